@@ -1,0 +1,58 @@
+// Crank angle against time: from a sync channel, a toothed wheel, or the compression events themselves.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "evenstroke/cranking.hpp"
+#include "evenstroke/engine.hpp"
+
+namespace evenstroke {
+
+enum class ReferenceKind { sync, wheel, none };
+
+[[nodiscard]] const char* name(ReferenceKind kind);
+
+/// One turn of a toothed wheel. [teeth present] degrees from each tooth to the next; they sum to 360.
+struct WheelPattern {
+    std::vector<double> pitch_deg;
+    std::string text;  ///< as the user wrote it: "60-2"
+};
+
+/// Reads "60-2", "36-1", "24-0", "36-2-2-2" or a list of pitches ("20,20,50,…", or multiples that sum to a
+/// turn). Throws Error{bad_option}.
+[[nodiscard]] WheelPattern parse_wheel(const std::string& text);
+
+struct ReferenceOptions {
+    std::optional<std::string> sync;  ///< channel name or number
+    double sync_lead_deg = 0;         ///< from the sync edge on to the firing TDC of position 0
+    std::optional<WheelPattern> wheel;
+};
+
+/// Crank angle of position 0's cycle: 0, 720, 1440 … at its firing TDC.
+/// With ReferenceKind::none zero is the start of the first settled event and true TDC is not known.
+struct CrankAngle {
+    ReferenceKind kind = ReferenceKind::none;
+    std::string channel;  ///< of the sync or the wheel; empty for none
+    double lead_deg = 0;
+    std::vector<double> time_s;  ///< knots, ascending
+    std::vector<double>
+        angle_deg;  ///< at the knots, ascending: 720 between knots for a sync, one tooth for a wheel.
+    double offset_sd_deg = 0;    ///< how well TDC itself is known: 0 for a sync with lead; 180 for none
+    bool once_per_turn = false;  ///< the mark comes every 360 degrees: positions may be half a cycle off
+    double speed_rpm = 0;        ///< mean over the whole usable cycles
+    int cycles = 0;              ///< whole usable cycles between settled_s and end_s
+    std::optional<std::string> no_reference;  ///< why no angle could be found; the rest then means nothing
+    std::vector<Notice> notices;
+
+    /// Mean angle at `time_s` by linear interpolation between knots (extrapolated by half a cycle at most);
+    /// empty outside.
+    [[nodiscard]] std::optional<double> at(double time_s) const;
+};
+
+/// Throws Error{no_such_channel} or Error{unusable} (a sync that never changes) or Error{bad_option}.
+[[nodiscard]] CrankAngle reference(const Recording& recording, const Trace& trace, const Cranking& cranking,
+                                   const EngineLayout& layout, const ReferenceOptions& options = {});
+
+}  // namespace evenstroke

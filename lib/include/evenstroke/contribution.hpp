@@ -1,0 +1,55 @@
+// How much each cylinder compresses, relative to the best, with what is known about the error.
+#pragma once
+
+#include <Eigen/Core>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "evenstroke/angle.hpp"
+
+namespace evenstroke {
+
+/// One cylinder's compression relative to the highest cylinder's, percent of peak gauge pressure.
+struct CylinderContribution {
+    std::optional<double> contribution_pct;  ///< empty when the recording cannot tell
+    std::optional<double> low_pct;           ///< 95 % interval
+    std::optional<double> high_pct;
+    std::optional<double>
+        simple_pct;  ///< hump of current (peak less trough) relative to the highest, as the usual script
+    int events = 0;  ///< compressions used
+};
+
+/// One compression event, for plotting.
+struct CompressionEvent {
+    int cycle = 0;                           ///< from 0
+    int position = 0;                        ///< from 0
+    double tdc_s = 0;                        ///< time of this cylinder's firing TDC (mean angle)
+    double peak_s = 0;                       ///< time of the highest load
+    double peak = 0;                         ///< in the trace's unit, there
+    double trough = 0;                       ///< lowest value before it, back to the event before
+    std::optional<double> contribution_pct;  ///< of this event alone
+};
+
+/// A figure with its 95 % interval; unit in the field's name.
+struct Figure {
+    double value = 0;
+    double low = 0;
+    double high = 0;
+};
+
+struct Contribution {
+    std::vector<CylinderContribution> cylinders;  ///< [cylinders] by position
+    std::vector<CompressionEvent> events;         ///< in time order
+    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a cycle has no usable event
+    Eigen::ArrayXd mean_cycle;     ///< the trace averaged over cycles at whole degrees 0…719
+    Eigen::ArrayXd model_cycle;    ///< what the fitted model gives there; empty when none was fitted
+    std::optional<Figure> speed_rpm;
+    std::optional<std::string> inconclusive;  ///< why no verdict can be given at all
+    std::vector<Notice> notices;
+};
+
+[[nodiscard]] Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
+                                    const EngineLayout& layout);
+
+}  // namespace evenstroke

@@ -1,0 +1,47 @@
+// Where in the trace the engine is being cranked, unfired: start, settled part, end.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "evenstroke/trace.hpp"
+
+namespace evenstroke {
+
+/// A stretch of time in which the starter turned.
+struct Burst {
+    double start_s = 0;
+    double end_s = 0;
+};
+
+enum class CrankingEnd { release, engine_start, recording_end };
+
+/// In the JSON's words: "release", "engine start", "end of recording".
+[[nodiscard]] const char* name(CrankingEnd end);
+
+/// What the user may narrow.
+struct LocateOptions {
+    std::optional<double> from_s;
+    std::optional<double> to_s;
+};
+
+/// The longest burst, in the trace's own time.
+struct Cranking {
+    double start_s = 0;    ///< the starter engages
+    double settled_s = 0;  ///< from here on speed has stopped rising: usable cycles begin
+    double end_s = 0;      ///< last usable instant (before release or engine start)
+    CrankingEnd ended_by = CrankingEnd::recording_end;
+    std::optional<double> inrush_a;          ///< highest current at engagement; current traces only
+    std::optional<double> mean_a;            ///< mean over the settled part; current traces only
+    std::optional<double> resting_v;         ///< before the burst; voltage traces only
+    std::optional<double> lowest_v;          ///< voltage traces only
+    std::optional<double> mean_v;            ///< mean over the settled part; voltage traces only
+    std::vector<Burst> others;               ///< the shorter bursts, in time order
+    std::optional<std::string> no_cranking;  ///< why nothing could be located; the times then mean nothing
+    std::vector<Notice> notices;
+};
+
+[[nodiscard]] Cranking locate(const Trace& trace, const LocateOptions& options = {});
+
+}  // namespace evenstroke

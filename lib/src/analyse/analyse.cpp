@@ -1,0 +1,20 @@
+#include "evenstroke/analyse.hpp"
+
+namespace evenstroke {
+
+Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
+    Analysis a{.layout = options.layout,
+               .trace = {},
+               .cranking = {},
+               .angle = {},
+               .contribution = {},
+               .findings = {}};
+    a.trace = pick(recording, options.trace);
+    a.cranking = locate(a.trace, options.cranking);
+    a.angle = reference(recording, a.trace, a.cranking, a.layout, options.reference);
+    a.contribution = estimate(a.trace, a.cranking, a.angle, a.layout);
+    a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout, options.findings);
+    return a;
+}
+
+}  // namespace evenstroke

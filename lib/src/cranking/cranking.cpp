@@ -1,0 +1,10 @@
+#include "evenstroke/cranking.hpp"
+
+namespace evenstroke {
+const char* name(CrankingEnd) {
+    return "";
+}
+Cranking locate(const Trace&, const LocateOptions&) {
+    return {};
+}
+}  // namespace evenstroke

@@ -1,0 +1,34 @@
+#include "evenstroke/recording.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <charconv>
+
+namespace evenstroke {
+
+namespace {
+
+bool same_ignoring_case(const std::string& left, const std::string& right) {
+    return std::equal(left.begin(), left.end(), right.begin(), right.end(),
+                      [](unsigned char a, unsigned char b) { return std::tolower(a) == std::tolower(b); });
+}
+
+}  // namespace
+
+std::size_t find_channel(const Recording& recording, const std::string& wanted) {
+    const auto& channels = recording.channels;
+    for (std::size_t i = 0; i < channels.size(); ++i)
+        if (same_ignoring_case(channels[i].name, wanted)) return i;
+    std::size_t number = 0;
+    const auto parsed = std::from_chars(wanted.data(), wanted.data() + wanted.size(), number);
+    if (parsed.ec == std::errc{} && parsed.ptr == wanted.data() + wanted.size() && number >= 1 &&
+        number <= channels.size())
+        return number - 1;
+    std::string list;
+    for (std::size_t i = 0; i < channels.size(); ++i)
+        list += (i ? ", " : "") + std::to_string(i + 1) + " \"" + channels[i].name + "\"";
+    throw Error(ErrorCode::no_such_channel, recording.path, "there is no channel \"" + wanted + "\"",
+                "choose one of: " + list);
+}
+
+}  // namespace evenstroke

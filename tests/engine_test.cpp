@@ -1,0 +1,25 @@
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "evenstroke/engine.hpp"
+#include "evenstroke/error.hpp"
+
+using namespace evenstroke;
+
+TEST_CASE("engine: volumes of an 86 x 86 mm cylinder -> the table's values") {
+    // references.md B1.9 (COMPUTED): B=S=86 mm, l=143.5 mm, CR 10.5, cm³.
+    const Geometry geometry{.bore_m = 0.086, .stroke_m = 0.086, .rod_m = 0.1435, .compression_ratio = 10.5};
+    const double expected_cm3[][2] = {{0, 52.58497},    {30, 95.457879},   {60, 206.030883},
+                                      {90, 340.666896}, {120, 455.809490}, {150, 528.087117},
+                                      {180, 552.142184}};
+    for (const auto& [angle_deg, cm3] : expected_cm3) {
+        CAPTURE(angle_deg);
+        // The table prints six decimals of a cm³.
+        CHECK(std::abs(volume_m3(geometry, angle_deg * pi / 180) * 1e6 - cm3) < 1e-6);
+    }
+}
+
+TEST_CASE("engine: order repeats a cylinder -> refused with its number") {
+    CHECK_THROWS_AS((void)make_layout({}, {1, 3, 3, 2}, {}, {}), Error);
+}
