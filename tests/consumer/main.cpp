@@ -10,7 +10,7 @@
 int main() {
     using namespace evenstroke;
     const auto layout = make_layout({}, {1, 3, 4, 2}, {}, {});
-    std::printf("evenstroke %s, %d cylinders\n", version().data(), layout.cylinders());
+    std::printf("evenstroke %s, %d cylinders\n", version(), layout.cylinders());
     try {
         const auto recording = read("no such file");
         AnalyseOptions options;

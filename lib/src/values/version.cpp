@@ -2,7 +2,7 @@
 
 namespace evenstroke {
 
-std::string_view version() {
+const char* version() {
     return EVENSTROKE_VERSION;  // defined by lib/CMakeLists.txt from the project's version
 }
 
