@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <string>
 
 #include "angle/wheel.hpp"
 #include "signal/statistics.hpp"
@@ -11,13 +12,15 @@ namespace evenstroke {
 
 namespace {
 
-/// Wheels in common use that show themselves by a gap or an extra tooth. Common practice, no published list.
-constexpr std::array<const char*, 7> gapped = {"60-2", "36-1", "36-2", "36-2-2-2", "24-1", "12-1", "12+1"};
+/// Wheels in common use that show themselves by a gap or an extra tooth, and any even one. Common practice, no published list.
+constexpr const char* even = "24-0";
+constexpr std::array<const char*, 8> known = {"60-2", "36-1", "36-2", "36-2-2-2",
+                                              "24-1", "12-1", "12+1", even};
 constexpr std::array<int, 6> even_teeth = {12, 24, 30, 36, 48, 60};
 /// Speed changes less than this from tooth to tooth, on average, when the pattern is the right one …
 constexpr double most_roughness = 0.12;
 /// … and any other pattern is rougher by this factor.
-constexpr double least_contrast = 1.5;
+constexpr double least_contrast = 1.25;
 /// At most one repaired tooth in so many.
 constexpr double most_repairs = 0.03;
 /// Share of the speed's variation that the compressions' ripple must make up for an even wheel to be counted
@@ -43,7 +46,7 @@ double ripple_share(const std::vector<double>& values, double period) {
 /// An even wheel's teeth from the compressions: `cylinders` of them in two turns.
 std::optional<WheelPattern> even_by_ripple(std::span<const Edge> edges, int cylinders) {
     if (cylinders < 2) return {};
-    const auto teeth = align_teeth(edges, parse_wheel("24-0"));
+    const auto teeth = align_teeth(edges, parse_wheel(even));
     if (!teeth || teeth->roughness > most_roughness || teeth->time_s.size() < 24) return {};
     const ToothSpeed speed = tooth_speed(teeth->time_s, teeth->angle_deg, false);
     // The later half: the run-up would drown the ripple.
@@ -72,8 +75,9 @@ std::optional<WheelPattern> recognise_wheel(std::span<const Edge> edges, int cyl
         double roughness;
         const char* text;
     };
+    // The even wheel stands among them: where no tooth is missing, a pattern with a gap fits no better.
     std::vector<Candidate> candidates;
-    for (const char* text : gapped) {
+    for (const char* text : known) {
         const auto teeth = align_teeth(edges, parse_wheel(text));
         if (!teeth) continue;
         const auto count = static_cast<double>(teeth->time_s.size());
@@ -86,7 +90,7 @@ std::optional<WheelPattern> recognise_wheel(std::span<const Edge> edges, int cyl
     const bool clear =
         !candidates.empty() && candidates[0].roughness < most_roughness &&
         (candidates.size() == 1 || candidates[1].roughness > least_contrast * candidates[0].roughness);
-    if (clear) return parse_wheel(candidates[0].text);
+    if (clear && candidates[0].text != std::string(even)) return parse_wheel(candidates[0].text);
     return even_by_ripple(edges, cylinders);
 }
 

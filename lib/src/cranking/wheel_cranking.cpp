@@ -6,6 +6,8 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <optional>
+#include <span>
 
 #include "signal/statistics.hpp"
 #include "trace/wheel_edges.hpp"
@@ -24,14 +26,17 @@ constexpr double least_pause_s = 0.35;
 constexpr double pause_periods = 8.0;
 /// Rates are counted over this time: about a turn, so that gaps and compressions average out.
 constexpr double window_s = 0.4;
-/// Speed has settled when the rate stays within this factor …
-constexpr double settled_spread = 1.12;
+/// Speed has settled when the mean rate over the first and the second half of a stretch agree within this
+/// factor, and no rate in it strays further than the other (few cylinders on a coarse wheel) …
+constexpr double settled_drift = 1.04;
+constexpr double settled_spread = 1.3;
 /// … for this time, or, at the end of a short recording, for the lesser one.
 constexpr double settled_for_s = 0.5;
 constexpr double settled_at_least_s = 0.25;
 /// The engine has started when the rate passes this multiple of the cranking rate. Cranking speed itself
 /// rises by a tenth or so in a burst as oil warms; an engine that fires doubles it within a turn or two.
 constexpr double runaway_ratio = 1.3;
+constexpr double level_rise = 1.1;
 /// The starter has let go when the rate falls below this share of the cranking rate, to the end.
 constexpr double release_ratio = 0.8;
 /// An interval this much shorter than those after it, among the first teeth, is chatter at rest.
@@ -39,6 +44,8 @@ constexpr double chatter_ratio = 0.25;
 constexpr std::size_t chatter_teeth = 12;
 /// The slow phase of a compression: periods above this quantile of those of settled cranking.
 constexpr double slow_quantile = 0.75;
+/// Periods of a fine wheel are taken as medians over up to this time (and five teeth).
+constexpr double smooth_s = 0.03;
 
 Times of_kind(const std::vector<Edge>& edges, bool rising, const LocateOptions& options) {
     Times times;
@@ -108,7 +115,11 @@ std::optional<Level> first_level(const Times& times, const std::vector<double>& 
         for (std::size_t k = i; k < times.size() && times[k] <= until; ++k) ahead.push_back(rates[k]);
         if (ahead.size() < 3) continue;
         const auto [low, high] = std::minmax_element(ahead.begin(), ahead.end());
-        if (*high < settled_spread * *low) return Level{i, signal::median(ahead)};
+        const std::span<const double> all(ahead);
+        const double early = signal::mean(all.first(ahead.size() / 2));
+        const double late = signal::mean(all.subspan(ahead.size() / 2));
+        if (*high < settled_spread * *low && late < settled_drift * early && early < settled_drift * late)
+            return Level{i, signal::median(ahead)};
     }
     return {};
 }
@@ -116,6 +127,7 @@ std::optional<Level> first_level(const Times& times, const std::vector<double>& 
 /// The tooth at which the rate has run away, if it does; the level follows slow changes.
 std::optional<std::size_t> runaway(const Times& times, const std::vector<double>& rates, Level level) {
     std::size_t first = level.tooth;
+    const double most_level = level_rise * level.rate;
     for (std::size_t i = level.tooth; i < times.size(); ++i) {
         if (rates[i] > runaway_ratio * level.rate) return i;
         while (times[i] - times[first] > 2 * settled_for_s) ++first;
@@ -123,17 +135,19 @@ std::optional<std::size_t> runaway(const Times& times, const std::vector<double>
         std::vector<double> past;
         for (std::size_t k = first; k < i && times[i] - times[k] > window_s / 2; ++k)
             past.push_back(rates[k]);
-        // Upwards only by a tenth at most over the first level: a slow catch must not carry the level along.
-        if (!past.empty()) level.rate = std::min(signal::median(past), level.rate * 1.001);
+        if (!past.empty()) level.rate = std::min(signal::median(past), most_level);
     }
     return {};
 }
 
 /// The last tooth before `beyond` that still belongs to the slow phase of a compression.
 std::size_t last_slow_tooth(const Times& times, std::size_t settled, std::size_t beyond) {
-    const auto smooth = [&times](std::size_t i) { return median_period(times, i - 5, i); };
+    // Over a fine wheel's neighbours, so that a gap is not taken for a slow tooth; a coarse one has none.
+    const double usual_s = median_period(times, 0, settled);
+    const auto over = static_cast<std::size_t>(std::clamp(smooth_s / usual_s, 1.0, 5.0));
+    const auto smooth = [&times, over](std::size_t i) { return median_period(times, i - over, i); };
     std::vector<double> periods;
-    const std::size_t from = std::max<std::size_t>(5, settled);
+    const std::size_t from = std::max<std::size_t>(over, settled);
     for (std::size_t i = from; i < beyond; ++i)
         if (times[i] < times[beyond] - window_s) periods.push_back(smooth(i));
     if (periods.size() < 3) return beyond;
@@ -159,7 +173,8 @@ void find_end(const Times& times, const std::vector<double>& rates, const Level&
         cranking.end_s = times[last_slow_tooth(times, level.tooth, *away)];
         cranking.ended_by = CrankingEnd::engine_start;
     } else if (const auto falls = release(times, rates, level.rate)) {
-        cranking.end_s = times[*falls];
+        // The rate looks back over a window; the fall began about half of it earlier.
+        cranking.end_s = std::max(times[level.tooth], times[*falls] - window_s / 2);
         cranking.ended_by = CrankingEnd::release;
     } else {
         cranking.end_s = times.back();
