@@ -1,8 +1,10 @@
 // Wheels with a known law of speed: every edge is placed exactly, so the answers are closed forms.
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <random>
 
 #include "angle/wheel.hpp"
 #include "contribution/wheel_contribution.hpp"
@@ -215,34 +217,43 @@ TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cyl
 
 namespace {
 
+struct Engine {
+    double inertia_kgm2 = 0.5;
+    double starter_nm = 150;
+    double jitter_s = 0;  ///< half width of an even spread of the edges' times
+};
+
 /// A crank of an invented engine, integrated in small steps: inertia, a starter whose torque falls with
 /// speed, and adiabatic gas (exponent 1.35, ratio 9.5: not the model's own). Simulation, not an engine.
-std::vector<Edge> simulated(const std::vector<double>& share, double seconds) {
+std::vector<Edge> simulated(const std::vector<double>& share, double seconds, const Engine& engine = {}) {
     const WheelPattern pattern = parse_wheel("60-2");
     Geometry geometry;
     geometry.compression_ratio = 9.5;
+    const double closed = volume_m3(geometry, -135 * pi / 180);
+    std::vector<double> gas_nm;  // by degree from -135 to 135, then nothing
+    for (int a = -135; a <= 135; ++a)
+        gas_nm.push_back(1e5 * (std::pow(closed / volume_m3(geometry, a * pi / 180), 1.35) - 1) *
+                         volume_slope_m3_per_rad(geometry, a * pi / 180));
+    std::mt19937 random(1);
+    std::uniform_real_distribution<double> jitter(-engine.jitter_s, engine.jitter_s);
     std::vector<Edge> edges;
     double angle = 0;
-    double omega = 20;
+    double omega = 15;
     double next = 6;
     std::size_t tooth = 0;
     constexpr double step_s = 2e-5;
     for (double t = 0; t < seconds; t += step_s) {
-        double torque = 150 - 4.0 * omega;
+        double torque = engine.starter_nm - 4.0 * omega;
         for (std::size_t i = 0; i < share.size(); ++i) {
-            const double a = std::remainder(
-                angle - 720.0 / static_cast<double>(share.size()) * static_cast<double>(i) - 60, 720.0);
-            if (a < -135 || a > 135) continue;
-            const double closed = volume_m3(geometry, -135 * pi / 180);
-            const double gauge =
-                1e5 * (std::pow(closed / volume_m3(geometry, a * pi / 180), 1.35) - 1) * share[i];
-            torque += gauge * volume_slope_m3_per_rad(geometry, a * pi / 180);
+            const double apart = 720.0 / static_cast<double>(share.size());
+            const double a = std::remainder(angle - apart * static_cast<double>(i) - 60, 720.0) + 135;
+            if (a >= 0 && a < 270) torque += gas_nm[static_cast<std::size_t>(a)] * share[i];
         }
-        omega += torque / 0.5 * step_s;
+        omega += torque / engine.inertia_kgm2 * step_s;
         const double before = angle;
         angle += omega * step_s * 180 / pi;
         while (angle >= next) {
-            const double at = t + step_s * (next - before) / (angle - before);
+            const double at = t + step_s * (next - before) / (angle - before) + jitter(random);
             edges.push_back({at, false});
             edges.push_back({at + 5e-4, true});
             next += pattern.pitch_deg[tooth];
@@ -252,25 +263,53 @@ std::vector<Edge> simulated(const std::vector<double>& share, double seconds) {
     return edges;
 }
 
-}  // namespace
-
-TEST_CASE("wheel: simulated four, one cylinder at 60 % -> found weak, healthy ones not") {
-    const Trace trace = trace_of(simulated({1, 1, 0.6, 1}, 4.5));
+Contribution judged(const Trace& trace, int cylinders) {
     const Cranking cranking = locate_wheel(trace);
-    const EngineLayout layout = make_layout(4, {}, {}, {});
+    const EngineLayout layout = make_layout(cylinders, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
-    const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
-    const Contribution contribution = wheel_contribution(cranking, angle, layout);
+    return wheel_contribution(cranking, reference_by_wheel({}, trace, cranking, layout, options), layout);
+}
+
+}  // namespace
+
+TEST_CASE("wheel: simulated engines with one cylinder down -> it alone is low, by what was put in") {
+    struct Case {
+        std::vector<double> share;
+        Engine engine;
+    };
+    const Case cases[] = {{{1, 1, 0.6, 1}, {}},
+                          {{1, 1, 1, 1}, {.jitter_s = 2e-5}},
+                          {{1, 0.0, 1, 1}, {.jitter_s = 2e-5}},
+                          {{1, 0.5, 1}, {.inertia_kgm2 = 0.4}},
+                          {{1, 1, 1, 0.5, 1, 1}, {.inertia_kgm2 = 0.7}},
+                          {{1, 1, 1, 1, 1, 0.5, 1, 1}, {.inertia_kgm2 = 1.2, .jitter_s = 2e-5}}};
+    for (const Case& c : cases) {
+        CAPTURE(c.share.size());
+        const auto result =
+            judged(trace_of(simulated(c.share, 5, c.engine)), static_cast<int>(c.share.size()));
+        REQUIRE_FALSE(result.inconclusive);
+        // The half cycle and the first position are not known: compare in rising order.
+        std::vector<double> found;
+        std::vector<double> expected = c.share;
+        for (const auto& cylinder : result.cylinders) {
+            found.push_back(cylinder.contribution_pct.value());
+            CHECK((found.back() > 90) == (cylinder.high_pct.value() >= 99));
+            MESSAGE(found.back() << " [" << cylinder.low_pct.value() << ", " << cylinder.high_pct.value()
+                                 << "]");
+        }
+        std::sort(found.begin(), found.end());
+        std::sort(expected.begin(), expected.end());
+        // Five points: half of what separates a low cylinder from a sound one in common practice (10 %).
+        for (std::size_t i = 0; i < found.size(); ++i) CHECK(std::abs(found[i] - 100 * expected[i]) < 5);
+    }
+}
+
+TEST_CASE("wheel: simulated four, one cylinder at 60 % -> its whole interval below 75 %, the others even") {
+    const Contribution contribution = judged(trace_of(simulated({1, 1, 0.6, 1}, 4.5)), 4);
     REQUIRE_FALSE(contribution.inconclusive);
     int weak = 0;
-    int healthy = 0;
-    for (const auto& cylinder : contribution.cylinders) {
-        MESSAGE(cylinder.contribution_pct.value()
-                << " [" << cylinder.low_pct.value() << ", " << cylinder.high_pct.value() << "]");
+    for (const auto& cylinder : contribution.cylinders)
         if (cylinder.high_pct.value() < 75) ++weak;
-        if (cylinder.contribution_pct.value() > 90) ++healthy;
-    }
     CHECK(weak == 1);
-    CHECK(healthy == 3);
 }
