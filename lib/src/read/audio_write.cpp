@@ -34,7 +34,7 @@ void write_audio_frames(const std::vector<float>& frames, int channels, int rate
     constexpr long highest = 32767;
     std::vector<std::int16_t> words(frames.size());
     std::transform(frames.begin(), frames.end(), words.begin(),
-                   [](float value) { return static_cast<std::int16_t>(std::min(std::lround(value * full), highest)); });
+                   [=](float value) { return static_cast<std::int16_t>(std::min(std::lround(value * full), highest)); });
     const auto written = sf_write_short(file.get(), words.data(), static_cast<sf_count_t>(words.size()));
     const bool whole = written == static_cast<sf_count_t>(words.size());
     const bool closed = sf_close(file.release()) == 0;
