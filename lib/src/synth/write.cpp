@@ -24,7 +24,8 @@ void put_number(std::string& out, std::string number, const TextDialect& dialect
 
 void put_time(std::string& out, double time_s, int decimals, const TextDialect& dialect) {
     const double shown = dialect.milliseconds ? time_s * 1000 : time_s;
-    put_number(out, fmt::format("{:.{}f}", shown, dialect.milliseconds ? std::max(decimals - 3, 0) : decimals),
+    put_number(out,
+               fmt::format("{:.{}f}", shown, dialect.milliseconds ? std::max(decimals - 3, 0) : decimals),
                dialect);
 }
 
@@ -93,16 +94,18 @@ nlohmann::ordered_json fault_json(const SynthFault& fault, const EngineLayout& l
                                    {"kind", name(fault.kind)},
                                    {share ? "amount_pct" : "amount_mm2", fault.amount}};
     if (fault.kind == FaultKind::gasket)
-        json["neighbour_position"] =
-            1 + fault.neighbour.value_or((fault.position + 1) % layout.cylinders());
+        json["neighbour_position"] = 1 + fault.neighbour.value_or((fault.position + 1) % layout.cylinders());
     return json;
 }
 
 const char* end_name(CrankingEnd end) {
     switch (end) {
-        case CrankingEnd::release: return "release";
-        case CrankingEnd::engine_start: return "engine start";
-        case CrankingEnd::recording_end: break;
+        case CrankingEnd::release:
+            return "release";
+        case CrankingEnd::engine_start:
+            return "engine start";
+        case CrankingEnd::recording_end:
+            break;
     }
     return "end of recording";
 }
@@ -126,42 +129,41 @@ std::string truth_json(const SynthOptions& options, std::uint64_t seed, const Sy
     ordered_json cylinders = ordered_json::array(), events = ordered_json::array(),
                  faults = ordered_json::array();
     for (std::size_t i = 0; i < truth.peak_kpa.size(); ++i)
-        cylinders.push_back({{"position", i + 1},
-                             {"cylinder", layout.order.empty() ? ordered_json() : ordered_json(layout.order[i])},
-                             {"contribution_pct", truth.contribution_pct[i]},
-                             {"peak_gauge_kpa", truth.peak_kpa[i]}});
+        cylinders.push_back(
+            {{"position", i + 1},
+             {"cylinder", layout.order.empty() ? ordered_json() : ordered_json(layout.order[i])},
+             {"contribution_pct", truth.contribution_pct[i]},
+             {"peak_gauge_kpa", truth.peak_kpa[i]}});
     for (const SynthEvent& event : truth.events)
-        events.push_back({{"position", event.position + 1},
-                          {"tdc_s", event.tdc_s},
-                          {"peak_gauge_kpa", event.peak_kpa}});
+        events.push_back(
+            {{"position", event.position + 1}, {"tdc_s", event.tdc_s}, {"peak_gauge_kpa", event.peak_kpa}});
     for (const SynthFault& fault : options.engine.faults) faults.push_back(fault_json(fault, layout));
-    const ordered_json json = {
-        {"command", "synth"},
-        {"schema", 1},
-        {"simulated", true},
-        {"seed", seed},
-        {"engine",
-         {{"cylinders", layout.cylinders()},
-          {"order", layout.order},
-          {"intervals_deg", layout.intervals_deg},
-          {"bore_m", g.bore_m},
-          {"stroke_m", g.stroke_m},
-          {"rod_m", g.rod_m},
-          {"compression_ratio", g.compression_ratio},
-          {"ambient_kpa", options.engine.ambient_kpa}}},
-        {"faults", faults},
-        {"reference", {{"lead_deg", options.chain.sync_lead_deg}}},
-        {"cranking",
-         {{"start_s", truth.start_s},
-          {"settled_s", truth.settled_s},
-          {"end_s", truth.end_s},
-          {"ended_by", end_name(truth.ended_by)},
-          {"inrush_a", truth.inrush_a},
-          {"mean_a", truth.mean_a},
-          {"speed_rpm", truth.speed_rpm},
-          {"cycles", truth.cycles}}},
-        {"cylinders", cylinders},
-        {"events", events}};
+    const ordered_json json = {{"command", "synth"},
+                               {"schema", 1},
+                               {"simulated", true},
+                               {"seed", seed},
+                               {"engine",
+                                {{"cylinders", layout.cylinders()},
+                                 {"order", layout.order},
+                                 {"intervals_deg", layout.intervals_deg},
+                                 {"bore_m", g.bore_m},
+                                 {"stroke_m", g.stroke_m},
+                                 {"rod_m", g.rod_m},
+                                 {"compression_ratio", g.compression_ratio},
+                                 {"ambient_kpa", options.engine.ambient_kpa}}},
+                               {"faults", faults},
+                               {"reference", {{"lead_deg", options.chain.sync_lead_deg}}},
+                               {"cranking",
+                                {{"start_s", truth.start_s},
+                                 {"settled_s", truth.settled_s},
+                                 {"end_s", truth.end_s},
+                                 {"ended_by", end_name(truth.ended_by)},
+                                 {"inrush_a", truth.inrush_a},
+                                 {"mean_a", truth.mean_a},
+                                 {"speed_rpm", truth.speed_rpm},
+                                 {"cycles", truth.cycles}}},
+                               {"cylinders", cylinders},
+                               {"events", events}};
     return json.dump(2) + "\n";
 }
 
