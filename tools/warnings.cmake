@@ -1,5 +1,5 @@
 # Warnings of our own code; private to each target, so that no user of the library inherits them.
 function(evenstroke_warnings target)
-  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wshadow -Wconversion
+  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-missing-field-initializers
                                            $<$<BOOL:${EVENSTROKE_WARNINGS_AS_ERRORS}>:-Werror>)
 endfunction()

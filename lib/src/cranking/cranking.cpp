@@ -1,10 +1,263 @@
 #include "evenstroke/cranking.hpp"
 
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "load_signal.hpp"
+#include "signal/levels.hpp"
+#include "signal/periodicity.hpp"
+
 namespace evenstroke {
-const char* name(CrankingEnd) {
-    return "";
+
+namespace {
+
+/// A starter draws at least this share of the usual cranking load, even while it coasts between two
+/// compressions.
+constexpr double engaged_ratio = 0.25;
+/// The load is smoothed over this time before bursts are looked for; a coasting dip is no pause.
+constexpr double smoothing_s = 0.06;
+/// Pauses shorter than this belong to one burst.
+constexpr double pause_s = 0.25;
+/// A burst shorter than this holds no settled cycle.
+constexpr double shortest_burst_s = 0.4;
+/// The run-up lasts at least this long: the starter's own inrush.
+constexpr double shortest_run_up_s = 0.3;
+/// The load has settled when its mean over whole repeats is within this share of the later level.
+constexpr double settled_ratio = 0.06;
+/// Longest and shortest repeat sought in the load: 16 cylinders at 450 rpm to one cylinder at 50 rpm.
+constexpr double shortest_repeat_s = 0.016;
+constexpr double longest_repeat_s = 2.4;
+/// A release takes the load away within this time, clamp and filter included; slower is an engine that runs.
+constexpr double release_s = 0.06;
+/// Load below this share of the usual one is none.
+constexpr double dead_ratio = 0.12;
+/// Load below this share of the lowest settled trough is no ordinary cranking …
+constexpr double below_trough_ratio = 0.9;
+/// … when from there on it also averages less than this share of the usual load.
+constexpr double collapsed_ratio = 0.75;
+
+struct View {
+    std::span<const float> load;
+    double rate_hz;
+    double start_s;
+    [[nodiscard]] std::size_t samples(double seconds) const {
+        return static_cast<std::size_t>(std::max(1.0, std::round(seconds * rate_hz)));
+    }
+    [[nodiscard]] double time_s(std::size_t i) const { return start_s + static_cast<double>(i) / rate_hz; }
+};
+
+/// The usual load while cranking: the median of what lies well above rest.
+double cranking_level(const std::vector<float>& smooth) {
+    const double top = signal::quantile(smooth, 0.98);
+    std::vector<float> busy;
+    for (const float v : smooth)
+        if (static_cast<double>(v) > 0.2 * top) busy.push_back(v);
+    return busy.empty() ? 0.0 : signal::quantile(busy, 0.5);
 }
-Cranking locate(const Trace&, const LocateOptions&) {
-    return {};
+
+std::vector<Span> find_bursts(const View& view, const std::vector<float>& smooth, double level) {
+    std::vector<Span> bursts;
+    const double limit = engaged_ratio * level;
+    for (std::size_t i = 0; i < smooth.size();) {
+        if (!(static_cast<double>(smooth[i]) > limit)) {
+            ++i;
+            continue;
+        }
+        Span burst{.first = i, .last = i};
+        while (burst.last < smooth.size() && static_cast<double>(smooth[burst.last]) > limit) ++burst.last;
+        i = burst.last;
+        if (!bursts.empty() && burst.first - bursts.back().last < view.samples(pause_s))
+            bursts.back().last = burst.last;
+        else
+            bursts.push_back(burst);
+    }
+    std::erase_if(bursts, [&](const Span& b) { return b.last - b.first < view.samples(shortest_burst_s); });
+    return bursts;
 }
+
+/// The smoothing blurs the steep ends: move them to where the load itself passes half of the limit.
+void sharpen(const View& view, Span& burst, double level) {
+    const double limit = engaged_ratio * level;
+    const std::size_t reach = view.samples(smoothing_s);
+    std::size_t first = burst.first > reach ? burst.first - reach : 0;
+    while (first < burst.last && !(static_cast<double>(view.load[first]) > limit)) ++first;
+    std::size_t last = std::min(view.load.size(), burst.last + reach);
+    while (last > first && !(static_cast<double>(view.load[last - 1]) > limit)) --last;
+    burst = {.first = first, .last = last};
+}
+
+/// Where the load has come down to its settled mean.
+std::size_t settle(const View& view, const Span& burst) {
+    const std::size_t earliest = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
+    const auto tail = view.load.subspan(earliest, burst.last - earliest);
+    const auto repeat = signal::strongest_repeat(tail, view.rate_hz, shortest_repeat_s, longest_repeat_s);
+    const std::size_t window = view.samples(repeat ? std::max(repeat->period_s, 0.25) : 0.5);
+    if (tail.size() < 2 * window) return earliest;
+    std::vector<double> sums(tail.size() + 1, 0.0);
+    for (std::size_t i = 0; i < tail.size(); ++i) sums[i + 1] = sums[i] + static_cast<double>(tail[i]);
+    const auto mean_from = [&](std::size_t i) {
+        return (sums[i + window] - sums[i]) / static_cast<double>(window);
+    };
+    const std::size_t positions = tail.size() - window;
+    const double later =
+        (sums[tail.size()] - sums[tail.size() / 2]) / static_cast<double>(tail.size() - tail.size() / 2);
+    std::size_t settled = 0;
+    // A short recording that never quite settles keeps most of its cycles all the same.
+    while (settled < positions / 3 && mean_from(settled) > later * (1 + settled_ratio)) ++settled;
+    return earliest + settled;
+}
+
+/// Time that the load takes from `from` on to die away to a share of `level`; the rest of the recording when
+/// it never does.
+double fall_s(const View& view, std::size_t from, double level) {
+    std::size_t i = from;
+    while (i < view.load.size() && static_cast<double>(view.load[i]) > dead_ratio * level) ++i;
+    return static_cast<double>(i - from) / view.rate_hz;
+}
+
+/// The first sample from which the load stays clear of what settled cranking does: below its lowest trough,
+/// and much lower on average from there on. The size of `smooth` when there is none.
+std::size_t leaves_range(std::span<const float> smooth) {
+    // The earlier part of the burst tells what cranking never falls below.
+    const auto earlier = smooth.first(smooth.size() * 3 / 5 + 1);
+    const double floor = below_trough_ratio * signal::quantile(earlier, 0.005);
+    const double usual = signal::quantile(earlier, 0.5);
+    std::vector<double> after(smooth.size() + 1, 0.0);
+    for (std::size_t i = smooth.size(); i > 0; --i)
+        after[i - 1] = after[i] + static_cast<double>(smooth[i - 1]);
+    for (std::size_t i = earlier.size() - 1; i < smooth.size(); ++i)
+        if (static_cast<double>(smooth[i]) < floor &&
+            after[i] < collapsed_ratio * usual * static_cast<double>(smooth.size() - i))
+            return i;
+    return smooth.size();
+}
+
+/// The end of unfired cranking and its cause. A release drops the load at once; an engine that starts carries
+/// the starter along, so that the load dies away over tenths of a second, and what counts ends before that
+/// fall.
+void find_end(const View& view, const Span& burst, std::size_t settled, Cranking& cranking) {
+    const auto body = view.load.subspan(settled, burst.last - settled);
+    const std::vector<float> smooth = signal::moving_mean(body, view.samples(0.01));
+    const std::size_t leaves = leaves_range(smooth);
+    const double usual = signal::quantile(smooth, 0.5);
+    if (leaves == smooth.size() && burst.last == view.load.size()) {
+        cranking.ended_by = CrankingEnd::recording_end;
+        cranking.end_s = view.time_s(burst.last);
+        return;
+    }
+    // Back up the falling flank to the last crest: of the compression that fired, or where the key was
+    // released.
+    std::size_t crest = std::min(leaves, smooth.size() - 1);
+    const std::size_t step = view.samples(0.01);
+    while (crest > step && smooth[crest - step] > smooth[crest]) crest -= step;
+    const bool at_once = fall_s(view, settled + std::min(leaves, smooth.size() - 1), usual) < release_s;
+    cranking.ended_by = at_once ? CrankingEnd::release : CrankingEnd::engine_start;
+    cranking.end_s = view.time_s(settled + (at_once ? std::min(leaves, smooth.size()) : crest));
+}
+
+void measure_levels(const Trace& trace, const cranking::Load& load, const View& view, const Span& burst,
+                    std::size_t settled, Cranking& cranking) {
+    const auto end =
+        std::min(trace.values.size(),
+                 static_cast<std::size_t>(std::max(0.0, (cranking.end_s - trace.start_s) * trace.rate_hz)));
+    double sum = 0;
+    for (std::size_t i = settled; i < end; ++i) sum += static_cast<double>(trace.values[i]);
+    const std::optional<double> mean =
+        end > settled ? std::optional(sum / static_cast<double>(end - settled)) : std::nullopt;
+    const std::size_t inrush_end = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
+    const auto first = trace.values.begin() + static_cast<std::ptrdiff_t>(burst.first);
+    const auto last = trace.values.begin() + static_cast<std::ptrdiff_t>(inrush_end);
+    const bool saw_inrush = burst.first > 0;
+    if (trace.quantity == Quantity::voltage) {
+        cranking.mean_v = mean;
+        if (load.resting_known) cranking.resting_v = load.resting_v;
+        if (saw_inrush && first != last)
+            cranking.lowest_v = static_cast<double>(*std::min_element(first, last));
+        return;
+    }
+    cranking.mean_a = mean;
+    const bool cut = std::any_of(trace.clipped.begin(), trace.clipped.end(),
+                                 [&](const Span& s) { return s.first < inrush_end && s.last > burst.first; });
+    if (saw_inrush && !cut && first != last)
+        cranking.inrush_a = static_cast<double>(*std::max_element(first, last));
+}
+
+std::string seconds_list(const std::vector<Burst>& bursts) {
+    std::string text;
+    for (const Burst& burst : bursts)
+        text += fmt::format("{}{:.2f} to {:.2f} s", text.empty() ? "" : ", ", burst.start_s, burst.end_s);
+    return text;
+}
+
+}  // namespace
+
+const char* name(CrankingEnd end) {
+    switch (end) {
+        case CrankingEnd::release:
+            return "release";
+        case CrankingEnd::engine_start:
+            return "engine start";
+        case CrankingEnd::recording_end:
+            break;
+    }
+    return "end of recording";
+}
+
+Cranking locate(const Trace& trace, const LocateOptions& options) {
+    Cranking cranking;
+    const auto refuse = [&cranking](std::string reason) {
+        cranking.no_cranking = std::move(reason);
+        return cranking;
+    };
+    const auto sample_at = [&trace](double time_s) {
+        return static_cast<std::size_t>(std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0,
+                                                   static_cast<double>(trace.values.size())));
+    };
+    if (trace.values.empty() || !(trace.rate_hz > 0)) return refuse("The trace is empty.");
+    const std::size_t from = options.from_s ? sample_at(*options.from_s) : 0;
+    const std::size_t to = options.to_s ? sample_at(*options.to_s) : trace.values.size();
+    const cranking::Load load = cranking::load_of(trace);
+    const View view{std::span(load.values).first(std::max(from, to)), trace.rate_hz, trace.start_s};
+    if (to <= from + view.samples(shortest_burst_s))
+        return refuse(
+            "Less than half a second is left between --from and --to: nothing can be compared in it.");
+
+    std::vector<float> smooth = signal::moving_mean(view.load, view.samples(smoothing_s));
+    std::fill(smooth.begin(), smooth.begin() + static_cast<std::ptrdiff_t>(from), 0.0F);
+    const double level = cranking_level(smooth);
+    if (!(level > 0))
+        return refuse("Nothing in the trace rises above rest: the starter does not seem to turn.");
+    std::vector<Span> bursts = find_bursts(view, smooth, level);
+    if (bursts.empty())
+        return refuse("No stretch of cranking lasts half a second: crank for five seconds and record again.");
+    const auto longest = std::max_element(bursts.begin(), bursts.end(), [](const Span& a, const Span& b) {
+        return a.last - a.first < b.last - b.first;
+    });
+    for (const Span& burst : bursts)
+        if (&burst != &*longest)
+            cranking.others.push_back({view.time_s(burst.first), view.time_s(burst.last)});
+    Span burst = *longest;
+    burst.first = std::max(burst.first, from);
+    sharpen(view, burst, level);
+    burst.first = std::max(burst.first, from);
+    const std::size_t settled = settle(view, burst);
+    cranking.start_s = view.time_s(burst.first);
+    cranking.settled_s = view.time_s(settled);
+    find_end(view, burst, settled, cranking);
+    measure_levels(trace, load, view, burst, settled, cranking);
+    if (!cranking.others.empty())
+        cranking.notices.push_back({"several-bursts",
+                                    "The starter turned more than once; the longest stretch is used. "
+                                    "Shorter ones: " +
+                                        seconds_list(cranking.others) +
+                                        ". Choose another with --from and --to."});
+    if (burst.first == 0)
+        cranking.notices.push_back({"no-inrush",
+                                    "The recording begins while the starter already turns, so the inrush is "
+                                    "not known. Start recording before the key is turned."});
+    return cranking;
+}
+
 }  // namespace evenstroke

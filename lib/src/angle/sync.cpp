@@ -1,0 +1,172 @@
+#include "sync.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "cranking/load_signal.hpp"
+#include "signal/fft.hpp"
+#include "signal/levels.hpp"
+#include "signal/periodicity.hpp"
+#include "signal/statistics.hpp"
+
+namespace evenstroke::angle {
+
+namespace {
+
+/// Marks closer together than this share of the usual period are bounce of one mark.
+constexpr double bounce_ratio = 0.2;
+/// A period shorter than this share of the cranking one belongs to an engine that has started.
+constexpr double runaway_ratio = 0.8;
+/// Cranking speed before anything is known of it: about 200 rpm, and twice or half of that is unlikely (trade
+/// range 150 to 250 rpm, from memory; the spread leaves room for cold diesels and small engines).
+constexpr double usual_speed_rpm = 200;
+constexpr double speed_log_sd = 0.35;
+/// How much better the load must repeat after two marks than after one to prove that a cycle has two marks.
+constexpr double repeat_gain = 0.2;
+/// Standard deviation of one compression's hump about TDC, crank degrees.
+constexpr double hump_sd_deg = 30;
+/// Second harmonic over fundamental may exceed that of equal humps by this factor and still be the same
+/// train.
+constexpr double harmonic_margin = 1.3;
+/// Humps that overlap hardly have a second harmonic; noise and unequal cylinders leave this much.
+constexpr double least_harmonic_ratio = 0.1;
+/// Weight of the harmonics in the decision, as log odds: for two marks a cycle when they fit it, against when
+/// not.
+constexpr double fits_log_odds = 1;
+constexpr double misfits_log_odds = -4;
+
+double high_share(const std::vector<Edge>& edges) {
+    double high_s = 0;
+    for (std::size_t i = 0; i + 1 < edges.size(); ++i)
+        if (edges[i].rising) high_s += edges[i + 1].time_s - edges[i].time_s;
+    return high_s / (edges.back().time_s - edges.front().time_s);
+}
+
+std::vector<double> periods_of(const std::vector<double>& marks_s) {
+    std::vector<double> periods_s;
+    for (std::size_t i = 0; i + 1 < marks_s.size(); ++i) periods_s.push_back(marks_s[i + 1] - marks_s[i]);
+    return periods_s;
+}
+
+/// Settled, unfired part of the load.
+std::vector<float> settled_load(const Trace& trace, const Cranking& cranking) {
+    if (trace.values.empty()) return {};
+    const std::vector<float> load = cranking::load_of(trace).values;
+    const auto sample = [&](double time_s) {
+        return static_cast<std::ptrdiff_t>(
+            std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0, static_cast<double>(load.size())));
+    };
+    if (cranking.end_s <= cranking.settled_s) return {};
+    return {load.begin() + sample(cranking.settled_s), load.begin() + sample(cranking.end_s)};
+}
+
+double speed_log_prior(double rpm) {
+    const double away = std::log(rpm / usual_speed_rpm) / speed_log_sd;
+    return -away * away / 2;
+}
+
+/// True when two marks make one cycle. Believed only on evidence: once per cycle is the usual sync.
+bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLayout& layout,
+                   double period_s) {
+    const std::vector<float> load = settled_load(trace, cranking);
+    const double odds = speed_log_prior(60 / period_s) - speed_log_prior(120 / period_s);
+    const auto lags = signal::autocorrelation(load);
+    const auto lag = static_cast<std::size_t>(std::lround(period_s * trace.rate_hz));
+    if (2 * lag < lags.size() * 2 / 3) {
+        // Odd firing, unequal cylinders or an odd number of them: the load repeats after two marks, not after
+        // one.
+        const double after_one = static_cast<double>(lags[lag]);
+        const double after_two = static_cast<double>(lags[2 * lag]);
+        if (after_two > 0.5 && after_two - after_one > repeat_gain) return true;
+    }
+    const auto [least, most] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
+    if (load.empty() || *most - *least > 1) return false;
+    // Equal humps half as many: the line at the events of a whole cycle is then only their second harmonic.
+    const double events_hz = layout.cylinders() / period_s;
+    const double whole = std::abs(signal::component(load, trace.rate_hz, events_hz));
+    const double half = std::abs(signal::component(load, trace.rate_hz, events_hz / 2));
+    const double width = 2 * pi * layout.cylinders() * hump_sd_deg / cycle_deg;
+    const double expected = std::max(std::exp(-1.5 * width * width), least_harmonic_ratio);
+    const bool fits = whole < harmonic_margin * expected * half;
+    return odds + (fits ? fits_log_odds : misfits_log_odds) > 0;
+}
+
+}  // namespace
+
+std::vector<double> leading_edges_s(const Recording& recording, const Channel& channel) {
+    std::vector<Edge> edges = channel.edges;
+    if (edges.empty() && !channel.values.empty())
+        edges = signal::crossings(channel.values, signal::two_levels(channel.values), recording.rate_hz,
+                                  recording.start_s);
+    if (edges.size() < 2)
+        throw Error(ErrorCode::unusable, recording.path + ", channel \"" + channel.name + "\"",
+                    "this channel never changes, so it marks nothing",
+                    "name the channel that carries the sync with --sync, or leave --sync out");
+    const bool rising = high_share(edges) <= 0.5;
+    std::vector<double> marks_s;
+    for (const Edge& edge : edges)
+        if (edge.rising == rising) marks_s.push_back(edge.time_s);
+    if (marks_s.size() < 3) return marks_s;
+    const double usual_s = signal::median(periods_of(marks_s));
+    std::vector<double> clean_s;
+    for (const double mark_s : marks_s)
+        if (clean_s.empty() || mark_s - clean_s.back() > bounce_ratio * usual_s) clean_s.push_back(mark_s);
+    return clean_s;
+}
+
+CrankAngle by_sync(const Recording& recording, const Trace& trace, const Cranking& cranking,
+                   const EngineLayout& layout, const ReferenceOptions& options) {
+    const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
+    CrankAngle angle{.kind = ReferenceKind::sync, .channel = channel.name, .lead_deg = options.sync_lead_deg};
+    std::vector<double> marks_s;
+    std::vector<double> settled_s;
+    for (const double mark_s : leading_edges_s(recording, channel)) {
+        if (mark_s < cranking.start_s) continue;
+        marks_s.push_back(mark_s);
+        if (mark_s >= cranking.settled_s && mark_s <= cranking.end_s) settled_s.push_back(mark_s);
+    }
+    if (settled_s.size() < 2) {
+        angle.no_reference = fmt::format(
+            "The sync channel \"{}\" marks the settled cranking {} time{}; two marks are needed for one "
+            "cycle. Crank for "
+            "longer, or check the sync lead.",
+            channel.name, settled_s.size(), settled_s.size() == 1 ? "" : "s");
+        return angle;
+    }
+    const double period_s = signal::median(periods_of(settled_s));
+    angle.once_per_turn = twice_a_cycle(trace, cranking, layout, period_s);
+    const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;
+    for (std::size_t i = 0; i < marks_s.size(); ++i) {
+        const bool after_settling = i > 0 && marks_s[i - 1] >= cranking.settled_s;
+        const bool past_end = marks_s[i] > cranking.end_s;
+        if (past_end && cranking.ended_by == CrankingEnd::engine_start) break;
+        if (after_settling && marks_s[i] - marks_s[i - 1] < runaway_ratio * period_s) break;
+        angle.time_s.push_back(marks_s[i]);
+        angle.angle_deg.push_back(step_deg * static_cast<double>(i) - options.sync_lead_deg);
+        if (past_end) break;
+    }
+    const double whole_turns = static_cast<double>(settled_s.size() - 1) * step_deg / 360;
+    angle.speed_rpm = 60 * whole_turns / (settled_s.back() - settled_s.front());
+    const auto first_deg = angle.at(cranking.settled_s);
+    const auto last_deg = angle.at(cranking.end_s);
+    angle.cycles = static_cast<int>(std::max(
+        first_deg && last_deg ? (*last_deg - *first_deg) / cycle_deg : 0.0, (whole_turns + 0.01) / 2));
+    if (angle.once_per_turn)
+        angle.notices.push_back(
+            {"sync-once-per-turn",
+             "The sync marks every turn, not every second one, so cylinders half a cycle apart cannot "
+             "be told from each other: both namings are shown. Use a cam or ignition signal of one "
+             "cylinder, once per 720 degrees."});
+    const auto periods_s = periods_of(settled_s);
+    const auto [shortest, longest] = std::minmax_element(periods_s.begin(), periods_s.end());
+    if (*longest > 1.5 * *shortest)
+        angle.notices.push_back(
+            {"uneven-sync", fmt::format("The sync marks come unevenly (every {:.3f} to {:.3f} s): a mark "
+                                        "is missing or there are several a cycle. Check the sync lead.",
+                                        *shortest, *longest)});
+    return angle;
+}
+
+}  // namespace evenstroke::angle

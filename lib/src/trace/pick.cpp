@@ -1,0 +1,239 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "clean.hpp"
+#include "evenstroke/trace.hpp"
+#include "evenstroke/units.hpp"
+#include "rest.hpp"
+#include "signal/levels.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+/// A zero, drift or hum smaller than this share of the cranking level is not worth a word.
+constexpr double worth_saying_ratio = 0.03;
+/// Below this rate even a single cylinder's compression is drawn by a handful of samples.
+constexpr double least_rate_hz = 100;
+
+struct Choice {
+    std::size_t channel = 0;
+    Quantity quantity = Quantity::unknown;
+    std::string why;
+};
+
+bool cranking_quantity(Quantity quantity) {
+    return quantity == Quantity::current || quantity == Quantity::voltage || quantity == Quantity::wheel;
+}
+
+/// Current tells most, then voltage (the same ripple, smaller), then a wheel.
+double preference(Quantity quantity) {
+    if (quantity == Quantity::current) return 3;
+    return quantity == Quantity::voltage ? 2 : 1;
+}
+
+Choice choose(const Recording& recording, const TraceOptions& options) {
+    if (options.channel) {
+        const std::size_t at = find_channel(recording, *options.channel);
+        if (options.quantity) return {at, *options.quantity, "named by the user"};
+        const Quantity seen = look(recording)[at].quantity;
+        if (cranking_quantity(seen)) return {at, seen, "named by the user"};
+        throw Error(
+            ErrorCode::unusable, recording.path + ", channel \"" + recording.channels[at].name + "\"",
+            std::string("this channel looks ") + (seen == Quantity::steady ? "constant" : name(seen)) +
+                ", not like an engine being cranked",
+            "choose another --channel (`evenstroke inspect` shows them), or say what it is with --quantity");
+    }
+    const auto looks = look(recording);
+    std::size_t best = looks.size();
+    double best_score = 0;
+    for (std::size_t i = 0; i < looks.size(); ++i) {
+        if (options.quantity ? looks[i].quantity != *options.quantity : !cranking_quantity(looks[i].quantity))
+            continue;
+        const double score = preference(looks[i].quantity) + looks[i].confidence_ratio;
+        if (best == looks.size() || score > best_score) {
+            best = i;
+            best_score = score;
+        }
+    }
+    if (best < looks.size()) return {best, looks[best].quantity, looks[best].reason};
+    std::string seen;
+    for (std::size_t i = 0; i < looks.size(); ++i)
+        seen +=
+            fmt::format("{}{} \"{}\" {}", i ? ", " : "", i + 1, recording.channels[i].name, looks[i].reason);
+    throw Error(
+        ErrorCode::unusable, recording.path, "no channel looks like an engine being cranked (" + seen + ")",
+        "name the channel with --channel and what it measures with --quantity current, voltage or wheel");
+}
+
+/// Factor to A or V, and the unit that then holds.
+std::pair<double, std::string> scaling(const Recording& recording, const Channel& channel, Quantity quantity,
+                                       const TraceOptions& options) {
+    const Dimension wanted = quantity == Quantity::voltage ? Dimension::voltage : Dimension::current;
+    const char* symbol = wanted == Dimension::voltage ? "V" : "A";
+    if (options.scale) return {*options.scale, symbol};
+    const auto unit = find_unit(channel.unit);
+    if (unit && unit->dimension == wanted) return {unit->factor, symbol};
+    return {1.0, recording.scaled_audio ? std::string() : channel.unit};
+}
+
+/// Turns an upside-down signal over; returns the factor applied, 1 or -1.
+double set_upright(Trace& trace, const trace::Rest& rest) {
+    const double reach = rest.active - (trace.quantity == Quantity::voltage ? 0.0 : rest.level());
+    if (reach >= 0) return 1;
+    for (float& v : trace.values) v = -v;
+    trace.notices.push_back({"reversed",
+                             "The signal is upside down and was turned over. Next time turn the clamp or "
+                             "the leads round."});
+    return -1;
+}
+
+/// Takes the clamp's zero off a current, and its drift where rest is seen on both sides.
+void set_zero(Trace& trace, const trace::Rest& rest, double level_sign) {
+    const double level = level_sign * rest.level();
+    const double cranking = std::abs(rest.active - rest.level());
+    if (!rest.known()) {
+        trace.notices.push_back({"no-rest",
+                                 "The recording shows no rest before or after cranking, so the clamp's zero "
+                                 "is taken as recorded. Start recording before the key is turned."});
+        return;
+    }
+    const bool both = rest.before && rest.after;
+    const double drift = both ? level_sign * (*rest.after - *rest.before) : 0.0;
+    const auto count = static_cast<double>(trace.values.size());
+    for (std::size_t i = 0; i < trace.values.size(); ++i)
+        trace.values[i] -= static_cast<float>(level + drift * static_cast<double>(i) / count);
+    if (std::abs(level) > worth_saying_ratio * cranking)
+        trace.notices.push_back(
+            {"offset", fmt::format("The clamp's zero stood at {:.3g} {} and was taken off. Zero the "
+                                   "clamp before recording.",
+                                   level, trace.unit)});
+    if (std::abs(drift) > worth_saying_ratio * cranking)
+        trace.notices.push_back(
+            {"drift", fmt::format("The zero moved by {:.3g} {} during the recording and was "
+                                  "straightened. Let the clamp warm up, and zero it.",
+                                  drift, trace.unit)});
+}
+
+void clean_hum(Trace& trace, const trace::Rest& rest) {
+    if (!rest.known()) return;
+    // The resting stretch: the leading (or trailing) samples that stay near rest.
+    const double limit = 0.1 * std::abs(rest.extreme);
+    const double level = trace.quantity == Quantity::voltage ? std::abs(rest.level()) : 0.0;
+    const auto near_rest = [&](float v) { return std::abs(static_cast<double>(v) - level) < limit; };
+    const auto values = std::span(trace.values);
+    std::span<const float> quiet;
+    if (rest.before)
+        quiet = values.first(static_cast<std::size_t>(
+            std::find_if_not(values.begin(), values.end(), near_rest) - values.begin()));
+    else
+        quiet = values.last(static_cast<std::size_t>(
+            std::find_if_not(values.rbegin(), values.rend(), near_rest) - values.rbegin()));
+    const trace::Hum hum = trace::find_hum(quiet, trace.rate_hz);
+    if (hum.amplitude < worth_saying_ratio * std::abs(rest.active - rest.level())) return;
+    trace::remove_hum(trace.values, trace.rate_hz, hum.frequency_hz);
+    trace.notices.push_back(
+        {"hum", fmt::format("Mains hum ({:.0f} Hz, {:.3g} {}) was filtered out. Keep leads away from "
+                            "chargers and lamps, or run the scope from its battery.",
+                            hum.frequency_hz, hum.amplitude, trace.unit)});
+}
+
+void name_clipping(Trace& trace) {
+    if (trace.clipped.empty()) return;
+    std::size_t samples = 0;
+    for (const Span& span : trace.clipped) samples += span.last - span.first;
+    trace.notices.push_back(
+        {"clipped",
+         fmt::format(
+             "The signal reached the end of its range {} time{}, {:.3g} ms in all (first at {:.3f} s). "
+             "Choose a larger range and record again if the humps themselves are cut.",
+             trace.clipped.size(), trace.clipped.size() == 1 ? "" : "s",
+             1e3 * static_cast<double>(samples) / trace.rate_hz, trace.time_s(trace.clipped.front().first))});
+}
+
+void merge_spans(std::vector<Span>& spans) {
+    std::sort(spans.begin(), spans.end(), [](const Span& a, const Span& b) { return a.first < b.first; });
+    std::vector<Span> merged;
+    for (const Span& span : spans) {
+        if (!merged.empty() && span.first <= merged.back().last)
+            merged.back().last = std::max(merged.back().last, span.last);
+        else
+            merged.push_back(span);
+    }
+    spans = merged;
+}
+
+Trace load_trace(const Recording& recording, const Channel& channel, const Choice& choice,
+                 const TraceOptions& options) {
+    Trace trace{.channel = channel.name, .why = choice.why, .quantity = choice.quantity};
+    trace.rate_hz = recording.rate_hz;
+    trace.start_s = recording.start_s;
+    trace.values = channel.values;
+    trace.gaps = channel.gaps;
+    trace.clipped = channel.clipped;
+    const trace::Rest recorded = trace::find_rest(channel.values, recording.rate_hz);
+    const auto found = trace::find_clipping(channel.values, !recorded.known() || recorded.extreme > 0,
+                                            !recorded.known() || recorded.extreme < 0);
+    trace.clipped.insert(trace.clipped.end(), found.begin(), found.end());
+    merge_spans(trace.clipped);
+    const auto [factor, unit] = scaling(recording, channel, choice.quantity, options);
+    trace.unit = unit;
+    for (float& v : trace.values) v = static_cast<float>(static_cast<double>(v) * factor);
+    if (trace.unit != "A" && trace.unit != "V")
+        trace.notices.push_back({"no-scale",
+                                 "Nothing says how the signal scales, so it is shown in its recorded unit; "
+                                 "contributions do not depend on it. Give --scale for amperes or volts."});
+    else if (choice.quantity == Quantity::current && trace.unit == "V")
+        trace.notices.push_back(
+            {"no-scale",
+             "The clamp is recorded in volts, so current is shown in volts; contributions "
+             "do not depend on it. Give the clamp's amperes per volt with --scale."});
+    const std::size_t spikes = trace::remove_spikes(trace.values);
+    if (spikes > 0)
+        trace.notices.push_back(
+            {"spikes", fmt::format("{} spike{} of one to three samples {} bridged. Check the leads "
+                                   "and keep them away from ignition cables.",
+                                   spikes, spikes == 1 ? "" : "s", spikes == 1 ? "was" : "were")});
+    const trace::Rest rest = trace::find_rest(trace.values, trace.rate_hz);
+    const double sign = set_upright(trace, rest);
+    if (trace.quantity == Quantity::current) set_zero(trace, rest, sign);
+    clean_hum(trace, rest);
+    name_clipping(trace);
+    if (trace.rate_hz < least_rate_hz)
+        trace.notices.push_back(
+            {"rate-too-low", fmt::format("{:.3g} samples a second are too few to draw a compression. "
+                                         "Record with 1 kHz or more.",
+                                         trace.rate_hz)});
+    return trace;
+}
+
+}  // namespace
+
+Trace pick(const Recording& recording, const TraceOptions& options) {
+    if (recording.channels.empty())
+        throw Error(ErrorCode::unusable, recording.path, "the recording holds no channel",
+                    "record at least the starter "
+                    "current");
+    const Choice choice = choose(recording, options);
+    const Channel& channel = recording.channels[choice.channel];
+    if (choice.quantity == Quantity::wheel) {
+        Trace trace{.channel = channel.name, .why = choice.why, .quantity = choice.quantity};
+        trace.unit = channel.edges.empty() ? channel.unit : "edges";
+        trace.rate_hz = channel.edges.empty() ? recording.rate_hz : 0.0;
+        trace.start_s = recording.start_s;
+        trace.values = channel.values;
+        trace.edges = channel.edges;
+        trace.gaps = channel.gaps;
+        trace.clipped = channel.clipped;
+        return trace;
+    }
+    if (channel.values.empty())
+        throw Error(ErrorCode::unusable, recording.path + ", channel \"" + channel.name + "\"",
+                    "this channel holds edges, not a sampled signal",
+                    "use --quantity wheel for it, or another --channel");
+    return load_trace(recording, channel, choice, options);
+}
+
+}  // namespace evenstroke

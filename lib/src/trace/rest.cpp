@@ -1,0 +1,87 @@
+#include "rest.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "signal/levels.hpp"
+
+namespace evenstroke::trace {
+
+namespace {
+
+/// Length of the pieces at either end that are asked whether they are quiet.
+constexpr double end_piece_s = 0.08;
+
+/// A quiet piece varies by less than this share of the whole range (noise and hum included) …
+constexpr double quiet_ratio = 0.08;
+/// … and lies at least this share of the range away from where the channel spends most of its busy time.
+constexpr double apart_ratio = 0.12;
+/// Rest before and after differ by drift only: less than this share of the range.
+constexpr double same_rest_ratio = 0.08;
+/// Excursions beyond this share of the largest one count as "the starter turns".
+constexpr double active_ratio = 0.2;
+
+double middle_of(std::span<const float> values) {
+    return signal::quantile(values, 0.5);
+}
+
+std::optional<double> quiet_level(std::span<const float> piece, double range) {
+    if (piece.size() < 3) return std::nullopt;
+    const double width = signal::quantile(piece, 0.95) - signal::quantile(piece, 0.05);
+    if (width > quiet_ratio * range) return std::nullopt;
+    return middle_of(piece);
+}
+
+/// Median of the samples whose excursion from `level` is large.
+double active_level(std::span<const float> values, double level, double extreme) {
+    std::vector<float> busy;
+    for (const float v : values) {
+        const double excursion = static_cast<double>(v) - level;
+        if (excursion * extreme > 0 && std::abs(excursion) > active_ratio * std::abs(extreme))
+            busy.push_back(v);
+    }
+    return busy.empty() ? level : middle_of(busy);
+}
+
+}  // namespace
+
+Rest find_rest(std::span<const float> values, double rate_hz) {
+    // A short mean keeps single spikes from setting the range.
+    const auto window = static_cast<std::size_t>(std::max(1.0, 0.002 * rate_hz));
+    const std::vector<float> smooth = signal::moving_mean(values, window);
+    const double lowest = signal::quantile(smooth, 0.0005);
+    const double highest = signal::quantile(smooth, 0.9995);
+    const double range = highest - lowest;
+
+    Rest rest;
+    const std::size_t piece =
+        std::min(values.size() / 4, static_cast<std::size_t>(std::max(3.0, end_piece_s * rate_hz)));
+    rest.before = quiet_level(std::span(smooth).first(piece), range);
+    rest.after = quiet_level(std::span(smooth).last(piece), range);
+    rest.active = middle_of(smooth);
+    if (!(range > 0)) return rest;
+
+    const auto settle = [&](std::optional<double>& end) {
+        if (!end) return;
+        const double extreme = highest - *end > *end - lowest ? highest - *end : lowest - *end;
+        const double active = active_level(smooth, *end, extreme);
+        if (std::abs(active - *end) < apart_ratio * range) end.reset();
+    };
+    settle(rest.before);
+    settle(rest.after);
+    // Cranking that is still going on at the end can pause between two compressions and look quiet; rest
+    // looks like rest.
+    if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range)
+        rest.after.reset();
+    if (rest.known()) {
+        const double level = rest.level();
+        rest.extreme = highest - level > level - lowest ? highest - level : lowest - level;
+        rest.active = active_level(smooth, level, rest.extreme);
+    } else {
+        rest.extreme = rest.active > 0 ? highest : lowest;
+    }
+    return rest;
+}
+
+}  // namespace evenstroke::trace
