@@ -33,7 +33,9 @@ struct CrankState {
     double starter_rad_s = 0;
     double load = 0;
     bool engaged = true;
-    std::vector<double> kept;  ///< pressure factor that the leak left, by cylinder
+    std::vector<double> kept;            ///< pressure factor that the leak left, by cylinder
+    std::vector<double> leak_slope;      ///< d ln kept / d ln leak, by cylinder
+    std::vector<double> geometry_slope;  ///< d ln kept / d ln (ratio - 1), by cylinder
 };
 
 /// One cycle at the nodes 0 … steps_per_cycle (the last is the first of the next cycle).
@@ -41,17 +43,28 @@ struct ModelCycle {
     std::vector<double> time_s;
     std::vector<double> load;  ///< I
     std::vector<double> speed_rad_s;
+    std::vector<double> starter_rad_s;
+    std::vector<double> gas;         ///< torque of all cylinders' gas, I
+    std::vector<bool> engaged;       ///< over the step that begins at the node
+    std::vector<double> absolute;    ///< [nodes x cylinders] pressure while closed, ambient = 1; 0 otherwise
+    std::vector<double> leak_slope;  ///< [nodes x cylinders] d ln pressure / d ln leak
+    std::vector<double>
+        geometry_slope;  ///< [nodes x cylinders] d ln pressure / d ln (ratio - 1), through the leak
     std::vector<double> peak_ratio;  ///< highest gauge pressure of each cylinder, ambient = 1
-    double coasting_share = 0;       ///< of the cycle's time, that the clutch overruns
+    std::vector<int> peak_node;
+    double coasting_share = 0;  ///< of the cycle's time, that the clutch overruns
 };
 
 [[nodiscard]] CrankState rest_state(const EngineModel& model);
 
-/// Runs one cycle from `state`, which is left at the end of the cycle.
-[[nodiscard]] ModelCycle run_cycle(const EngineModel& model, const std::vector<GasTable>& tables,
-                                   CrankState& state);
+/// Flux relative to the flux at the mean load.
+[[nodiscard]] double flux(const EngineModel& model, double load);
+/// Friction of the engine at `speed_rad_s`, I.
+[[nodiscard]] double friction(const EngineModel& model, double speed_rad_s);
 
-/// Highest gauge pressure (ambient = 1) of a cylinder turned at constant speed; without other knowledge.
-[[nodiscard]] double peak_gauge_ratio(const CylinderGas& gas, const GasTable& table, double speed_rad_s);
+/// Runs one cycle from `state`, which is left at the end of the cycle; `cycle` is overwritten (its memory is
+/// reused).
+void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
+               ModelCycle& cycle);
 
 }  // namespace evenstroke::contribution

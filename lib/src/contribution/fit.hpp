@@ -2,29 +2,17 @@
 #pragma once
 
 #include <Eigen/Core>
-#include <optional>
 #include <vector>
 
-#include "crank_model.hpp"
-#include "evenstroke/engine.hpp"
+#include "unknowns.hpp"
 
 namespace evenstroke::contribution {
 
-/// What the model is fitted to.
-struct FitData {
-    Eigen::ArrayXd load;  ///< mean cycle at evenly spaced times of the cycle, from position 0's TDC
-    double period_s = 0;
-    std::optional<double> inrush;  ///< highest load at engagement, in the unit of `load`
-    bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
-    double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
-    double offset_sd_deg = 0.5;
-    bool speed = false;  ///< `load` holds crank speed, rad/s
-};
-
 struct FitOptions {
-    int most_steps = 30;
-    double noise_share =
-        0.01;  ///< model error at one of 30 independent points, of the load's standard deviation
+    int most_steps = 40;
+    /// Model error at each of 30 independent points of the cycle, as a share of the load's standard
+    /// deviation.
+    double noise_share = 0.01;
 };
 
 struct FitResult {
@@ -38,10 +26,8 @@ struct FitResult {
     ModelCycle cycle;
     double cost = 0;
     double misfit_rms = 0;  ///< in the unit of the load
-    double offset_deg = 0;
-    double zero = 0;
-    double swing = 0;  ///< standard deviation of the load over the cycle
-    double damping = 1e-2;
+    double swing = 0;       ///< standard deviation of the load over the cycle
+    double zero = 0;        ///< what the fit added to the load
     int steps = 0;
 };
 

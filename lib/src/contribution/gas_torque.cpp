@@ -47,28 +47,36 @@ GasTable gas_table(double firing_deg, double compression_ratio) {
     table.pressure.assign(nodes, 0.0);
     table.leak.assign(nodes, 0.0);
     table.open.assign(nodes, 1.0);
+    table.ratio_slope.assign(nodes, 0.0);
     const double closes = -180 + intake_closes_after_bdc_deg;
     const double volume_closed = relative_volume(compression_ratio, closes * degree);
     table.first_closed = static_cast<int>(std::ceil((firing_deg + closes) / step_deg));
     const int last = static_cast<int>(std::floor((firing_deg + exhaust_open_deg) / step_deg));
     table.closed_nodes = last - table.first_closed + 1;
     const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
+    const double clearance = 1 / (compression_ratio - 1);
     for (int node = first_intake; node < first_intake + steps_per_cycle; ++node) {
         const double angle = (node * step_deg - firing_deg) * degree;
         const auto at =
             static_cast<std::size_t>((node % steps_per_cycle + steps_per_cycle) % steps_per_cycle);
-        table.slope[at] = relative_volume_slope(angle);
+        if (node > last) continue;
+        const double sine = std::sin(angle);
+        const double cosine = std::cos(angle);
+        const double rod = rod_term(sine);
+        table.slope[at] = 0.5 * sine * (1 + crank_to_rod_ratio * cosine / rod);
         if (node < table.first_closed) {
             table.open[at] = -1;
-        } else if (node <= last) {
-            const double ratio = volume_closed / relative_volume(compression_ratio, angle);
-            const double heating = std::pow(ratio, polytropic_exponent - 1);
-            table.pressure[at] = ratio * heating;
-            table.leak[at] = ratio / volume_closed * std::sqrt(heating);
-            const double opening =
-                (node * step_deg - firing_deg - exhaust_opens_deg) / (exhaust_open_deg - exhaust_opens_deg);
-            table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
+            continue;
         }
+        const double volume = clearance + 0.5 * (1 - cosine + (1 - rod) / crank_to_rod_ratio);
+        const double ratio = volume_closed / volume;
+        const double heating = std::pow(ratio, polytropic_exponent - 1);
+        table.pressure[at] = ratio * heating;
+        table.leak[at] = ratio / volume_closed * std::sqrt(heating);
+        table.ratio_slope[at] = polytropic_exponent * clearance * (1 / volume - 1 / volume_closed);
+        const double opening =
+            (node * step_deg - firing_deg - exhaust_opens_deg) / (exhaust_open_deg - exhaust_opens_deg);
+        table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
     }
     return table;
 }

@@ -39,9 +39,10 @@ struct GasTable {
     std::vector<double> slope;  ///< dV/dangle, swept volumes per radian
     std::vector<double>
         pressure;  ///< of the closed cylinder without leak (charge 1), or of the open one (0 = ambient gauge)
-    std::vector<double> leak;  ///< share of the charge lost per leak_per_s and second, while choked
-    std::vector<double> open;  ///< 0 closed … 1 open to ambient; -1 on intake
-    int first_closed = 0;      ///< node at which the closed part starts (may be < 0: previous cycle)
+    std::vector<double> leak;         ///< share of the charge lost per leak_per_s and second, while choked
+    std::vector<double> open;         ///< 0 closed … 1 open to ambient; -1 on intake
+    std::vector<double> ratio_slope;  ///< d ln pressure / d ln (compression ratio - 1), closed part
+    int first_closed = 0;             ///< node at which the closed part starts (may be < 0: previous cycle)
     int closed_nodes = 0;
 };
 
