@@ -134,3 +134,24 @@ TEST_CASE("decimator: more values than allowed -> halved, each time in place") {
             CHECK(std::abs(static_cast<double>(store.channels[1].values[k]) +
                            std::sin(2 * pi * static_cast<double>(k) * 32 / 5000.0)) < 1e-3);
 }
+
+TEST_CASE("decimator: coefficients -> those of scipy.signal.firwin") {
+    // COMPUTED with scipy 1.10.1 by tests/scripts/low_pass.py: taps 0, 1 and 7 from the centre, and the last.
+    const struct {
+        int factor;
+        std::size_t count;
+        double tap[4];
+    } rows[] = {
+        {2, 103, {0.44999198868396462, 0.31394211837728558, -0.019259165512385008, 2.60940811010259e-06}},
+        {40,
+         2009,
+         {0.022500071783055364, 0.022481257740174527, 0.021589286688384359, 8.136904527362741e-07}}};
+    for (const auto& row : rows) {
+        const auto taps = low_pass(row.factor);
+        REQUIRE(taps.size() == row.count);
+        const std::size_t centre = row.count / 2;
+        const std::size_t offsets[] = {0, 1, 7, centre};
+        for (std::size_t i = 0; i < 4; ++i)  // both in double; sums over thousands of terms
+            CHECK(std::abs(taps[centre + offsets[i]] - row.tap[i]) < 1e-12);
+    }
+}
