@@ -12,7 +12,8 @@ namespace evenstroke {
 
 namespace {
 
-/// Wheels in common use that show themselves by a gap or an extra tooth, and any even one. Common practice, no published list.
+/// Wheels in common use that show themselves by a gap or an extra tooth, and any even one. Common practice,
+/// no published list.
 constexpr const char* even = "24-0";
 constexpr std::array<const char*, 8> known = {"60-2", "36-1", "36-2", "36-2-2-2",
                                               "24-1", "12-1", "12+1", even};

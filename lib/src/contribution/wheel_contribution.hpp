@@ -5,10 +5,10 @@
 
 namespace evenstroke {
 
-/// As estimate(), for a trace of Quantity::wheel whose angle has one knot a tooth. Speeds (events, mean and
+/// As estimate(), for a recording of a wheel: `angle` holds one knot a tooth. Speeds (events, mean and
 /// model cycle) are in rpm; a compression's `peak` is the lowest speed, `trough` the highest before it.
 /// Model and limits: docs/wheel.md.
-[[nodiscard]] Contribution wheel_contribution(const Trace& trace, const Cranking& cranking,
-                                              const CrankAngle& angle, const EngineLayout& layout);
+[[nodiscard]] Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angle,
+                                              const EngineLayout& layout);
 
 }  // namespace evenstroke

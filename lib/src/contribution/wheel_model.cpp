@@ -45,8 +45,7 @@ const std::vector<double>& torque_table() {
         for (int degree = -table_half_deg; degree <= table_half_deg; ++degree) {
             const double rad = degree * pi / 180;
             const bool closed = degree >= intake_closes_deg && degree <= exhaust_opens_deg;
-            const double gauge =
-                closed ? std::pow(closed_m3 / volume_m3(geometry, rad), exponent) - 1 : 0.0;
+            const double gauge = closed ? std::pow(closed_m3 / volume_m3(geometry, rad), exponent) - 1 : 0.0;
             torque.push_back(gauge * volume_slope_m3_per_rad(geometry, rad) / displacement_m3(geometry));
         }
         return torque;
@@ -125,8 +124,7 @@ Eigen::MatrixXd design(const Motion& motion, std::span<const Event> events,
     for (Eigen::Index i = 0; i < steps; ++i) {
         const double t = std::min(start_s + static_cast<double>(i) * step_s, motion.time_s.back());
         while (knot + 2 < motion.time_s.size() && motion.time_s[knot + 1] < t) ++knot;
-        const double share =
-            (t - motion.time_s[knot]) / (motion.time_s[knot + 1] - motion.time_s[knot]);
+        const double share = (t - motion.time_s[knot]) / (motion.time_s[knot + 1] - motion.time_s[knot]);
         const double angle =
             motion.angle_deg[knot] + share * (motion.angle_deg[knot + 1] - motion.angle_deg[knot]);
         if (i > 0) speed.row(i) = decay * speed.row(i - 1);
@@ -147,8 +145,7 @@ Eigen::MatrixXd design(const Motion& motion, std::span<const Event> events,
         matrix.row(k).head(columns) = (1 - share) * speed.row(i) + share * speed.row(i + 1);
         matrix(k, columns) = 1;
         matrix(k, columns + 1) = std::exp(-starter_rate_hz * middle);
-        for (int b = 0; b < slow; ++b)
-            matrix(k, columns + 2 + b) = bend_at(middle / span_s, b, slow);
+        for (int b = 0; b < slow; ++b) matrix(k, columns + 2 + b) = bend_at(middle / span_s, b, slow);
     }
     return matrix;
 }

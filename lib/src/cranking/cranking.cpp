@@ -6,9 +6,9 @@
 #include <cmath>
 
 #include "load_signal.hpp"
-#include "wheel_cranking.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
+#include "wheel_cranking.hpp"
 
 namespace evenstroke {
 
