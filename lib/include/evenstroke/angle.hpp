@@ -48,7 +48,7 @@ struct CrankAngle {
     std::optional<std::string> no_reference;  ///< why no angle could be found; the rest then means nothing
     std::vector<Notice> notices;
 
-    /// Mean angle at `time_s` by linear interpolation between knots (extrapolated by half a cycle at most);
+    /// Mean angle at `time_s` by linear interpolation between knots (extrapolated by one cycle at most);
     /// empty outside.
     [[nodiscard]] std::optional<double> at(double time_s) const;
 };

@@ -10,8 +10,8 @@ namespace evenstroke {
 
 namespace {
 
-/// Beyond the first and last knot the angle is carried on by no more than half a cycle.
-constexpr double longest_extension_deg = cycle_deg / 2;
+/// Beyond the first and last knot the angle is carried on by no more than one cycle.
+constexpr double longest_extension_deg = cycle_deg;
 
 }  // namespace
 

@@ -19,16 +19,23 @@ namespace {
 constexpr double bounce_ratio = 0.2;
 /// A period shorter than this share of the cranking one belongs to an engine that has started.
 constexpr double runaway_ratio = 0.8;
-/// No starter turns an engine faster than this, unfired, with its compressions whole (trade range 150 to 250
-/// rpm, from memory; half as much again and a margin for small engines).
-constexpr double fastest_cranking_rpm = 450;
-/// A cycle longer than this speed's is no cranking that compresses.
-constexpr double slowest_cranking_rpm = 80;
+/// Cranking speed before anything is known of it: about 200 rpm, and twice or half of that is unlikely (trade
+/// range 150 to 250 rpm, from memory; the spread leaves room for cold diesels and small engines).
+constexpr double usual_speed_rpm = 200;
+constexpr double speed_log_sd = 0.35;
 /// How much better the load must repeat after two marks than after one to prove that a cycle has two marks.
 constexpr double repeat_gain = 0.2;
-/// Second harmonic over fundamental of a train of equal compressions stays below this; a real event doubles
-/// it.
-constexpr double harmonic_ratio = 0.3;
+/// Standard deviation of one compression's hump about TDC, crank degrees.
+constexpr double hump_sd_deg = 30;
+/// Second harmonic over fundamental may exceed that of equal humps by this factor and still be the same
+/// train.
+constexpr double harmonic_margin = 1.3;
+/// Humps that overlap hardly have a second harmonic; noise and unequal cylinders leave this much.
+constexpr double least_harmonic_ratio = 0.1;
+/// Weight of the harmonics in the decision, as log odds: for two marks a cycle when they fit it, against when
+/// not.
+constexpr double fits_log_odds = 1;
+constexpr double misfits_log_odds = -4;
 
 double high_share(const std::vector<Edge>& edges) {
     double high_s = 0;
@@ -55,27 +62,35 @@ std::vector<float> settled_load(const Trace& trace, const Cranking& cranking) {
     return {load.begin() + sample(cranking.settled_s), load.begin() + sample(cranking.end_s)};
 }
 
+double speed_log_prior(double rpm) {
+    const double away = std::log(rpm / usual_speed_rpm) / speed_log_sd;
+    return -away * away / 2;
+}
+
 /// True when two marks make one cycle. Believed only on evidence: once per cycle is the usual sync.
 bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLayout& layout,
                    double period_s) {
-    const double rpm_if_turn = 60 / period_s;
-    if (2 * rpm_if_turn > fastest_cranking_rpm) return true;
-    if (rpm_if_turn < slowest_cranking_rpm) return false;
     const std::vector<float> load = settled_load(trace, cranking);
-    if (load.empty()) return false;
+    const double odds = speed_log_prior(60 / period_s) - speed_log_prior(120 / period_s);
     const auto lags = signal::autocorrelation(load);
     const auto lag = static_cast<std::size_t>(std::lround(period_s * trace.rate_hz));
     if (2 * lag < lags.size() * 2 / 3) {
+        // Odd firing, unequal cylinders or an odd number of them: the load repeats after two marks, not after
+        // one.
         const double after_one = static_cast<double>(lags[lag]);
         const double after_two = static_cast<double>(lags[2 * lag]);
         if (after_two > 0.5 && after_two - after_one > repeat_gain) return true;
     }
     const auto [least, most] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    if (*most - *least > 1) return false;
+    if (load.empty() || *most - *least > 1) return false;
+    // Equal humps half as many: the line at the events of a whole cycle is then only their second harmonic.
     const double events_hz = layout.cylinders() / period_s;
     const double whole = std::abs(signal::component(load, trace.rate_hz, events_hz));
     const double half = std::abs(signal::component(load, trace.rate_hz, events_hz / 2));
-    return whole < harmonic_ratio * half;
+    const double width = 2 * pi * layout.cylinders() * hump_sd_deg / cycle_deg;
+    const double expected = std::max(std::exp(-1.5 * width * width), least_harmonic_ratio);
+    const bool fits = whole < harmonic_margin * expected * half;
+    return odds + (fits ? fits_log_odds : misfits_log_odds) > 0;
 }
 
 }  // namespace
@@ -125,14 +140,19 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;
     for (std::size_t i = 0; i < marks_s.size(); ++i) {
         const bool after_settling = i > 0 && marks_s[i - 1] >= cranking.settled_s;
+        const bool past_end = marks_s[i] > cranking.end_s;
+        if (past_end && cranking.ended_by == CrankingEnd::engine_start) break;
         if (after_settling && marks_s[i] - marks_s[i - 1] < runaway_ratio * period_s) break;
         angle.time_s.push_back(marks_s[i]);
         angle.angle_deg.push_back(step_deg * static_cast<double>(i) - options.sync_lead_deg);
-        if (marks_s[i] > cranking.end_s) break;
+        if (past_end) break;
     }
     const double whole_turns = static_cast<double>(settled_s.size() - 1) * step_deg / 360;
     angle.speed_rpm = 60 * whole_turns / (settled_s.back() - settled_s.front());
-    angle.cycles = static_cast<int>((whole_turns + 0.01) / 2);
+    const auto first_deg = angle.at(cranking.settled_s);
+    const auto last_deg = angle.at(cranking.end_s);
+    angle.cycles = static_cast<int>(std::max(
+        first_deg && last_deg ? (*last_deg - *first_deg) / cycle_deg : 0.0, (whole_turns + 0.01) / 2));
     if (angle.once_per_turn)
         angle.notices.push_back(
             {"sync-once-per-turn",

@@ -75,13 +75,13 @@ void add_runs_at(std::span<const float> values, float rail, bool top, std::vecto
 
 }  // namespace
 
-std::vector<Span> find_clipping(std::span<const float> values) {
+std::vector<Span> find_clipping(std::span<const float> values, bool top, bool bottom) {
     std::vector<Span> clipped;
     if (values.empty()) return clipped;
     const auto [lowest, highest] = std::minmax_element(values.begin(), values.end());
     if (*lowest == *highest) return clipped;
-    add_runs_at(values, *highest, true, clipped);
-    add_runs_at(values, *lowest, false, clipped);
+    if (top) add_runs_at(values, *highest, true, clipped);
+    if (bottom) add_runs_at(values, *lowest, false, clipped);
     std::sort(clipped.begin(), clipped.end(), [](const Span& a, const Span& b) { return a.first < b.first; });
     return clipped;
 }

@@ -8,9 +8,10 @@
 
 namespace evenstroke::trace {
 
-/// Runs of samples held at a rail: at the highest or lowest value seen, entered and left steeply. A smooth
-/// top that a coarse converter draws as a flat run is not one.
-[[nodiscard]] std::vector<Span> find_clipping(std::span<const float> values);
+/// Runs of samples held at a rail: at the highest (`top`) or lowest (`bottom`) value seen, entered and left
+/// steeply. A smooth top that a coarse converter draws as a flat run is not one. Ask only for the rail away
+/// from rest: a clean rest is as flat as a rail.
+[[nodiscard]] std::vector<Span> find_clipping(std::span<const float> values, bool top, bool bottom);
 
 /// Replaces single-sample to three-sample spikes by the line between their neighbours; returns how many.
 std::size_t remove_spikes(std::span<float> values);

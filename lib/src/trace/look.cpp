@@ -16,6 +16,10 @@ namespace {
 /// More marks a second than this come from a toothed wheel: even twelve compressions a cycle at 400 rpm are
 /// only 40.
 constexpr double wheel_marks_hz = 45;
+/// Teeth follow one another at much the same pace: so many of the periods differ by less than this from the
+/// one before.
+constexpr double regular_share = 0.6;
+constexpr double regular_log_ratio = 0.35;
 /// A two-level signal spends less than this share of its time between the levels.
 constexpr double most_between_ratio = 0.05;
 /// Shortest and longest time between compression events while cranking: 16 cylinders at 450 rpm, 1 at 45 rpm.
@@ -49,6 +53,20 @@ void look_at_edges(const Channel& channel, double duration_s, ChannelLook& look)
     look.reason = fmt::format("{} transitions, {:.0f} marks a second on average", look.edges, marks_hz);
 }
 
+/// True when most marks follow one another at an even pace, as teeth do and noise does not.
+bool regular(const std::vector<Edge>& edges) {
+    std::vector<double> rises_s;
+    for (const Edge& edge : edges)
+        if (edge.rising) rises_s.push_back(edge.time_s);
+    if (rises_s.size() < 3) return false;
+    std::size_t alike = 0;
+    for (std::size_t i = 2; i < rises_s.size(); ++i) {
+        const double ratio = (rises_s[i] - rises_s[i - 1]) / (rises_s[i - 1] - rises_s[i - 2]);
+        if (std::abs(std::log(ratio)) < regular_log_ratio) ++alike;
+    }
+    return static_cast<double>(alike) > regular_share * static_cast<double>(rises_s.size() - 2);
+}
+
 /// A channel that jumps between two levels, or swings about its middle faster than any compression does.
 bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, ChannelLook& look) {
     const auto levels = signal::two_levels(channel.values);
@@ -57,13 +75,13 @@ bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, C
     const double marks_hz = duration_s > 0 ? static_cast<double>(edges.size()) / 2 / duration_s : 0;
     const bool square = levels.between_ratio < most_between_ratio;
     if (has_dimension(channel, Dimension::current)) return false;
-    if (marks_hz > wheel_marks_hz) {
+    if (marks_hz > wheel_marks_hz && regular(edges)) {
         look.quantity = Quantity::wheel;
         look.confidence_ratio = square ? 0.8 : 0.6;
         look.reason = fmt::format("{:.0f} marks a second: a toothed wheel", marks_hz);
         return true;
     }
-    if (!square || edges.size() < 4) return false;
+    if (!square || edges.size() < 4 || marks_hz > wheel_marks_hz) return false;
     look.quantity = Quantity::sync;
     look.confidence_ratio = 0.9;
     look.reason = fmt::format("{} marks, {:.2f} a second", (edges.size() + 1) / 2, marks_hz);

@@ -173,7 +173,9 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
     trace.values = channel.values;
     trace.gaps = channel.gaps;
     trace.clipped = channel.clipped;
-    const auto found = trace::find_clipping(channel.values);
+    const trace::Rest recorded = trace::find_rest(channel.values, recording.rate_hz);
+    const auto found = trace::find_clipping(channel.values, !recorded.known() || recorded.extreme > 0,
+                                            !recorded.known() || recorded.extreme < 0);
     trace.clipped.insert(trace.clipped.end(), found.begin(), found.end());
     merge_spans(trace.clipped);
     const auto [factor, unit] = scaling(recording, channel, choice.quantity, options);

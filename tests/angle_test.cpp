@@ -1,0 +1,154 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+#include "evenstroke/angle.hpp"
+#include "signals.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+struct Staged {
+    Recording recording;
+    Trace trace;
+    Cranking cranking;
+};
+
+Staged stage(const Recording& recording) {
+    Staged staged{.recording = recording, .trace = {}, .cranking = {}};
+    staged.trace = pick(recording, {.channel = "Clamp", .quantity = Quantity::current});
+    staged.cranking = locate(staged.trace);
+    return staged;
+}
+
+CrankAngle angle_of(const Recording& recording, const EngineLayout& layout, const ReferenceOptions& options) {
+    const Staged staged = stage(recording);
+    return reference(staged.recording, staged.trace, staged.cranking, layout, options);
+}
+
+/// Angle found less the formula's, folded into ±half of `every_deg`, at mid-cranking.
+double error_deg(const CrankAngle& angle, const signals::Crank& crank, double every_deg) {
+    const double t = crank.before_s + crank.cranking_s / 2;
+    const auto found = angle.at(t);
+    REQUIRE(found);
+    return std::remainder(*found - signals::angle_deg(crank, t - crank.before_s), every_deg);
+}
+
+}  // namespace
+
+TEST_CASE("angle: sync once a cycle -> the angle of the formula, speed and cycles") {
+    const signals::Crank crank;
+    const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = "Cam"});
+    REQUIRE_FALSE(angle.no_reference);
+    CHECK(angle.kind == ReferenceKind::sync);
+    CHECK_FALSE(angle.once_per_turn);
+    // One sample is 0.6 degrees here; the edge is interpolated between two of them.
+    CHECK(std::abs(error_deg(angle, crank, 720)) < 0.6);
+    CHECK(std::abs(angle.speed_rpm - 200) < 0.1);
+    CHECK(angle.cycles >= 4);
+    CHECK(angle.cycles <= 6);
+}
+
+TEST_CASE("angle: a lead -> the same marks, so many degrees earlier") {
+    const signals::Crank crank;
+    const auto recording = signals::clamp_and_sync(crank);
+    const CrankAngle plain = angle_of(recording, crank.layout, {.sync = "Cam"});
+    const CrankAngle led = angle_of(recording, crank.layout, {.sync = "Cam", .sync_lead_deg = 12.5});
+    CHECK(std::abs(*plain.at(2) - *led.at(2) - 12.5) < 1e-9);
+}
+
+TEST_CASE("angle: inverted sync -> the same marks") {
+    const signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    const CrankAngle plain = angle_of(recording, crank.layout, {.sync = "Cam"});
+    for (float& v : recording.channels[1].values) v = 5.0F - v;
+    const CrankAngle inverted = angle_of(recording, crank.layout, {.sync = "Cam"});
+    CHECK(std::abs(*plain.at(2) - *inverted.at(2)) < 1e-6);
+}
+
+TEST_CASE("angle: sync once a turn -> recognised and said, at the true speed") {
+    for (const int cylinders : {2, 3, 4, 6, 8}) {
+        CAPTURE(cylinders);
+        signals::Crank crank;
+        crank.layout = make_layout(cylinders, {}, {}, {});
+        auto recording = signals::clamp_and_sync(crank);
+        recording.channels[1].values = signals::sync_v(crank, 360);
+        const CrankAngle angle = angle_of(recording, crank.layout, {.sync = "Cam"});
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(angle.once_per_turn);
+        CHECK(std::abs(angle.speed_rpm - 200) < 0.5);
+        CHECK_FALSE(angle.notices.empty());
+    }
+}
+
+TEST_CASE("angle: sync once a cycle on other engines -> not taken for once a turn") {
+    for (const int cylinders : {1, 2, 3, 4, 5, 6, 8, 12}) {
+        CAPTURE(cylinders);
+        signals::Crank crank;
+        crank.layout = make_layout(cylinders, {}, {}, {});
+        const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = "2"});
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK_FALSE(angle.once_per_turn);
+        CHECK(std::abs(angle.speed_rpm - 200) < 0.5);
+    }
+}
+
+TEST_CASE("angle: no reference, 1 to 16 cylinders -> speed and firing TDC from the events alone") {
+    for (int cylinders = 1; cylinders <= 16; ++cylinders) {
+        CAPTURE(cylinders);
+        signals::Crank crank;
+        crank.layout = make_layout(cylinders, {}, {}, {});
+        const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {});
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(angle.kind == ReferenceKind::none);
+        CHECK(std::abs(angle.speed_rpm / 200 - 1) < 0.005);
+        // Which cylinder is position 0 is open; TDC of some cylinder must be met to a few degrees.
+        CHECK(std::abs(error_deg(angle, crank, 720.0 / cylinders)) < 5);
+    }
+}
+
+TEST_CASE("angle: no reference, odd intervals -> position 0 stands where its interval begins") {
+    const std::vector<std::vector<double>> layouts = {
+        {150, 90, 150, 90, 150, 90}, {270, 450}, {315, 405}, {54, 90, 54, 90, 54, 90, 54, 90, 54, 90}};
+    const double periods_deg[] = {240, 720, 720,
+                                  144};  // after this the pattern of intervals is the same again
+    for (std::size_t i = 0; i < layouts.size(); ++i) {
+        CAPTURE(i);
+        signals::Crank crank;
+        crank.layout = make_layout({}, {}, layouts[i], {});
+        const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {});
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(std::abs(angle.speed_rpm / 200 - 1) < 0.005);
+        CHECK(std::abs(error_deg(angle, crank, periods_deg[i])) < 5);
+    }
+}
+
+TEST_CASE("angle: no compression ripple -> no reference, with the reason") {
+    signals::Crank crank;
+    crank.hump_a = 0;
+    crank.noise_a = 3;
+    const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {});
+    REQUIRE(angle.no_reference);
+    CHECK_FALSE(angle.no_reference->empty());
+}
+
+TEST_CASE("angle: a sync that never changes or does not exist -> refused") {
+    const signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    const Staged staged = stage(recording);
+    CHECK_THROWS_AS(
+        (void)reference(recording, staged.trace, staged.cranking, crank.layout, {.sync = "Cylinder 1"}),
+        Error);
+    std::fill(recording.channels[1].values.begin(), recording.channels[1].values.end(), 0.0F);
+    CHECK_THROWS_AS((void)reference(recording, staged.trace, staged.cranking, crank.layout, {.sync = "Cam"}),
+                    Error);
+}
+
+TEST_CASE("angle: one mark only -> no reference, with the remedy") {
+    signals::Crank crank;
+    crank.speed_rpm = 40;
+    crank.cranking_s = 3;
+    const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = "Cam"});
+    REQUIRE(angle.no_reference);
+}

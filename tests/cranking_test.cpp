@@ -1,0 +1,126 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+#include "evenstroke/cranking.hpp"
+#include "signals.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+Trace current_trace(const signals::Crank& crank) {
+    return {.channel = "Clamp",
+            .quantity = Quantity::current,
+            .unit = "A",
+            .rate_hz = crank.rate_hz,
+            .values = signals::current_a(crank)};
+}
+
+}  // namespace
+
+TEST_CASE("cranking: one burst -> start, inrush, settled part and release") {
+    const signals::Crank crank;
+    const Cranking cranking = locate(current_trace(crank));
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK(std::abs(cranking.start_s - 0.3) < 0.002);  // one sample either side, and the noise
+    CHECK(std::abs(cranking.end_s - 4.3) < 0.02);     // the 10 ms mean that finds the fall
+    CHECK(cranking.ended_by == CrankingEnd::release);
+    CHECK(cranking.settled_s >= 0.6);  // 0.3 s of run-up at least
+    CHECK(cranking.settled_s < 1.5);
+    REQUIRE(cranking.inrush_a);
+    CHECK(*cranking.inrush_a == doctest::Approx(500).epsilon(0.05));
+    // Mean load of the formula: 180 A and four humps of 60 A, sd 30 degrees, in 720 degrees.
+    const double mean_a = 180 + 4 * 60 * 30 * std::sqrt(2 * std::numbers::pi) / 720;
+    REQUIRE(cranking.mean_a);
+    CHECK(*cranking.mean_a == doctest::Approx(mean_a).epsilon(0.02));
+}
+
+TEST_CASE("cranking: the recording stops first -> end of recording") {
+    signals::Crank crank;
+    crank.after_s = 0;
+    const Cranking cranking = locate(current_trace(crank));
+    CHECK(cranking.ended_by == CrankingEnd::recording_end);
+    CHECK(std::abs(cranking.end_s - 4.3) < 0.002);
+}
+
+TEST_CASE(
+    "cranking: the load dies away over tenths of a second -> engine start, and nothing after it counts") {
+    signals::Crank crank;
+    crank.starts = true;
+    crank.after_s = 1.5;
+    const Cranking cranking = locate(current_trace(crank));
+    CHECK(cranking.ended_by == CrankingEnd::engine_start);
+    CHECK(cranking.end_s < 4.33);
+    CHECK(cranking.end_s > 4.0);
+}
+
+TEST_CASE("cranking: three bursts -> the longest is used, the others are named, --from and --to choose") {
+    signals::Crank brief;
+    brief.cranking_s = 1.2;
+    signals::Crank lasting;
+    auto trace = current_trace(brief);
+    for (const auto* crank : {&lasting, &brief}) {
+        const auto more = signals::current_a(*crank);
+        trace.values.insert(trace.values.end(), more.begin(), more.end());
+    }
+    const Cranking cranking = locate(trace);
+    CHECK(cranking.start_s == doctest::Approx(1.8 + 0.3).epsilon(0.01));
+    CHECK(cranking.others.size() == 2);
+    CHECK(std::any_of(cranking.notices.begin(), cranking.notices.end(),
+                      [](const Notice& n) { return n.code == "several-bursts"; }));
+    const Cranking first = locate(trace, {.to_s = 1.7});
+    CHECK(std::abs(first.start_s - 0.3) < 0.002);
+    CHECK(first.end_s < 1.7);
+}
+
+TEST_CASE("cranking: time shifted and gain changed -> the same places") {
+    const signals::Crank crank;
+    const Cranking reference = locate(current_trace(crank));
+    auto trace = current_trace(crank);
+    trace.start_s = -0.7;
+    for (float& v : trace.values) v *= 0.01F;
+    const Cranking moved = locate(trace);
+    CHECK(std::abs(moved.start_s - (reference.start_s - 0.7)) < 1e-9);
+    CHECK(std::abs(moved.settled_s - (reference.settled_s - 0.7)) < 0.002);
+    CHECK(std::abs(moved.end_s - (reference.end_s - 0.7)) < 1e-9);
+}
+
+TEST_CASE("cranking: battery voltage -> the same burst as the current, with its levels") {
+    const signals::Crank crank;
+    Trace trace = current_trace(crank);
+    trace.quantity = Quantity::voltage;
+    trace.unit = "V";
+    for (float& v : trace.values) v = 12.6F - 0.01F * v;
+    const Cranking cranking = locate(trace);
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK(std::abs(cranking.start_s - 0.3) < 0.002);
+    CHECK(std::abs(cranking.end_s - 4.3) < 0.02);
+    REQUIRE(cranking.resting_v);
+    CHECK(*cranking.resting_v == doctest::Approx(12.6).epsilon(0.002));
+    REQUIRE(cranking.lowest_v);
+    CHECK(*cranking.lowest_v == doctest::Approx(12.6 - 5.0).epsilon(0.05));
+    CHECK_FALSE(cranking.inrush_a);
+}
+
+TEST_CASE("cranking: the recording begins while the starter turns -> no inrush is claimed") {
+    signals::Crank crank;
+    crank.before_s = 0;
+    auto trace = current_trace(crank);
+    trace.values.erase(trace.values.begin(), trace.values.begin() + 800);
+    const Cranking cranking = locate(trace);
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK_FALSE(cranking.inrush_a);
+    CHECK(std::any_of(cranking.notices.begin(), cranking.notices.end(),
+                      [](const Notice& n) { return n.code == "no-inrush"; }));
+}
+
+TEST_CASE("cranking: nothing, a constant, noise about zero, too short -> a reason and no times") {
+    CHECK(locate({}).no_cranking);
+    Trace flat{.quantity = Quantity::current, .rate_hz = 1000, .values = std::vector<float>(3000, 0.0F)};
+    CHECK(locate(flat).no_cranking);
+    signals::Crank brief;
+    brief.cranking_s = 0.2;
+    CHECK(locate(current_trace(brief)).no_cranking);
+    CHECK(locate(current_trace({}), {.from_s = 2.0, .to_s = 2.1}).no_cranking);
+}

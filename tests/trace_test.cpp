@@ -1,0 +1,164 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+#include "evenstroke/trace.hpp"
+#include "signals.hpp"
+#include "trace/clean.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+bool has(const std::vector<Notice>& notices, const std::string& code) {
+    return std::any_of(notices.begin(), notices.end(), [&](const Notice& n) { return n.code == code; });
+}
+
+Trace pick_changed(const std::function<void(std::size_t, float&)>& change, const TraceOptions& options = {},
+                   const signals::Crank& crank = {}) {
+    auto recording = signals::clamp_and_sync(crank);
+    auto& values = recording.channels[0].values;
+    for (std::size_t i = 0; i < values.size(); ++i) change(i, values[i]);
+    return pick(recording, options);
+}
+
+/// Largest difference between two traces of one length.
+double apart(const Trace& a, const Trace& b) {
+    REQUIRE(a.values.size() == b.values.size());
+    double most = 0;
+    for (std::size_t i = 0; i < a.values.size(); ++i)
+        most = std::max(most, static_cast<double>(std::abs(a.values[i] - b.values[i])));
+    return most;
+}
+
+}  // namespace
+
+TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised, the clamp is chosen") {
+    signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    std::vector<float> volts;
+    for (const float a : recording.channels[0].values) volts.push_back(12.6F - 0.01F * a);
+    recording.channels.insert(recording.channels.begin(), {.name = "Battery", .unit = "V", .values = volts});
+    const auto looks = look(recording);
+    CHECK(looks[0].quantity == Quantity::voltage);
+    CHECK(looks[1].quantity == Quantity::current);
+    CHECK(looks[2].quantity == Quantity::sync);
+    const Trace trace = pick(recording);
+    CHECK(trace.channel == "Clamp");
+    CHECK(trace.unit == "A");
+    CHECK_FALSE(trace.why.empty());
+}
+
+TEST_CASE("trace: channels without unit, as in an audio file -> the same choice") {
+    auto recording = signals::clamp_and_sync({});
+    for (auto& channel : recording.channels) channel.unit.clear();
+    recording.scaled_audio = true;
+    for (float& v : recording.channels[0].values) v /= 1000.0F;
+    const Trace trace = pick(recording, {.scale = 1000.0});
+    CHECK(trace.channel == "Clamp");
+    CHECK(trace.unit == "A");
+    CHECK(has(pick(recording).notices, "no-scale"));
+}
+
+TEST_CASE("trace: reversed clamp -> turned over, named, and equal to the upright one") {
+    const Trace upright = pick_changed([](std::size_t, float&) {});
+    const Trace reversed = pick_changed([](std::size_t, float& v) { v = -v; });
+    CHECK(has(reversed.notices, "reversed"));
+    CHECK_FALSE(has(upright.notices, "reversed"));
+    CHECK(apart(upright, reversed) < 0.02);  // the medians of the rest are neighbours in its noise of 0.5 A
+}
+
+TEST_CASE("trace: clamp zero off and drifting -> both taken off and named") {
+    const Trace clean = pick_changed([](std::size_t, float&) {});
+    const Trace offset = pick_changed([](std::size_t, float& v) { v += 37.0F; });
+    CHECK(has(offset.notices, "offset"));
+    CHECK(apart(clean, offset) < 0.01);
+    const Trace drift = pick_changed([](std::size_t i, float& v) { v += 0.004F * static_cast<float>(i); });
+    CHECK(has(drift.notices, "drift"));
+    CHECK(apart(clean, drift) < 2.0);  // the ends are medians of 80 ms, in which the zero moves by 0.6 A
+}
+
+TEST_CASE("trace: millivolts per ampere -> amperes with --scale, a remark without") {
+    const auto millivolts = [](std::size_t, float& v) { v *= 10.0F; };
+    auto recording = signals::clamp_and_sync({});
+    recording.channels[0].unit = "mV";
+    for (std::size_t i = 0; i < recording.channels[0].values.size(); ++i)
+        millivolts(i, recording.channels[0].values[i]);
+    const Trace scaled = pick(recording, {.scale = 0.1});
+    CHECK(scaled.unit == "A");
+    CHECK(*std::max_element(scaled.values.begin(), scaled.values.end()) == doctest::Approx(550).epsilon(0.1));
+    CHECK(has(pick(recording).notices, "no-scale"));
+}
+
+TEST_CASE("trace: single-sample spikes -> bridged, counted, humps untouched") {
+    const Trace clean = pick_changed([](std::size_t, float&) {});
+    const Trace spiky = pick_changed([](std::size_t i, float& v) {
+        if (i % 997 == 400) v += 300.0F;
+    });
+    CHECK(has(spiky.notices, "spikes"));
+    CHECK_FALSE(has(clean.notices, "spikes"));
+    CHECK(apart(clean, spiky) < 5.0);  // a bridge over one sample of a 60 A hump
+}
+
+TEST_CASE("trace: 50 Hz hum -> notched and named; without hum nothing is said") {
+    signals::Crank crank;
+    crank.before_s = 0.5;
+    const Trace clean = pick_changed([](std::size_t, float&) {}, {}, crank);
+    const Trace hum = pick_changed(
+        [&](std::size_t i, float& v) {
+            v += 15.0F * static_cast<float>(
+                             std::sin(2 * std::numbers::pi * 50 * static_cast<double>(i) / crank.rate_hz));
+        },
+        {}, crank);
+    CHECK(has(hum.notices, "hum"));
+    CHECK_FALSE(has(clean.notices, "hum"));
+    // Settled part only: the notch rings for some 0.3 s after the inrush. A tenth of the hum may stay.
+    double most = 0;
+    for (std::size_t i = static_cast<std::size_t>(1.5 * crank.rate_hz);
+         i < static_cast<std::size_t>(3.5 * crank.rate_hz); ++i)
+        most = std::max(most, static_cast<double>(std::abs(hum.values[i] - clean.values[i])));
+    CHECK(most < 1.5);
+}
+
+TEST_CASE("trace: inrush beyond the range -> clipped is named; an 8 bit staircase is no clip") {
+    const Trace cut = pick_changed([](std::size_t, float& v) { v = std::min(v, 300.0F); });
+    CHECK(has(cut.notices, "clipped"));
+    REQUIRE(cut.clipped.size() >= 1);
+    CHECK(cut.time_s(cut.clipped.front().first) == doctest::Approx(0.3).epsilon(0.01));
+    const Trace coarse = pick_changed([](std::size_t, float& v) { v = 4.0F * std::round(v / 4.0F); });
+    CHECK_FALSE(has(coarse.notices, "clipped"));
+}
+
+TEST_CASE("trace: constant, noise only, no channel -> refused with what was seen") {
+    auto recording = signals::clamp_and_sync({});
+    recording.channels.resize(1);
+    std::fill(recording.channels[0].values.begin(), recording.channels[0].values.end(), 3.0F);
+    CHECK_THROWS_AS((void)pick(recording), Error);
+    std::minstd_rand random(7);
+    for (float& v : recording.channels[0].values) v = static_cast<float>(random() % 1000);
+    recording.channels[0].unit.clear();
+    CHECK_THROWS_AS((void)pick(recording), Error);
+    recording.channels.clear();
+    CHECK_THROWS_AS((void)pick(recording), Error);
+}
+
+TEST_CASE("trace: a channel that does not exist -> the error lists those that do") {
+    const auto recording = signals::clamp_and_sync({});
+    try {
+        (void)pick(recording, {.channel = "Pressure"});
+        FAIL("not refused");
+    } catch (const Error& error) {
+        CHECK(error.code() == ErrorCode::no_such_channel);
+        CHECK(error.remedy().find("Clamp") != std::string::npos);
+        CHECK(error.remedy().find("Cam") != std::string::npos);
+    }
+}
+
+TEST_CASE("trace: two samples -> a result or a refusal, no crash") {
+    auto recording = signals::recording(1000, {{.name = "Clamp", .unit = "A", .values = {0.0F, 1.0F}}});
+    try {
+        (void)pick(recording);
+    } catch (const Error&) {
+    }
+    CHECK(trace::find_clipping({}, true, true).empty());
+}
