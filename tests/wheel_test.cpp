@@ -343,3 +343,54 @@ TEST_CASE("wheel: simulated four, one cylinder at 60 % -> its whole interval bel
         if (cylinder.high_pct.value() < 75) ++weak;
     CHECK(weak == 1);
 }
+
+TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the TDC they tell") {
+    const Law law{21, 0.2, 2};
+    const WheelPattern pattern = parse_wheel("60-2");
+    const Trace trace = trace_of(edges_of(pattern, law, 12));
+    const Cranking cranking = locate_wheel(trace);
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    Recording recording;
+    Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    Channel cam_twice = cam;
+    cam_twice.name = "Twice";
+    for (int half = 0; half < 12; ++half) {
+        const double at = 500 + 360.0 * half;
+        auto& edges = cam_twice.edges;
+        edges.push_back({law.time_s(at), true});
+        edges.push_back({law.time_s(at + 30), false});
+        if (half % 2 == 0) {
+            cam.edges.push_back({law.time_s(at), true});
+            cam.edges.push_back({law.time_s(at + 30), false});
+        }
+    }
+    recording.channels = {cam, cam_twice};
+    ReferenceOptions options;
+    options.wheel = pattern;
+    options.sync = "Cam";
+    options.sync_lead_deg = 100;
+    const CrankAngle synced = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK_FALSE(synced.once_per_turn);
+    // The cam's edge falls between teeth: linear interpolation over 6 degrees of a 20 % swing, under 0.1
+    // degree.
+    CHECK(synced.offset_sd_deg < 0.1);
+    const auto at = static_cast<std::size_t>(
+        std::lower_bound(synced.time_s.begin(), synced.time_s.end(), law.time_s(600)) -
+        synced.time_s.begin());
+    CHECK(std::abs(std::remainder(synced.angle_deg[at], 720)) < 6.1);  // the next tooth after 500 + 100
+
+    options.sync = "Twice";
+    const CrankAngle twice = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK(twice.once_per_turn);
+    bool said = false;
+    for (const Notice& notice : twice.notices) said = said || notice.code == "sync-not-once-a-cycle";
+    CHECK(said);
+
+    options.sync.reset();
+    const CrankAngle bare = reference_by_wheel(recording, trace, cranking, layout, options);
+    options.wheel_lead_deg = 84;
+    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK(bare.offset_sd_deg == 180);
+    CHECK(led.offset_sd_deg == 0);
+    CHECK(std::abs(bare.angle_deg[10] - led.angle_deg[10] - 84) < 1e-9);
+}
