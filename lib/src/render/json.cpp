@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 
+#include "evenstroke/version.hpp"
 #include "evenstroke/render.hpp"
 
 namespace evenstroke {
@@ -169,10 +170,6 @@ Json channel_json(const Channel& channel, const ChannelLook& look, std::size_t n
 }
 
 }  // namespace
-
-const char* version() {
-    return EVENSTROKE_VERSION;
-}
 
 const char* name(ErrorCode code) {
     switch (code) {

@@ -1,0 +1,77 @@
+#include "align.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "gas_torque.hpp"
+
+namespace evenstroke::contribution {
+
+namespace {
+
+/// Mechanical time constant that lead compensation assumes: 0.05 to 0.3 s is what starters and engines make.
+constexpr double usual_time_constant_s = 0.12;
+constexpr double usual_ratio = 10;
+constexpr double even_tolerance_deg = 1.0;
+
+/// Load torque of a healthy engine at whole degrees, no leak, even speed; mean removed.
+Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
+    const GasTable one = gas_table(0, usual_ratio);
+    Eigen::ArrayXd pattern = Eigen::ArrayXd::Zero(static_cast<Eigen::Index>(cycle_deg));
+    for (const double firing : layout.firing_tdc_deg())
+        for (Eigen::Index d = 0; d < pattern.size(); ++d) {
+            const double angle = static_cast<double>(d) - firing + 2 * cycle_deg;
+            const auto node = static_cast<std::size_t>(angle / step_deg) % steps_per_cycle;
+            const double open = one.open[node];
+            if (open >= 0 && open < 1) pattern[d] -= (one.pressure[node] - 1) * (1 - open) * one.slope[node];
+        }
+    return pattern - pattern.mean();
+}
+
+/// Load + time constant x rate of the load: what the crank asked for before inertia smoothed it.
+Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s, bool speed) {
+    const Eigen::Index n = load.size();
+    const Eigen::Index reach = n / 180;
+    Eigen::ArrayXd out(n);
+    for (Eigen::Index k = 0; k < n; ++k) {
+        const double rate = (load[(k + reach) % n] - load[(k - reach + n) % n]) /
+                            (2 * static_cast<double>(reach) / static_cast<double>(n) * period_s);
+        out[k] = load[k] + usual_time_constant_s * rate;
+    }
+    out -= out.mean();
+    return speed ? Eigen::ArrayXd(-out) : out;
+}
+
+}  // namespace
+
+std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s, bool speed,
+                                       const EngineLayout& layout, int most) {
+    const Eigen::ArrayXd pattern = healthy_pattern(layout);
+    const Eigen::ArrayXd wanted = lead_compensated(load, period_s, speed);
+    const Eigen::Index n = pattern.size();
+    const double mean_interval = cycle_deg / layout.cylinders();
+    const bool even = std::all_of(layout.intervals_deg.begin(), layout.intervals_deg.end(),
+                                  [&](double i) { return std::abs(i - mean_interval) < even_tolerance_deg; });
+    Eigen::ArrayXd match(n);
+    for (Eigen::Index shift = 0; shift < n; ++shift) {
+        double sum = 0;
+        for (Eigen::Index d = 0; d < n; ++d)
+            sum += pattern[d] * wanted[((d + shift) % n) * wanted.size() / n];
+        match[shift] = sum;
+    }
+    std::vector<Eigen::Index> tops;
+    for (Eigen::Index k = 0; k < n; ++k)
+        if (match[k] >= match[(k + 1) % n] && match[k] > match[(k + n - 1) % n] && match[k] > 0)
+            tops.push_back(k);
+    std::sort(tops.begin(), tops.end(), [&](Eigen::Index a, Eigen::Index b) { return match[a] > match[b]; });
+    std::vector<double> out;
+    for (const Eigen::Index top : tops) {
+        double deg = static_cast<double>(top);
+        if (even) deg -= std::floor(deg / mean_interval + 0.5) * mean_interval;
+        out.push_back(deg);
+        if (even || static_cast<int>(out.size()) >= most) break;
+    }
+    return out;
+}
+
+}  // namespace evenstroke::contribution

@@ -1,0 +1,43 @@
+// How the model cycle moves when its quantities move: the linearised equations run along a cycle.
+#pragma once
+
+#include <Eigen/Core>
+
+#include "crank_model.hpp"
+
+namespace evenstroke::contribution {
+
+/// The shared columns of a tangent; then three a cylinder: ln leak, ln charge, ln (compression ratio - 1).
+enum Column {
+    col_stall,
+    col_slope,
+    col_lag,
+    col_crank_inertia,
+    col_starter_inertia,
+    col_drag,
+    col_friction,
+    col_viscous,
+    col_saturation,
+    col_gas_scale,
+    col_offset_rad,  ///< all firing TDCs later
+    shared_columns
+};
+inline constexpr int columns_per_cylinder = 3;
+
+/// Derivatives of one periodic cycle; nodes x columns.
+struct Tangent {
+    Eigen::ArrayXXd load;
+    Eigen::ArrayXXd speed;
+    Eigen::ArrayXXd time;
+    Eigen::ArrayXXd peak;         ///< cylinders x columns
+    double next_crank_rad_s = 0;  ///< Newton's proposal for the periodic state at node 0
+    double next_starter_rad_s = 0;
+    double next_load = 0;
+};
+
+/// Linearises about `cycle`, which was run from a state near its periodic one. The dependence of the leaks'
+/// dwell on speed is left out: it is small, and a damped fit needs the direction, not the last digit.
+[[nodiscard]] Tangent tangent_of(const EngineModel& model, const std::vector<GasTable>& tables,
+                                 const ModelCycle& cycle);
+
+}  // namespace evenstroke::contribution

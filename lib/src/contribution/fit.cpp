@@ -1,0 +1,212 @@
+#include "fit.hpp"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "cycle_average.hpp"
+
+namespace evenstroke::contribution {
+
+namespace {
+
+/// Neighbouring points of a cycle err alike; so many stand for themselves.
+constexpr double independent_points = 30;
+/// Weight of the period: 0.1 % off costs one.
+constexpr double period_weight = 1000;
+constexpr double first_damping = 1e-2, least_damping = 1e-7, most_damping = 1e6;
+/// Longest step of one unknown, in its prior's standard deviations.
+constexpr double longest_move = 2;
+/// A step that gains less than this (in chi square) ends the fit.
+constexpr double least_gain = 0.02, least_gain_share = 3e-4;
+
+struct Evaluation {
+    EngineModel model;
+    std::vector<GasTable> tables;
+    ModelCycle cycle;
+    CrankState state;
+    Eigen::VectorXd residual;
+    Eigen::VectorXd weight;  ///< of each node's residual
+    double cost = 0;
+};
+
+class Fit {
+  public:
+    Fit(const FitData& data, const EngineLayout& layout, const FitOptions& options)
+        : data_(data),
+          map_(data, layout),
+          point_weight_(std::sqrt(independent_points / steps_per_cycle) /
+                        (options.noise_share * map_.swing)) {}
+
+    [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
+        Evaluation now;
+        now.state = rest_state(map_.model(z));
+        evaluate(z, now, 6);
+        double damping = first_damping;
+        int step = 0;
+        for (; step < most_steps; ++step) {
+            linearise(z, now);
+            const double before = now.cost;
+            if (!improve(z, now, damping)) break;
+            if (before - now.cost < least_gain + least_gain_share * now.cost) break;
+        }
+        linearise(z, now);
+        return result(z, now, step);
+    }
+
+  private:
+    void evaluate(const Eigen::VectorXd& z, Evaluation& e, int cycles) const {
+        e.model = map_.model(z);
+        e.tables.clear();
+        for (const CylinderGas& gas : e.model.cylinders)
+            e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio));
+        for (int k = 0; k < cycles; ++k) run_cycle(e.model, e.tables, e.state, e.cycle);
+        const auto& time = e.cycle.time_s;
+        const double total = time.back();
+        const double lift = map_.lift(z);
+        e.residual.resize(steps_per_cycle + 1);
+        e.weight.resize(steps_per_cycle);
+        for (int k = 0; k < steps_per_cycle; ++k) {
+            const auto at = static_cast<std::size_t>(k);
+            const double before = k > 0 ? time[at - 1] : time[steps_per_cycle - 1] - total;
+            const double width = 0.5 * (time[at + 1] - before) / total * steps_per_cycle;
+            e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0));
+            const double made = data_.speed ? e.cycle.speed_rad_s[at] : e.cycle.load[at];
+            e.residual[k] = (made - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
+        }
+        e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
+        e.cost = e.residual.squaredNorm() + UnknownsMap::prior_cost(z);
+        if (!std::isfinite(e.cost)) e.cost = std::numeric_limits<double>::infinity();
+    }
+
+    void linearise(const Eigen::VectorXd& z, Evaluation& now) {
+        const Tangent tangent = tangent_of(now.model, now.tables, now.cycle);
+        const Eigen::MatrixXd chain = map_.chain(z);
+        const double total = now.cycle.time_s.back();
+        const Eigen::Index last = steps_per_cycle;
+        Eigen::MatrixXd by_column = (data_.speed ? tangent.speed : tangent.load).topRows(last).matrix();
+        for (Eigen::Index k = 0; k < last; ++k) {
+            // The data are looked up at a share of the time, which moves too.
+            const double at = now.cycle.time_s[static_cast<std::size_t>(k)] / total;
+            constexpr double reach = 1.0 / places;
+            const double slope =
+                (at_share(data_.load, at + reach) - at_share(data_.load, at - reach)) / (2 * reach);
+            by_column.row(k) -=
+                (slope / total * (tangent.time.row(k) - at * tangent.time.row(last))).matrix();
+        }
+        jacobian_.resize(last + 1, map_.size());
+        jacobian_.topRows(last).noalias() = now.weight.asDiagonal() * (by_column * chain);
+        jacobian_.col(at_zero).head(last) -= map_.lift_sd() * now.weight;
+        jacobian_.row(last) = period_weight / data_.period_s * (tangent.time.row(last).matrix() * chain);
+        peak_slope_ = tangent.peak.matrix() * chain;
+        normal_.noalias() = jacobian_.transpose() * jacobian_;
+        const Eigen::VectorXd weight = UnknownsMap::prior_weight(z);
+        normal_.diagonal() += weight;
+        gradient_ = jacobian_.transpose() * now.residual + weight.cwiseProduct(z);
+        // Newton's step towards the periodic state, kept when it is small.
+        const double shift = std::abs(tangent.next_crank_rad_s / now.cycle.speed_rad_s[0] - 1);
+        if (shift < 0.1 && now.state.engaged == (now.cycle.starter_rad_s[0] == now.cycle.speed_rad_s[0])) {
+            now.state.crank_rad_s = tangent.next_crank_rad_s;
+            now.state.starter_rad_s = tangent.next_starter_rad_s;
+            now.state.load = tangent.next_load;
+        }
+    }
+
+    bool improve(Eigen::VectorXd& z, Evaluation& now, double& damping) const {
+        Evaluation trial;
+        while (damping < most_damping) {
+            Eigen::MatrixXd damped = normal_;
+            damped.diagonal() *= 1 + damping;
+            Eigen::VectorXd move = damped.ldlt().solve(-gradient_);
+            const double longest = move.cwiseAbs().maxCoeff();
+            if (longest > longest_move) move *= longest_move / longest;
+            trial.state = now.state;
+            evaluate(z + move, trial, 2);
+            if (trial.cost < now.cost) {
+                z += move;
+                std::swap(now, trial);
+                damping = std::max(least_damping, damping / 5);
+                return true;
+            }
+            if (longest < 1e-3) return false;
+            damping = std::max(1e-3, damping * 6);
+        }
+        return false;
+    }
+
+    [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now, int steps) const {
+        FitResult out;
+        out.unknowns = z;
+        out.covariance = normal_.ldlt().solve(Eigen::MatrixXd::Identity(z.size(), z.size()));
+        out.peak = Eigen::Map<const Eigen::ArrayXd>(now.cycle.peak_ratio.data(),
+                                                    static_cast<Eigen::Index>(now.cycle.peak_ratio.size()));
+        out.peak_slope = peak_slope_;
+        // A load higher by d at a node lowers its residual by d x weight.
+        out.gain = peak_slope_ * out.covariance * jacobian_.topRows(steps_per_cycle).transpose() *
+                   now.weight.asDiagonal();
+        out.node_share.resize(steps_per_cycle);
+        for (int k = 0; k < steps_per_cycle; ++k)
+            out.node_share[k] = now.cycle.time_s[static_cast<std::size_t>(k)] / now.cycle.time_s.back();
+        out.model = now.model;
+        out.cycle = now.cycle;
+        out.cost = now.cost;
+        out.misfit_rms =
+            (now.residual.head(steps_per_cycle).norm() / std::sqrt(1.0 * steps_per_cycle)) / point_weight_;
+        out.swing = map_.swing;
+        out.zero = map_.lift(z);
+        out.steps = steps;
+        return out;
+    }
+
+    const FitData& data_;
+    UnknownsMap map_;
+    double point_weight_;
+    Eigen::MatrixXd jacobian_, peak_slope_, normal_;
+    Eigen::VectorXd gradient_;
+};
+
+/// Start values that lead into the different ways an engine can crank, in prior standard deviations.
+struct Start {
+    double time_constant, starter_share, saturation;
+};
+constexpr Start starts[] = {{0, 0, 0}, {-1, 0, 0}, {0.8, 0.8, 0}, {0, 0, 2.2}, {0.8, 0.5, 1.5}};
+constexpr int trial_steps = 8;
+constexpr std::size_t finalists = 2;
+
+}  // namespace
+
+FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                    const Eigen::VectorXd& start) {
+    return Fit(data, layout, options).run(start, options.most_steps);
+}
+
+FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
+    FitOptions options;
+    struct Tried {
+        double offset_deg;
+        FitResult fit;
+    };
+    std::vector<Tried> tried;
+    for (const double offset_deg : offsets_deg)
+        for (const Start& s : starts) {
+            data.offset_deg = offset_deg;
+            Fit fit(data, layout, options);
+            Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
+            z[at_time_constant] = s.time_constant;
+            z[at_starter_share] = s.starter_share;
+            z[at_saturation] = s.saturation;
+            tried.push_back({offset_deg, fit.run(z, trial_steps)});
+        }
+    std::sort(tried.begin(), tried.end(),
+              [](const Tried& a, const Tried& b) { return a.fit.cost < b.fit.cost; });
+    std::optional<FitResult> best;
+    for (std::size_t k = 0; k < std::min(finalists, tried.size()); ++k) {
+        data.offset_deg = tried[k].offset_deg;
+        FitResult one = fit_cycle(data, layout, options, tried[k].fit.unknowns);
+        if (!best || one.cost < best->cost) best = std::move(one);
+    }
+    return *best;
+}
+
+}  // namespace evenstroke::contribution

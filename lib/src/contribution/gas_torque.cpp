@@ -1,0 +1,84 @@
+#include "gas_torque.hpp"
+
+#include <cmath>
+
+#include "evenstroke/engine.hpp"
+
+namespace evenstroke::contribution {
+
+namespace {
+
+constexpr double degree = pi / 180;
+/// Choked below this ratio of outer to inner pressure, air (references.md B3: 0.5282818).
+constexpr double critical_ratio = 0.5282818;
+
+double rod_term(double sine) {
+    return std::sqrt(1 - crank_to_rod_ratio * crank_to_rod_ratio * sine * sine);
+}
+
+}  // namespace
+
+double relative_volume(double compression_ratio, double angle_rad) {
+    const double travel =
+        0.5 * (1 - std::cos(angle_rad) + (1 - rod_term(std::sin(angle_rad))) / crank_to_rod_ratio);
+    return 1 / (compression_ratio - 1) + travel;
+}
+
+double relative_volume_slope(double angle_rad) {
+    const double sine = std::sin(angle_rad);
+    return 0.5 * sine * (1 + crank_to_rod_ratio * std::cos(angle_rad) / rod_term(sine));
+}
+
+double leak_flow(double pressure_ratio) {
+    const auto ellipse = [](double ratio) {
+        if (ratio <= critical_ratio) return 1.0;
+        const double share = (ratio - critical_ratio) / (1 - critical_ratio);
+        return std::sqrt(std::max(0.0, 1 - share * share));
+    };
+    if (pressure_ratio >= 1) return ellipse(1 / pressure_ratio);
+    const double inner = std::max(pressure_ratio, 0.05);
+    return -ellipse(inner) / inner;
+}
+
+GasTable gas_table(double firing_deg, double compression_ratio) {
+    GasTable table;
+    const auto nodes = static_cast<std::size_t>(steps_per_cycle);
+    table.slope.resize(nodes);
+    table.pressure.assign(nodes, 0.0);
+    table.leak.assign(nodes, 0.0);
+    table.open.assign(nodes, 1.0);
+    table.ratio_slope.assign(nodes, 0.0);
+    const double closes = -180 + intake_closes_after_bdc_deg;
+    const double volume_closed = relative_volume(compression_ratio, closes * degree);
+    table.first_closed = static_cast<int>(std::ceil((firing_deg + closes) / step_deg));
+    const int last = static_cast<int>(std::floor((firing_deg + exhaust_open_deg) / step_deg));
+    table.closed_nodes = last - table.first_closed + 1;
+    const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
+    const double clearance = 1 / (compression_ratio - 1);
+    for (int node = first_intake; node < first_intake + steps_per_cycle; ++node) {
+        const double angle = (node * step_deg - firing_deg) * degree;
+        const auto at =
+            static_cast<std::size_t>((node % steps_per_cycle + steps_per_cycle) % steps_per_cycle);
+        if (node > last) continue;
+        const double sine = std::sin(angle);
+        const double cosine = std::cos(angle);
+        const double rod = rod_term(sine);
+        table.slope[at] = 0.5 * sine * (1 + crank_to_rod_ratio * cosine / rod);
+        if (node < table.first_closed) {
+            table.open[at] = -1;
+            continue;
+        }
+        const double volume = clearance + 0.5 * (1 - cosine + (1 - rod) / crank_to_rod_ratio);
+        const double ratio = volume_closed / volume;
+        const double heating = std::pow(ratio, polytropic_exponent - 1);
+        table.pressure[at] = ratio * heating;
+        table.leak[at] = ratio / volume_closed * std::sqrt(heating);
+        table.ratio_slope[at] = polytropic_exponent * clearance * (1 / volume - 1 / volume_closed);
+        const double opening =
+            (node * step_deg - firing_deg - exhaust_opens_deg) / (exhaust_open_deg - exhaust_opens_deg);
+        table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
+    }
+    return table;
+}
+
+}  // namespace evenstroke::contribution

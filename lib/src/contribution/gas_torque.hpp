@@ -1,0 +1,61 @@
+// What one cylinder's gas does to the crank: polytropic compression with a leak, on a grid of crank angle.
+//
+// Volumes are in swept volumes, pressures in ambient pressures, so torque comes out in swept volume x
+// ambient.
+#pragma once
+
+#include <vector>
+
+namespace evenstroke::contribution {
+
+/// Angle between the nodes of every model cycle, degrees. 2 degrees resolve the sharpest gas torque (30
+/// degrees from trough to peak) to better than 0.2 %.
+inline constexpr double step_deg = 2.0;
+inline constexpr int steps_per_cycle = 360;
+
+/// Crank radius over rod length; 0.25 to 0.33 in road engines (common practice), its effect here is second
+/// order.
+inline constexpr double crank_to_rod_ratio = 0.29;
+/// Intake valve closing after bottom dead centre as the charge feels it at cranking speed (common practice 40
+/// to 60).
+inline constexpr double intake_closes_after_bdc_deg = 45.0;
+/// Exhaust valve opening: pressure falls to ambient between these angles after firing TDC (common practice).
+inline constexpr double exhaust_opens_deg = 130.0;
+inline constexpr double exhaust_open_deg = 165.0;
+/// Polytropic exponent of compression (references.md B2: 1.2-1.3 printed, 1.32-1.37 for motored engines).
+inline constexpr double polytropic_exponent = 1.32;
+
+/// One cylinder's compression.
+struct CylinderGas {
+    double firing_deg = 0;       ///< firing TDC on the cycle grid
+    double intake_ratio = 0.95;  ///< pressure during intake, ambient = 1
+    double charge_ratio = 0.95;  ///< pressure when the intake valve closes, ambient = 1
+    double leak_per_s = 0.05;    ///< share of the charge lost a second at swept volume and choked flow
+    double compression_ratio = 10;
+};
+
+/// A cylinder's terms at every node of the cycle grid, independent of speed and leak.
+struct GasTable {
+    std::vector<double> slope;  ///< dV/dangle, swept volumes per radian
+    std::vector<double>
+        pressure;  ///< of the closed cylinder without leak (charge 1), or of the open one (0 = ambient gauge)
+    std::vector<double> leak;         ///< share of the charge lost per leak_per_s and second, while choked
+    std::vector<double> open;         ///< 0 closed … 1 open to ambient; -1 on intake
+    std::vector<double> ratio_slope;  ///< d ln pressure / d ln (compression ratio - 1), closed part
+    int first_closed = 0;             ///< node at which the closed part starts (may be < 0: previous cycle)
+    int closed_nodes = 0;
+};
+
+/// Volume in swept volumes at `angle_rad` after TDC.
+[[nodiscard]] double relative_volume(double compression_ratio, double angle_rad);
+/// dV/dangle, swept volumes per radian.
+[[nodiscard]] double relative_volume_slope(double angle_rad);
+
+/// Leak flow relative to choked flow, between cylinder and ambient, per mass in the cylinder: 1 when choked,
+/// 0 at equal pressure, negative when the cylinder draws. The ellipse is the usual fit to the nozzle equation
+/// (critical ratio 0.528 for air, references.md B3).
+[[nodiscard]] double leak_flow(double pressure_ratio);
+
+[[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio);
+
+}  // namespace evenstroke::contribution

@@ -1,0 +1,67 @@
+#include "interval.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "signal/statistics.hpp"
+
+namespace evenstroke::contribution {
+
+namespace {
+
+constexpr double two_sided_95 = 0.975;
+/// What the model lacks (wall heat, pumping, valve timing, play in the clutch), points of contribution.
+constexpr double model_error_points = 1.2;
+
+/// Each cycle's peaks: what its departure from the mean cycle says, through the linearised fit.
+Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average) {
+    Eigen::ArrayXXd peaks(average.cycles.rows(), fit.peak.size());
+    for (Eigen::Index k = 0; k < average.cycles.rows(); ++k) {
+        const Eigen::ArrayXd cycle = average.cycles.row(k).transpose();
+        Eigen::VectorXd departure(fit.node_share.size());
+        for (Eigen::Index node = 0; node < departure.size(); ++node)
+            departure[node] =
+                at_share(cycle, fit.node_share[node]) - at_share(average.mean, fit.node_share[node]);
+        peaks.row(k) = (fit.peak.matrix() + fit.gain * departure).transpose();
+    }
+    return peaks;
+}
+
+}  // namespace
+
+Contributions contributions_of(const FitResult& fit, const CycleAverage& average) {
+    Contributions out;
+    Eigen::Index best = 0;
+    const double highest = fit.peak.maxCoeff(&best);
+    out.pct = 100 * fit.peak / highest;
+    out.by_cycle_pct = 100 * peaks_by_cycle(fit, average) / highest;
+    const auto cycles = static_cast<double>(out.by_cycle_pct.rows());
+    const auto cylinders = out.pct.size();
+
+    double scatter = 0;  // variance of one cycle's contribution, pooled over cylinders
+    if (cycles >= 2) {
+        for (Eigen::Index c = 0; c < cylinders; ++c)
+            scatter += (out.by_cycle_pct.col(c) - out.by_cycle_pct.col(c).mean()).square().sum();
+        scatter /= (cycles - 1) * static_cast<double>(cylinders);
+    }
+    const double degrees = std::max(1.0, (cycles - 1) * static_cast<double>(cylinders));
+    const double t = signal::student_t_quantile(two_sided_95, degrees);
+    const double from_scatter = t * std::sqrt(scatter / std::max(1.0, cycles));
+
+    const double misfit_share = fit.misfit_rms / fit.swing;
+    const double stretch = std::max(1.0, misfit_share / 0.01);
+    out.low_pct.resize(cylinders);
+    out.high_pct.resize(cylinders);
+    for (Eigen::Index c = 0; c < cylinders; ++c) {
+        const Eigen::VectorXd slope =
+            (fit.peak_slope.row(c) - out.pct[c] / 100 * fit.peak_slope.row(best)).transpose() / highest * 100;
+        const double open = std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope))) * stretch;
+        const double half = std::sqrt(from_scatter * from_scatter +
+                                      1.96 * 1.96 * (open * open + model_error_points * model_error_points));
+        out.low_pct[c] = std::max(0.0, out.pct[c] - half);
+        out.high_pct[c] = std::min(100.0, out.pct[c] + half);
+    }
+    return out;
+}
+
+}  // namespace evenstroke::contribution

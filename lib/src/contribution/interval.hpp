@@ -1,0 +1,22 @@
+// How far a contribution may be off: scatter between cycles, what the fit leaves open, and what the model
+// lacks.
+#pragma once
+
+#include <Eigen/Core>
+
+#include "cycle_average.hpp"
+#include "fit.hpp"
+
+namespace evenstroke::contribution {
+
+struct Contributions {
+    Eigen::ArrayXd pct;  ///< [cylinders]
+    Eigen::ArrayXd low_pct;
+    Eigen::ArrayXd high_pct;
+    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders
+};
+
+/// Contributions with 95 % intervals out of a fit. `cycles` are the folded single cycles (cycles x places).
+[[nodiscard]] Contributions contributions_of(const FitResult& fit, const CycleAverage& average);
+
+}  // namespace evenstroke::contribution

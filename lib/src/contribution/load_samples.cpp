@@ -1,0 +1,97 @@
+#include "load_samples.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace evenstroke::contribution {
+
+namespace {
+
+/// Inrush is read from a mean over this time: longer than commutation ripple, shorter than the rise of speed.
+constexpr double inrush_window_s = 0.003;
+/// A capture that begins later than this before engagement shows the inrush whole.
+constexpr double inrush_margin_s = 0.005;
+
+void mark(std::vector<bool>& usable, const std::vector<Span>& spans) {
+    for (const Span& span : spans)
+        for (std::size_t k = span.first; k < std::min(span.last, usable.size()); ++k) usable[k] = false;
+}
+
+/// Speed between neighbouring teeth, at the time half-way.
+LoadSamples wheel_speed(const CrankAngle& angle) {
+    LoadSamples out;
+    for (std::size_t k = 0; k + 1 < angle.time_s.size(); ++k) {
+        const double width = angle.time_s[k + 1] - angle.time_s[k];
+        if (!(width > 0)) continue;
+        out.time_s.push_back(0.5 * (angle.time_s[k] + angle.time_s[k + 1]));
+        out.load.push_back((angle.angle_deg[k + 1] - angle.angle_deg[k]) * pi / 180 / width);
+    }
+    out.usable.assign(out.time_s.size(), true);
+    return out;
+}
+
+std::optional<double> inrush_of(const Trace& trace, const Load& load, const Cranking& cranking) {
+    const auto width = std::max<std::size_t>(1, static_cast<std::size_t>(inrush_window_s * trace.rate_hz));
+    const auto& s = load.samples;
+    if (s.time_s.empty() || s.time_s.front() > cranking.start_s - inrush_margin_s) return std::nullopt;
+    double sum = 0;
+    double highest = 0;
+    std::size_t top = 0;
+    for (std::size_t k = 0; k < s.load.size() && s.time_s[k] < cranking.settled_s; ++k) {
+        sum += s.load[k];
+        if (k >= width) sum -= s.load[k - width];
+        if (k + 1 >= width && sum > highest) {
+            highest = sum;
+            top = k;
+        }
+    }
+    if (!(highest > 0)) return std::nullopt;
+    for (std::size_t k = top + 1 >= width ? top + 1 - width : 0; k <= top; ++k)
+        if (!s.usable[k]) return std::nullopt;
+    return highest / static_cast<double>(width);
+}
+
+}  // namespace
+
+double Load::as_recorded(double effort) const {
+    constexpr double rpm_per_rad_s = 30 / pi;
+    if (speed) return -effort * rpm_per_rad_s;
+    return rest != 0 ? rest - effort : effort;
+}
+
+Load load_of(const Trace& trace, const Cranking& cranking, const CrankAngle& angle) {
+    Load load;
+    if (trace.quantity == Quantity::wheel) {
+        load.samples = wheel_speed(angle);
+        load.speed = true;
+        return load;
+    }
+    const bool voltage = trace.quantity == Quantity::voltage;
+    if (trace.values.empty() || !(trace.rate_hz > 0)) return load;
+    double rest = 0;
+    if (voltage)
+        rest = cranking.resting_v
+                   ? *cranking.resting_v
+                   : static_cast<double>(*std::max_element(trace.values.begin(), trace.values.end()));
+    const std::size_t count = trace.values.size();
+    load.samples.time_s.resize(count);
+    load.samples.load.resize(count);
+    load.samples.usable.assign(count, true);
+    for (std::size_t k = 0; k < count; ++k) {
+        const double value = static_cast<double>(trace.values[k]);
+        load.samples.time_s[k] = trace.time_s(k);
+        load.samples.load[k] = voltage ? rest - value : value;
+        if (!std::isfinite(value)) {
+            load.samples.load[k] = 0;
+            load.samples.usable[k] = false;
+        }
+    }
+    mark(load.samples.usable, trace.gaps);
+    mark(load.samples.usable, trace.clipped);
+    load.zero_known = !voltage;
+    load.rest = rest;
+    load.inrush = inrush_of(trace, load, cranking);
+    return load;
+}
+
+}  // namespace evenstroke::contribution

@@ -1,0 +1,70 @@
+// The fit's unknowns, each counted in standard deviations of what is known about engines beforehand.
+//
+// The priors are ranges of common practice, wide on purpose, not values fitted to any set of recordings.
+#pragma once
+
+#include <Eigen/Core>
+#include <optional>
+#include <vector>
+
+#include "crank_tangent.hpp"
+#include "evenstroke/engine.hpp"
+
+namespace evenstroke::contribution {
+
+/// The unknowns that all cylinders share, in the order of the vector.
+enum Shared {
+    at_stall,
+    at_time_constant,
+    at_starter_share,
+    at_drag,
+    at_viscous,
+    at_lag,
+    at_ratio,
+    at_leak,
+    at_saturation,
+    at_gas_scale,
+    at_friction,
+    at_slope,
+    at_offset,
+    at_zero,
+    shared_unknowns
+};
+/// Then, for each cylinder: charge, leak, compression ratio.
+enum Own { own_charge, own_leak, own_ratio, unknowns_per_cylinder };
+
+/// What the fit is given besides the engine's layout.
+struct FitData {
+    Eigen::ArrayXd load;  ///< mean cycle at evenly spaced times of the cycle, from position 0's TDC
+    double period_s = 0;
+    std::optional<double> inrush;  ///< highest load at engagement, in the unit of `load`
+    bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
+    double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
+    double offset_sd_deg = 0.5;
+    bool speed = false;  ///< `load` holds crank speed, rad/s
+};
+
+/// Turns unknowns into a model.
+struct UnknownsMap {
+    const FitData* data = nullptr;
+    std::vector<double> firing_deg;
+    double mean_load = 0;
+    double swing = 0;  ///< standard deviation of the data over the cycle
+    double mean_speed_rad_s = 0;
+
+    UnknownsMap(const FitData& data, const EngineLayout& layout);
+    [[nodiscard]] Eigen::Index size() const;
+    [[nodiscard]] EngineModel model(const Eigen::VectorXd& z) const;
+    /// What to add to the data so that its zero is the model's.
+    [[nodiscard]] double lift(const Eigen::VectorXd& z) const;
+    [[nodiscard]] double lift_sd() const;
+    /// Derivatives of the tangent's columns: columns x unknowns.
+    [[nodiscard]] Eigen::MatrixXd chain(const Eigen::VectorXd& z) const;
+    /// Minus twice the log of the prior: square for the shared, long-tailed for the cylinders' own unknowns,
+    /// for a cylinder is sound or has a fault of any size.
+    [[nodiscard]] static double prior_cost(const Eigen::VectorXd& z);
+    /// Weights that make prior_cost a sum of weighted squares near z.
+    [[nodiscard]] static Eigen::VectorXd prior_weight(const Eigen::VectorXd& z);
+};
+
+}  // namespace evenstroke::contribution
