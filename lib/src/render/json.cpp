@@ -3,8 +3,8 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 
-#include "evenstroke/version.hpp"
 #include "evenstroke/render.hpp"
+#include "evenstroke/version.hpp"
 
 namespace evenstroke {
 
