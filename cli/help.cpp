@@ -5,6 +5,7 @@
 #include <memory>
 
 #include "evenstroke/render.hpp"
+#include "evenstroke/version.hpp"
 #include "terminal.hpp"
 
 namespace evenstroke::cli {

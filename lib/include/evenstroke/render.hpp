@@ -8,9 +8,6 @@
 
 namespace evenstroke {
 
-/// "0.1.0", as the JSON states it.
-[[nodiscard]] const char* version();
-
 /// In lower case, words joined by '-': "cannot-open".
 [[nodiscard]] const char* name(ErrorCode code);
 

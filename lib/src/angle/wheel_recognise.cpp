@@ -1,4 +1,6 @@
 // Which wheel is it, when the user did not say?
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -66,7 +68,7 @@ std::optional<WheelPattern> even_by_ripple(std::span<const Edge> edges, int cyli
         }
     }
     if (share < least_ripple_share) return {};
-    return parse_wheel(std::to_string(best) + "-0");
+    return parse_wheel(fmt::format("{}-0", best));
 }
 
 }  // namespace

@@ -146,9 +146,15 @@ void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, Cr
             state.starter_rad_s = state.crank_rad_s;
         } else {
             coasting += step_s;
-            state.starter_rad_s += alone * step_s;
+            const double apart = state.crank_rad_s - state.starter_rad_s;
+            const double free_apart = apart - (brake_mean / model.crank_inertia + alone) * step_s;
+            // The clutch's drag, implicit in the difference of the speeds.
+            const double even = inertia / model.crank_inertia * step_s / model.overrun_s;
+            const double mean_apart = 0.5 * (apart + (free_apart - 0.5 * even * apart) / (1 + 0.5 * even));
+            const double pull = model.starter_inertia / model.overrun_s * std::max(0.0, mean_apart);
+            state.starter_rad_s += (alone + pull / model.starter_inertia) * step_s;
             state.crank_rad_s =
-                std::max(slowest, state.crank_rad_s - brake_mean / model.crank_inertia * step_s);
+                std::max(slowest, state.crank_rad_s - (brake_mean + pull) / model.crank_inertia * step_s);
             if (state.starter_rad_s >= state.crank_rad_s) {
                 state.engaged = true;
                 state.crank_rad_s = state.starter_rad_s =

@@ -17,6 +17,7 @@ struct EngineModel {
     double electric_lag_s = 0.004;  ///< L/R of the loop and the clamp's own lag
     double crank_inertia = 2;       ///< I per rad/s²
     double starter_inertia = 2;     ///< I per rad/s², reflected to the crank
+    double overrun_s = 0.3;         ///< time in which the overrunning clutch's own drag evens the speeds
     double starter_drag = 20;       ///< I to turn the starter alone
     double friction = 80;           ///< I at mean speed
     double viscous_share = 0.5;     ///< of the friction, that grows with speed

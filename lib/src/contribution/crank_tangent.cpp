@@ -15,6 +15,7 @@ constexpr double step_rad = step_deg * pi / 180;
 /// Derivatives at one node, one entry a column; the last three columns are the state at node 0.
 struct Moved {
     Eigen::ArrayXd crank, starter, load, time;
+    Eigen::ArrayXXd kept;  ///< ln of the charge that each cylinder's leak left, through the dwell alone
 };
 
 /// Flux and its slopes.
@@ -37,7 +38,7 @@ Flux flux_of(const EngineModel& m, double load) {
 
 /// Torque of the gas by column (per unit), I.
 void add_gas(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
-             std::size_t node, double factor, Eigen::ArrayXd& force) {
+             std::size_t node, double factor, const Eigen::ArrayXXd& kept, Eigen::ArrayXd& force) {
     const std::size_t at = node % steps_per_cycle;
     const std::size_t n = tables.size();
     for (std::size_t c = 0; c < n; ++c) {
@@ -47,6 +48,7 @@ void add_gas(const EngineModel& m, const std::vector<GasTable>& tables, const Mo
         const auto col = shared_columns + columns_per_cylinder * static_cast<Eigen::Index>(c);
         force[col] += push * cycle.leak_slope[node * n + c];
         force[col + 1] += push;
+        force += push * kept.col(static_cast<Eigen::Index>(c));
         force[col + 2] += push * (tables[c].ratio_slope[at] + cycle.geometry_slope[node * n + c]);
     }
     force[col_gas_scale] += factor * cycle.gas[node] / m.gas_scale;
@@ -83,6 +85,21 @@ void advance(Eigen::ArrayXd& value, double own, const Eigen::ArrayXd& forcing) {
     value = (value * (1 + a) + step_rad * forcing) / (1 - a);
 }
 
+/// A faster crank gives the leaks less time.
+void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, double speed, Moved& now) {
+    for (std::size_t c = 0; c < cylinders; ++c) {
+        const std::size_t before = node * cylinders + c;
+        const std::size_t after = before + cylinders;
+        const auto col = static_cast<Eigen::Index>(c);
+        if (cycle.absolute[before] == 0 || cycle.absolute[after] == 0) {
+            if (cycle.absolute[before] != 0) now.kept.col(col).setZero();
+            continue;
+        }
+        const double lost = cycle.leak_slope[before] - cycle.leak_slope[after];
+        now.kept.col(col) += lost / speed * now.crank;
+    }
+}
+
 void step(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
           std::size_t node, Moved& now) {
     const double step_s = cycle.time_s[node + 1] - cycle.time_s[node];
@@ -98,8 +115,9 @@ void step(const EngineModel& m, const std::vector<GasTable>& tables, const Model
     const Eigen::ArrayXd load_after = next_load(m, now, mid, cycle.load[node], engaged);
     const Eigen::ArrayXd load_mid = 0.5 * (now.load + load_after);
     Eigen::ArrayXd force = Eigen::ArrayXd::Zero(now.load.size());
-    add_gas(m, tables, cycle, node, 0.5, force);
-    add_gas(m, tables, cycle, node + 1, 0.5, force);
+    add_gas(m, tables, cycle, node, 0.5, now.kept, force);
+    dwell(cycle, tables.size(), node, mid.crank, now);
+    add_gas(m, tables, cycle, node + 1, 0.5, now.kept, force);
     const double share = mid.crank / m.mean_speed_rad_s - 1;
     force[col_friction] -= 1 + m.viscous_share * share;
     force[col_viscous] -= m.friction * share;
@@ -117,18 +135,28 @@ void step(const EngineModel& m, const std::vector<GasTable>& tables, const Model
         advance(now.crank, own, force / (inertia * mid.crank));
         now.starter = now.crank;
     } else {
-        const double acceleration = -brake / m.crank_inertia;
+        const double mid_starter = mid.starter;
+        const double apart = std::max(0.0, mid.crank - mid_starter);
+        const double pull_rate = m.starter_inertia / m.overrun_s;
+        const double acceleration = -(brake + pull_rate * apart) / m.crank_inertia;
         force[col_crank_inertia] -= acceleration;
-        const double own = -drag_slope / m.crank_inertia / mid.crank - acceleration / (mid.crank * mid.crank);
-        advance(now.crank, own, force / (m.crank_inertia * mid.crank));
-        const double alone = drive / m.starter_inertia;
+        Eigen::ArrayXd drag = pull_rate * -now.starter;  // the crank's own part is implicit
+        drag[col_overrun] -= pull_rate * apart / m.overrun_s;
+        drag[col_starter_inertia] += apart / m.overrun_s;
+        const double own =
+            -(drag_slope + pull_rate) / m.crank_inertia / mid.crank - acceleration / (mid.crank * mid.crank);
+        advance(now.crank, own, (force - drag) / (m.crank_inertia * mid.crank));
+        const double alone = (drive + pull_rate * apart) / m.starter_inertia;
         Eigen::ArrayXd turn = pull * load_mid;
         turn[col_drag] -= 1;
         turn[col_saturation] += mid.load * f.by_saturation;
         turn[col_starter_inertia] -= alone;
         const Eigen::ArrayXd crank_mid = 0.5 * (crank_before + now.crank);
-        now.starter +=
-            step_rad * (turn / (m.starter_inertia * mid.crank) - alone / (mid.crank * mid.crank) * crank_mid);
+        turn += pull_rate * crank_mid;
+        turn[col_overrun] -= pull_rate * apart / m.overrun_s;
+        turn[col_starter_inertia] += apart / m.overrun_s;
+        advance(now.starter, -pull_rate / m.starter_inertia / mid.crank,
+                turn / (m.starter_inertia * mid.crank) - alone / (mid.crank * mid.crank) * crank_mid);
         const bool joins =
             node + 1 < cycle.engaged.size() && cycle.starter_rad_s[node + 1] == cycle.speed_rad_s[node + 1];
         if (joins)
@@ -148,6 +176,7 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     Moved now;
     for (Eigen::ArrayXd* a : {&now.crank, &now.starter, &now.load, &now.time})
         *a = Eigen::ArrayXd::Zero(columns + 3);
+    now.kept = Eigen::ArrayXXd::Zero(columns + 3, n);
     now.crank[columns] = 1;
     now.load[columns + 1] = 1;
     if (engaged)

@@ -15,6 +15,7 @@ enum Column {
     col_crank_inertia,
     col_starter_inertia,
     col_drag,
+    col_overrun,
     col_friction,
     col_viscous,
     col_saturation,

@@ -15,7 +15,7 @@ namespace {
 constexpr double independent_points = 30;
 /// Weight of the period: 0.1 % off costs one.
 constexpr double period_weight = 1000;
-constexpr double first_damping = 1e-2, least_damping = 1e-7, most_damping = 1e6;
+constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
 /// Longest step of one unknown, in its prior's standard deviations.
 constexpr double longest_move = 2;
 /// A step that gains less than this (in chi square) ends the fit.
@@ -117,7 +117,7 @@ class Fit {
         Evaluation trial;
         while (damping < most_damping) {
             Eigen::MatrixXd damped = normal_;
-            damped.diagonal() *= 1 + damping;
+            damped.diagonal().array() += damping;
             Eigen::VectorXd move = damped.ldlt().solve(-gradient_);
             const double longest = move.cwiseAbs().maxCoeff();
             if (longest > longest_move) move *= longest_move / longest;
@@ -130,7 +130,7 @@ class Fit {
                 return true;
             }
             if (longest < 1e-3) return false;
-            damping = std::max(1e-3, damping * 6);
+            damping = std::max(1e-2, damping * 5);
         }
         return false;
     }
@@ -170,8 +170,12 @@ class Fit {
 struct Start {
     double time_constant, starter_share, saturation;
 };
-constexpr Start starts[] = {{0, 0, 0}, {-1, 0, 0}, {0.8, 0.8, 0}, {0, 0, 2.2}, {0.8, 0.5, 1.5}};
+constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0, 2.2},
+                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1}};
 constexpr int trial_steps = 8;
+constexpr int heat_steps = 12;
+/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
+constexpr double trial_noise_share = 0.05;
 constexpr std::size_t finalists = 2;
 
 }  // namespace
@@ -183,6 +187,8 @@ FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOp
 
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
     FitOptions options;
+    FitOptions loose;
+    loose.noise_share = trial_noise_share;
     struct Tried {
         double offset_deg;
         FitResult fit;
@@ -191,12 +197,14 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     for (const double offset_deg : offsets_deg)
         for (const Start& s : starts) {
             data.offset_deg = offset_deg;
-            Fit fit(data, layout, options);
+            Fit fit(data, layout, loose);
             Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
             z[at_time_constant] = s.time_constant;
             z[at_starter_share] = s.starter_share;
+            z[at_overrun] = -3;
             z[at_saturation] = s.saturation;
-            tried.push_back({offset_deg, fit.run(z, trial_steps)});
+            const Eigen::VectorXd led = fit.run(z, trial_steps).unknowns;
+            tried.push_back({offset_deg, Fit(data, layout, options).run(led, heat_steps)});
         }
     std::sort(tried.begin(), tried.end(),
               [](const Tried& a, const Tried& b) { return a.fit.cost < b.fit.cost; });

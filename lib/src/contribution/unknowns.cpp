@@ -19,6 +19,7 @@ constexpr Prior stall_over_mean{3.0, 0.4};     // when no inrush was recorded
 constexpr Prior slope_share{1.0, 0.1};         // of (stall - mean) / speed; the period decides
 constexpr Prior time_constant_s{0.12, 0.8};    // inertia x loop resistance / constant squared
 constexpr Prior drag_share{0.15, 0.7};         // starter alone, of the mean load
+constexpr Prior overrun_s{0.3, 1.0};           // the clutch's own drag is slight
 constexpr Prior lag_s{0.004, 0.5};             // inductance over resistance of a 12 V starter loop
 constexpr Prior saturation{0.1, 1.5};          // near constant flux; series wound is 1 or more
 constexpr Prior gas_scale_over_swing{1.0, 1.0};
@@ -65,6 +66,7 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.starter_inertia = starter * inertia;
     m.crank_inertia = (1 - starter) * inertia;
     m.starter_drag = mean_load * scaled(drag_share, z[at_drag]);
+    m.overrun_s = scaled(overrun_s, z[at_overrun]);
     m.viscous_share = viscous_middle + viscous_spread * z[at_viscous];
     m.electric_lag_s = scaled(lag_s, z[at_lag]);
     m.saturation = scaled(saturation, z[at_saturation]);
@@ -100,7 +102,7 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
         const EngineModel m = model(at);
         Eigen::VectorXd q(static_cast<Eigen::Index>(shared_columns));
         q << m.stall, m.slope_per_rad_s, m.electric_lag_s, m.crank_inertia, m.starter_inertia, m.starter_drag,
-            m.friction, m.viscous_share, m.saturation, m.gas_scale, 0;
+            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.gas_scale, 0;
         return q;
     };
     constexpr double difference = 1e-4;

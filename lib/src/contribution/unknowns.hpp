@@ -18,6 +18,7 @@ enum Shared {
     at_time_constant,
     at_starter_share,
     at_drag,
+    at_overrun,
     at_viscous,
     at_lag,
     at_ratio,

@@ -105,6 +105,34 @@ std::vector<double> strength_by_event(const Motion& motion, const Fit& fit,
     return strength;
 }
 
+/// With hardly a cycle to compare: the residual as a first-order process, the worst its likeness allows.
+Eigen::MatrixXd single_covariance(const Eigen::MatrixXd& matrix, const Eigen::MatrixXd& inverse,
+                                  const Eigen::VectorXd& residual) {
+    const double lag = residual.head(residual.size() - 1).dot(residual.tail(residual.size() - 1)) /
+                       std::max(residual.squaredNorm(), 1e-300);
+    const double likeness = std::clamp(lag, 0.0, 0.95);
+    const double freedom = std::max<double>(1, static_cast<double>(matrix.rows() - matrix.cols()));
+    return inverse * (residual.squaredNorm() / freedom * (1 + likeness) / (1 - likeness));
+}
+
+/// With cycles to compare: the residual as it is, alike over up to one firing interval (Newey & West,
+/// Econometrica 55, 1987, 703; from memory), so that only what looks like a compression widens the interval.
+Eigen::MatrixXd repeated_covariance(const Motion& motion, const Eigen::MatrixXd& matrix,
+                                    const Eigen::MatrixXd& inverse, const Eigen::VectorXd& residual) {
+    const double intervals = motion.turned_deg() / cycle_deg * static_cast<double>(motion.tdc_deg.size());
+    const auto reach = static_cast<Eigen::Index>(std::ceil(static_cast<double>(matrix.rows()) / intervals));
+    const Eigen::MatrixXd pull = residual.asDiagonal() * matrix;
+    Eigen::MatrixXd middle = pull.transpose() * pull;
+    for (Eigen::Index lag = 1; lag <= reach && lag < pull.rows(); ++lag) {
+        const double weight = 1 - static_cast<double>(lag) / static_cast<double>(reach + 1);
+        const Eigen::MatrixXd cross =
+            pull.topRows(pull.rows() - lag).transpose() * pull.bottomRows(pull.rows() - lag);
+        middle += weight * (cross + cross.transpose());
+    }
+    const double freedom = std::max<double>(1, static_cast<double>(matrix.rows() - matrix.cols()));
+    return inverse * middle * inverse * (static_cast<double>(matrix.rows()) / freedom);
+}
+
 /// Scatter between cycles, residual with its likeness between neighbours, errors of the wheel that come back
 /// every turn and so do not average out, and doubt about the starter: added as variances.
 Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>& events,
@@ -115,11 +143,6 @@ Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>&
     const Eigen::MatrixXd matrix =
         design(motion, events, columns, static_cast<int>(cylinders), fit.starter_rate_hz);
     const Eigen::VectorXd residual = motion.rad_per_s - fit.model;
-    const double lag = residual.head(residual.size() - 1).dot(residual.tail(residual.size() - 1)) /
-                       std::max(residual.squaredNorm(), 1e-300);
-    const double likeness = std::clamp(lag, 0.0, 0.95);
-    const double freedom = std::max<double>(1, static_cast<double>(matrix.rows() - matrix.cols()));
-    const double variance = fit.squares / freedom * (1 + likeness) / (1 - likeness);
     const Eigen::MatrixXd inverse =
         (matrix.transpose() * matrix).completeOrthogonalDecomposition().pseudoInverse();
 
@@ -137,6 +160,9 @@ Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>&
     Errors errors;
     const double repeats = (counts - 1).max(0).sum();
     errors.degrees = std::max(repeats, 3.0);
+    const Eigen::MatrixXd covariance = repeats >= static_cast<double>(cylinders)
+                                           ? repeated_covariance(motion, matrix, inverse, residual)
+                                           : single_covariance(matrix, inverse, residual);
     const double between = repeats > 0 ? scatter / repeats : 0;
     const Fit fast = fit_at(motion, fit.phase_deg, fit.starter_rate_hz * starter_rate_doubt);
     const Fit slow = fit_at(motion, fit.phase_deg, fit.starter_rate_hz / starter_rate_doubt);
@@ -149,8 +175,9 @@ Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>&
                                2;
         const double swing = matrix.col(i).maxCoeff() - matrix.col(i).minCoeff();
         const double form = wheel_form_share * motion.rad_per_s.mean() / std::max(swing, 1e-9);
-        errors.standard_error[i] = std::sqrt(variance * inverse(i, i) + between / std::max(1.0, counts[i]) +
-                                             starter * starter + form * form);
+        errors.standard_error[i] =
+            std::sqrt(std::max(0.0, covariance(i, i)) + between / std::max(1.0, counts[i]) +
+                      starter * starter + form * form);
     }
     return errors;
 }

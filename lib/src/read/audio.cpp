@@ -103,12 +103,13 @@ std::string sample_name(int format) {
 }
 
 /// libsndfile shortens a container that ends early to what is there, and notes the length promised in its
-/// log as "data : PROMISED (should be FOUND)". Streamed files promise 0 or the largest number: no promise.
+/// log as "data : PROMISED (should be FOUND)", or so of the whole for W64 and RF64. Streamed files promise 0
+/// or the largest number: no promise.
 bool header_promises_more(SNDFILE* file) {
     std::array<char, 16384> log{};
     sf_command(file, SFC_GET_LOG_INFO, log.data(), static_cast<int>(log.size()));
     const std::string_view text(log.data());
-    for (const std::string_view chunk : {"data : ", "SSND : "}) {
+    for (const std::string_view chunk : {"data : ", "SSND : ", "riff : ", "Riff size : "}) {
         const std::size_t at = text.find(chunk);
         if (at == std::string_view::npos) continue;
         unsigned long long promised = 0;

@@ -46,6 +46,28 @@ TimeFit fit_quantised(std::span<const double> times, double quantum) {
     return fit;
 }
 
+/// Nearly all differences are the same, and no smaller than what is printed.
+bool is_exact(std::span<const double> times, double quantum) {
+    constexpr double nearly_all = 0.98;
+    constexpr double many = 0.75;       // in a short file one bad row spoils two of few differences
+    constexpr double whole_quanta = 2;  // then the whole length must be so many steps, too
+    constexpr double same = 1e-3;       // of a step: rounding of doubles, not of the printed digits
+    std::vector<double> steps;
+    for (std::size_t i = 1; i < times.size(); ++i) steps.push_back(times[i] - times[i - 1]);
+    std::vector<double> sorted = steps;
+    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+    std::nth_element(sorted.begin(), middle, sorted.end());
+    const double median = *middle;
+    if (!(median > 0) || median < quantum * (1 - same)) return false;
+    const auto alike = std::count_if(steps.begin(), steps.end(), [median](double step) {
+        return std::abs(step - median) <= same * median;
+    });
+    const auto count = static_cast<double>(steps.size());
+    const double share = static_cast<double>(alike) / count;
+    const double left_over = std::abs(median * count - (times.back() - times.front()));
+    return share >= nearly_all || (share >= many && left_over <= whole_quanta * quantum);
+}
+
 }  // namespace
 
 void StampResolution::see(std::string_view stamp) {
@@ -88,7 +110,8 @@ TimeFit fit_times(std::span<const double> times, const StampResolution& resoluti
     const double mean = span / static_cast<double>(times.size() - 1);
     if (!(mean > 0)) return {};
     const double quantum = std::max(resolution.quantum(times.front()), resolution.quantum(times.back()));
-    if (quantum > quantised_ratio * mean) {
+    const bool exact = is_exact(times, quantum);
+    if (quantum > quantised_ratio * mean && !exact) {
         const TimeFit fit = fit_quantised(times, quantum);
         if (fit.even && fit.step > 0) return fit;
     }
@@ -108,7 +131,7 @@ TimeFit fit_times(std::span<const double> times, const StampResolution& resoluti
         advance += step;
         holes += count > 1 ? 1 : 0;
     }
-    TimeFit fit{.step = advance / whole, .even = true, .quantised = false};
+    TimeFit fit{.step = advance / whole, .even = true, .exact = exact, .quantised = false};
     const double room = even_tolerance_ratio * fit.step + 2 * quantum;
     for (const double step : steps)
         if (std::abs(step - std::max(1.0, std::round(step / median)) * fit.step) > room) fit.even = false;
@@ -120,7 +143,12 @@ TimeFit fit_times(std::span<const double> times, const StampResolution& resoluti
 }
 
 RowClock::RowClock(const TimeFit& fit, StampResolution resolution)
-    : step_(fit.step), quantised_(fit.quantised), resolution_(resolution) {}
+    : step_(fit.step), exact_(fit.exact), resolution_(resolution) {}
+
+double RowClock::blur(double quantum) const {
+    constexpr double rounding = 1.01;  // a step of one quantum, but for rounding
+    return exact_ && quantum <= rounding * step_ ? 0 : quantum;
+}
 
 RowClock::Place RowClock::place(double time, std::string_view text) {
     if (rows_++ == 0) {
@@ -137,8 +165,9 @@ RowClock::Place RowClock::place(double time, std::string_view text) {
     if (time < before) return {Verdict::backwards, 0};
     resolution_.see(text);
     const double quantum = resolution_.quantum(time);
-    if (time == before && quantum < quantised_ratio * step_) return {Verdict::repeated, 0};
-    const double room = follow_tolerance_ratio * step_ + quantum_room * quantum;
+    const bool hides_a_step = exact_ ? blur(quantum) > 0 : quantum >= quantised_ratio * step_;
+    if (time == before && !hides_a_step) return {Verdict::repeated, 0};
+    const double room = follow_tolerance_ratio * step_ + quantum_room * blur(quantum);
     if (std::abs(off) <= room) {
         expected_ += follow_gain * off;
         return {};

@@ -25,6 +25,7 @@ class StampResolution {
 struct TimeFit {
     double step = 0;         ///< between rows, in the column's unit; 0 when time does not advance
     bool even = true;        ///< every stamp lies on first + k * step within what is printed
+    bool exact = false;      ///< nearly all differences are the same: the step is a whole number of quanta
     bool quantised = false;  ///< the step is near or below what the stamps can show
 };
 
@@ -51,8 +52,11 @@ class RowClock {
     [[nodiscard]] double quantum() const { return resolution_.quantum(last_); }
 
   private:
+    /// What printing may shift a stamp by; 0 where the step is printed exactly.
+    [[nodiscard]] double blur(double quantum) const;
+
     double step_;
-    bool quantised_;
+    bool exact_;
     StampResolution resolution_;
     std::size_t rows_ = 0;
     std::size_t holes_ = 0;

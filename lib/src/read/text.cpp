@@ -88,6 +88,7 @@ TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const
     RowParser parser(table, name);
     std::vector<double> times;
     bool levels_only = true;
+    bool any_level = false;
     bool always_changes = true;
     std::vector<float> before;
     for (const HeadLine& line : lines) {
@@ -102,15 +103,17 @@ TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const
         }
         times.push_back(parser.time);
         plan.resolution.see(parser.time_text);
-        for (const float sample : parser.samples)
+        for (const float sample : parser.samples) {
+            any_level = any_level || !std::isnan(sample);
             levels_only = levels_only && (sample == 0 || sample == 1 || std::isnan(sample));
+        }
         always_changes = always_changes && parser.samples != before;
         before = parser.samples;
     }
     plan.fit = fit_times(times, plan.resolution);
     // A row for every change, or levels at uneven times: transitions, not samples.
-    plan.edge_list =
-        levels_only && times.size() > 2 && plan.fit.step > 0 && (always_changes || !plan.fit.even);
+    plan.edge_list = levels_only && any_level && times.size() > 2 && plan.fit.step > 0 &&
+                     (always_changes || !plan.fit.even);
     if (table.interval_s && plan.fit.quantised) {
         constexpr double same_step_ratio = 0.05;
         const double step = *table.interval_s / table.time_factor;
