@@ -28,6 +28,8 @@ struct ReferenceOptions {
     std::optional<std::string> sync;  ///< channel name or number
     double sync_lead_deg = 0;         ///< from the sync edge on to the firing TDC of position 0
     std::optional<WheelPattern> wheel;
+    /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when there is no sync
+    std::optional<double> wheel_lead_deg;
 };
 
 /// Crank angle of position 0's cycle: 0, 720, 1440 … at its firing TDC.

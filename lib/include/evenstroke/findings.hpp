@@ -1,6 +1,8 @@
 // Judgement: a word for each cylinder, an outcome, the evidence, cautions, and the next test worth making.
 #pragma once
 
+#include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -32,12 +34,30 @@ struct FindingOptions {
 struct Findings {
     std::vector<Verdict> verdicts;  ///< [cylinders] by position; empty when inconclusive
     Outcome outcome = Outcome::inconclusive;
-    std::string headline;  ///< one sentence: the verdict
+    double weak_below_pct = 75;  ///< the limit that was used
+    std::string headline;        ///< one sentence: the verdict
     std::vector<Finding> findings;
     std::vector<NextTest> next_tests;
     std::vector<std::string> cautions;
 };
 
+/// What the cylinder at one position may be called.
+struct CylinderName {
+    std::optional<int> cylinder;  ///< empty when the order or the reference does not tell
+    std::vector<int> possible;    ///< the two candidates when the mark comes every 360 degrees; else empty
+    std::string label;            ///< "cylinder 3", "cylinder 3 or 2", "position 2" (counted from 1)
+};
+
+/// [cylinders] by position. Names need a firing order, a reference, and TDC known better than half the
+/// shortest firing interval.
+[[nodiscard]] std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLayout& layout);
+
+/// Why no stage up to the contribution could tell anything; empty when there is something to judge.
+[[nodiscard]] std::optional<std::string> why_not(const Cranking& cranking, const CrankAngle& angle,
+                                                 const Contribution& contribution);
+
+/// A word for each cylinder (docs/output.md, "Verdicts"), the outcome, and what to do next. Never throws.
+/// `inconclusive` when a stage could not tell, or a cylinder is unsure and none is weak.
 [[nodiscard]] Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                              const Contribution& contribution, const EngineLayout& layout,
                              const FindingOptions& options = {});

@@ -2,13 +2,17 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "evenstroke/analyse.hpp"
 
 namespace evenstroke {
 
+/// In lower case, words joined by '-': "cannot-open".
+[[nodiscard]] const char* name(ErrorCode code);
+
 struct TextStyle {
-    int columns = 80;
+    int columns = 80;    ///< used between 40 and 100
     bool color = false;  ///< ANSI emphasis; nothing is said by colour alone
 };
 
@@ -25,6 +29,15 @@ struct TextStyle {
 [[nodiscard]] std::string crank_json(const Recording& recording, const Analysis& analysis);
 /// The same on one line (NDJSON).
 [[nodiscard]] std::string crank_json_line(const Recording& recording, const Analysis& analysis);
+
+/// What stands in the place of a result that could not be had: path and error, on one line (NDJSON).
+[[nodiscard]] std::string refusal_json_line(const std::string& path, const Error& error);
+
+/// One row a recording, for many; `most_cylinders` columns of contribution, by position.
+[[nodiscard]] std::string batch_csv_header(int most_cylinders);
+[[nodiscard]] std::string batch_csv_row(const Recording& recording, const Analysis& analysis,
+                                        int most_cylinders);
+[[nodiscard]] std::string batch_csv_refusal(const std::string& path, const Error& error, int most_cylinders);
 
 /// RFC 4180 with LF line ends; unknown is an empty cell.
 [[nodiscard]] std::string events_csv(const Analysis& analysis);  ///< one row per compression event

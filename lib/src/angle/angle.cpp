@@ -4,6 +4,7 @@
 
 #include "events_only.hpp"
 #include "sync.hpp"
+#include "wheel.hpp"
 
 namespace evenstroke {
 
@@ -46,6 +47,8 @@ CrankAngle reference(const Recording& recording, const Trace& trace, const Crank
         none.no_reference = cranking.no_cranking;
         return none;
     }
+    if (options.wheel || trace.quantity == Quantity::wheel)
+        return reference_by_wheel(recording, trace, cranking, layout, options);
     if (options.sync) return angle::by_sync(recording, trace, cranking, layout, options);
     return angle::by_events(trace, cranking, layout);
 }

@@ -1,7 +1,181 @@
-#include "evenstroke/angle.hpp"
+// Crank angle against time from the teeth of a wheel.
+#include "angle/wheel.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "signal/statistics.hpp"
+#include "trace/wheel_edges.hpp"
 
 namespace evenstroke {
-WheelPattern parse_wheel(const std::string&) {
+
+namespace {
+
+constexpr double turn_deg = 360.0;
+/// TDC anywhere in the cycle: the standard deviation of an even spread over 720 degrees is 208; the contract
+/// for "not known" is 180.
+constexpr double unknown_offset_sd_deg = 180.0;
+/// A sync that comes at one place of the cycle scatters less than this (play of chain or belt, wide pulses).
+constexpr double most_sync_scatter_deg = 20.0;
+
+struct Source {
+    std::string channel;
+    std::vector<Edge> edges;
+};
+
+Source source_of(const Recording& recording, const Trace& trace) {
+    if (trace.quantity == Quantity::wheel) return {trace.channel, wheel_edges(trace)};
+    const std::vector<ChannelLook> looks = look(recording);
+    for (std::size_t i = 0; i < looks.size(); ++i)
+        if (looks[i].quantity == Quantity::wheel)
+            return {recording.channels[i].name, wheel_edges(recording, recording.channels[i])};
+    throw Error(ErrorCode::unusable, recording.path, "no channel looks like a toothed wheel",
+                "leave --wheel away, or name the wheel with --channel and --quantity wheel");
+}
+
+std::vector<Edge> within(const std::vector<Edge>& edges, const Cranking& cranking) {
+    std::vector<Edge> kept;
+    for (const Edge& edge : edges)
+        if (edge.time_s >= cranking.start_s - 1e-9 && edge.time_s <= cranking.end_s + 1e-9)
+            kept.push_back(edge);
+    return kept;
+}
+
+WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edges, int cylinders,
+                        const ReferenceOptions& options, std::vector<Notice>& notices) {
+    if (options.wheel) return *options.wheel;
+    const auto found = recognise_wheel(edges, cylinders);
+    if (!found)
+        throw Error(ErrorCode::bad_option, recording.path, "the wheel's pattern is not known and not clear",
+                    "say it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
+                    "degrees from tooth to tooth");
+    notices.push_back({"wheel-recognised",
+                       fmt::format("The wheel was taken as {} from its teeth; give --wheel if that is wrong.",
+                                   found->text)});
+    return *found;
+}
+
+std::optional<double> angle_at(const std::vector<double>& time_s, const std::vector<double>& angle_deg,
+                               double at_s) {
+    const auto next = std::lower_bound(time_s.begin(), time_s.end(), at_s);
+    if (next == time_s.begin() || next == time_s.end()) return {};
+    const auto i = static_cast<std::size_t>(next - time_s.begin());
+    const double share = (at_s - time_s[i - 1]) / (time_s[i] - time_s[i - 1]);
+    return angle_deg[i - 1] + share * (angle_deg[i] - angle_deg[i - 1]);
+}
+
+struct SyncPlace {
+    double angle_deg = 0;  ///< on the wheel's angle, modulo 720
+    double scatter_deg = 0;
+};
+
+/// Where in the cycle the sync comes, or none when it is no once-a-cycle mark.
+std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const CrankAngle& angle) {
+    for (const bool rising : {true, false}) {
+        std::vector<double> places;
+        double first = 0;
+        bool once = true;
+        for (const Edge& edge : sync) {
+            if (edge.rising != rising) continue;
+            const auto at = angle_at(angle.time_s, angle.angle_deg, edge.time_s);
+            if (!at) continue;
+            if (places.empty()) first = *at;
+            const double away = std::remainder(*at - first, cycle_deg);
+            once = once && std::abs(away) < most_sync_scatter_deg;
+            places.push_back(first + away);
+        }
+        if (places.empty() || !once) continue;
+        const double scatter = places.size() < 2 ? 0.0 : signal::standard_deviation(places);
+        return SyncPlace{signal::mean(places), scatter};
+    }
     return {};
 }
+
+/// Settles half cycle and TDC as far as the user's words and the sync channel allow.
+void place_zero(const Recording& recording, const ReferenceOptions& options, CrankAngle& angle) {
+    angle.once_per_turn = true;
+    angle.offset_sd_deg = unknown_offset_sd_deg;
+    double zero = 0;
+    if (options.sync) {
+        const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
+        const auto place = place_of_sync(wheel_edges(recording, channel), angle);
+        if (place) {
+            zero = place->angle_deg + options.sync_lead_deg;
+            angle.once_per_turn = false;
+            angle.lead_deg = options.sync_lead_deg;
+            angle.offset_sd_deg = place->scatter_deg;
+        } else {
+            angle.notices.push_back(
+                {"sync-not-once-a-cycle",
+                 fmt::format("\"{}\" does not come once every 720 degrees of the wheel, so it cannot tell "
+                             "which half of the cycle is which; name another --sync channel.",
+                             channel.name)});
+        }
+    } else if (options.wheel_lead_deg) {
+        zero = *options.wheel_lead_deg;
+        angle.lead_deg = *options.wheel_lead_deg;
+        angle.offset_sd_deg = 0;
+    }
+    for (double& value : angle.angle_deg) value -= zero;
+    if (angle.once_per_turn)
+        angle.notices.push_back(
+            {"half-cycle",
+             "The wheel turns twice in a cycle: each position may be the cylinder that fires one turn "
+             "later. Record a cam sensor too and name it with --sync to settle it."});
+}
+
+void measure_speed(const Cranking& cranking, CrankAngle& angle) {
+    const auto& time_s = angle.time_s;
+    const auto settled = std::lower_bound(time_s.begin(), time_s.end(), cranking.settled_s - 1e-9);
+    auto first = static_cast<std::size_t>(settled - time_s.begin());
+    first = std::min(first, time_s.size() - 2);
+    const std::size_t last = time_s.size() - 1;
+    const double turned = angle.angle_deg[last] - angle.angle_deg[first];
+    angle.cycles = static_cast<int>(std::floor(turned / cycle_deg + 1e-9));
+    // Whole cycles if there are any, else whole turns, else what there is.
+    double whole = turned;
+    if (turned >= cycle_deg)
+        whole = cycle_deg * std::floor(turned / cycle_deg + 1e-9);
+    else if (turned >= turn_deg)
+        whole = turn_deg;
+    const double start_angle = angle.angle_deg[last] - whole;
+    const auto begin = std::lower_bound(angle.angle_deg.begin(), angle.angle_deg.end(), start_angle - 1e-6);
+    const auto i = static_cast<std::size_t>(begin - angle.angle_deg.begin());
+    angle.speed_rpm = (angle.angle_deg[last] - angle.angle_deg[i]) / 6 / (time_s[last] - time_s[i]);
+}
+
+}  // namespace
+
+CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, const Cranking& cranking,
+                              const EngineLayout& layout, const ReferenceOptions& options) {
+    CrankAngle angle;
+    angle.kind = ReferenceKind::wheel;
+    const Source source = source_of(recording, trace);
+    angle.channel = source.channel;
+    const std::vector<Edge> edges = within(source.edges, cranking);
+    const WheelPattern pattern = pattern_of(recording, edges, layout.cylinders(), options, angle.notices);
+    const auto teeth = align_teeth(edges, pattern);
+    if (!teeth || teeth->angle_deg.back() - teeth->angle_deg.front() < turn_deg - 1e-6) {
+        angle.no_reference = "the wheel does not turn once while the engine is being cranked";
+        return angle;
+    }
+    angle.time_s = teeth->time_s;
+    angle.angle_deg = teeth->angle_deg;
+    angle.notices.push_back(
+        {"wheel-edges", fmt::format("The {} edges of the teeth of \"{}\" were used: "
+                                    "their pitch is the more regular.",
+                                    teeth->rising ? "rising" : "falling", angle.channel)});
+    if (teeth->missed + teeth->extra > 0)
+        angle.notices.push_back(
+            {"teeth-repaired",
+             fmt::format("{} missing and {} surplus edges were repaired; if there are many, check --wheel "
+                         "{} and the sensor's air gap.",
+                         teeth->missed, teeth->extra, pattern.text)});
+    place_zero(recording, options, angle);
+    measure_speed(cranking, angle);
+    return angle;
+}
+
 }  // namespace evenstroke

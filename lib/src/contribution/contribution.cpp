@@ -12,6 +12,7 @@
 #include "load_samples.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
+#include "wheel_contribution.hpp"
 
 namespace evenstroke {
 
@@ -170,7 +171,9 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
 Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                       const EngineLayout& layout) {
     Contribution out;
+    if (trace.quantity == Quantity::wheel) out = wheel_contribution(cranking, angle, layout);
     out.cylinders.resize(static_cast<std::size_t>(layout.cylinders()));
+    if (trace.quantity == Quantity::wheel) return out;
     if (cranking.no_cranking) return cannot_tell(std::move(out), layout, *cranking.no_cranking);
     if (angle.no_reference) return cannot_tell(std::move(out), layout, *angle.no_reference);
     const std::optional<PhaseMap> phases = phase_map(angle);

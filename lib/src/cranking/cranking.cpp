@@ -8,6 +8,7 @@
 #include "load_signal.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
+#include "wheel_cranking.hpp"
 
 namespace evenstroke {
 
@@ -206,6 +207,7 @@ const char* name(CrankingEnd end) {
 }
 
 Cranking locate(const Trace& trace, const LocateOptions& options) {
+    if (trace.quantity == Quantity::wheel) return locate_wheel(trace, options);
     Cranking cranking;
     const auto refuse = [&cranking](std::string reason) {
         cranking.no_cranking = std::move(reason);

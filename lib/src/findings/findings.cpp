@@ -1,14 +1,70 @@
 #include "evenstroke/findings.hpp"
 
+#include <algorithm>
+
+#include "case.hpp"
+#include "verdicts.hpp"
+
 namespace evenstroke {
-const char* name(Verdict) {
-    return "";
+
+const char* name(Verdict verdict) {
+    switch (verdict) {
+        case Verdict::even:
+            return "even";
+        case Verdict::low:
+            return "low";
+        case Verdict::weak:
+            return "weak";
+        case Verdict::unsure:
+            break;
+    }
+    return "unsure";
 }
-const char* name(Outcome) {
-    return "";
+
+const char* name(Outcome outcome) {
+    switch (outcome) {
+        case Outcome::even:
+            return "even";
+        case Outcome::weak:
+            return "weak";
+        case Outcome::inconclusive:
+            break;
+    }
+    return "inconclusive";
 }
-Findings judge(const Trace&, const Cranking&, const CrankAngle&, const Contribution&, const EngineLayout&,
-               const FindingOptions&) {
-    return {};
+
+namespace {
+
+Outcome outcome_of(const findings::Case& c) {
+    if (c.reason) return Outcome::inconclusive;
+    if (c.any(Verdict::weak)) return Outcome::weak;
+    return c.any(Verdict::unsure) ? Outcome::inconclusive : Outcome::even;
 }
+
+}  // namespace
+
+Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
+               const Contribution& contribution, const EngineLayout& layout, const FindingOptions& options) {
+    findings::Case c{.trace = trace,
+                     .cranking = cranking,
+                     .angle = angle,
+                     .contribution = contribution,
+                     .layout = layout,
+                     .options = options,
+                     .names = cylinder_names(angle, layout),
+                     .verdicts = {},
+                     .reason = why_not(cranking, angle, contribution)};
+    if (!c.reason) c.verdicts = findings::verdicts(contribution.cylinders, options.weak_below_pct);
+
+    Findings result;
+    result.verdicts = c.verdicts;
+    result.outcome = outcome_of(c);
+    result.weak_below_pct = options.weak_below_pct;
+    result.headline = findings::headline(c, result.outcome);
+    result.findings = findings::apply_finding_rules(c);
+    result.next_tests = findings::apply_test_rules(c);
+    result.cautions = findings::cautions();
+    return result;
+}
+
 }  // namespace evenstroke

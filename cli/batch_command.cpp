@@ -1,0 +1,227 @@
+// evenstroke batch: many recordings, one row each, in the order of the list.
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <atomic>
+#include <condition_variable>
+#include <cstdio>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <thread>
+
+#include "commands.hpp"
+#include "crank_flags.hpp"
+#include "evenstroke/render.hpp"
+#include "manifest.hpp"
+#include "output.hpp"
+#include "report.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+struct BatchRequest {
+    std::string list;
+    std::string csv;  ///< empty: standard output, unless the NDJSON goes there
+    std::string ndjson;
+    int jobs = 0;  ///< 0: as many as the machine has threads
+    CrankRequest shared;
+};
+
+struct Row {
+    std::string csv;
+    std::string ndjson;
+    bool failed = false;
+};
+
+/// The shared options with the row's own over them. Throws Error{bad_option} naming the column.
+CrankRequest request_for(const ManifestEntry& entry, const CrankRequest& shared) {
+    CrankRequest request = shared;
+    for (const auto& cell : entry.cells) {
+        try {
+            cell.option->set(request, cell.text);
+        } catch (const BadUsage& error) {
+            throw Error(ErrorCode::bad_option, cell.option->name, error.what(), "mend the manifest's cell");
+        }
+    }
+    return request;
+}
+
+AnalyseOptions options_for(const CrankRequest& request) {
+    try {
+        return analyse_options(request);
+    } catch (const BadUsage& error) {
+        throw Error(ErrorCode::bad_option, "", error.what(), "");
+    }
+}
+
+/// How many columns the positions need: known before any recording is read.
+int most_cylinders_of(const std::vector<ManifestEntry>& entries, const CrankRequest& shared) {
+    int most = 0;
+    for (const auto& entry : entries) {
+        try {
+            most = std::max(most, options_for(request_for(entry, shared)).layout.cylinders());
+        } catch (const Error&) {
+            continue;  // that row will say so itself
+        }
+    }
+    return most;
+}
+
+Row refusal(const std::string& path, const Error& error, int most) {
+    return {batch_csv_refusal(path, error, most), refusal_json_line(path, error), true};
+}
+
+Row do_one(const ManifestEntry& entry, const CrankRequest& shared, int most) {
+    try {
+        const CrankRequest request = request_for(entry, shared);
+        const AnalyseOptions options = options_for(request);
+        const Recording recording = read(entry.path, request.read);
+        const Analysis analysis = analyse(recording, options);
+        return {batch_csv_row(recording, analysis, most), crank_json_line(recording, analysis), false};
+    } catch (const Error& error) {
+        return refusal(entry.path, error, most);
+    } catch (const std::exception& error) {
+        return refusal(entry.path, Error(ErrorCode::unusable, "", error.what(), ""), most);
+    }
+}
+
+/// Rows as they are made by the workers, handed out in input order.
+class Rows {
+  public:
+    explicit Rows(std::size_t count) : rows_(count) {}
+    void put(std::size_t index, Row row) {
+        const std::lock_guard lock(mutex_);
+        rows_[index] = std::move(row);
+        ready_.notify_all();
+    }
+    [[nodiscard]] Row take(std::size_t index) {
+        std::unique_lock lock(mutex_);
+        ready_.wait(lock, [&] { return rows_[index].has_value(); });
+        Row row = std::move(*rows_[index]);
+        rows_[index].reset();
+        return row;
+    }
+
+  private:
+    std::vector<std::optional<Row>> rows_;
+    std::mutex mutex_;
+    std::condition_variable ready_;
+};
+
+/// Ends the workers on every way out: no new recording is begun, those begun are finished.
+class Workers {
+  public:
+    template <class Work>
+    Workers(std::size_t count, std::size_t tasks, Work work) {
+        for (std::size_t i = 0; i < count; ++i)
+            threads_.emplace_back([this, tasks, work] {
+                for (std::size_t task = next_++; task < tasks && !stop_; task = next_++) work(task);
+            });
+    }
+    Workers(const Workers&) = delete;
+    Workers& operator=(const Workers&) = delete;
+    ~Workers() {
+        stop_ = true;
+        for (auto& thread : threads_) thread.join();
+    }
+
+  private:
+    std::atomic<std::size_t> next_{0};
+    std::atomic<bool> stop_{false};
+    std::vector<std::thread> threads_;
+};
+
+/// The two outputs, opened before any work.
+class Tables {
+  public:
+    Tables(const BatchRequest& request, const std::vector<std::string>& inputs) {
+        const std::string csv = request.csv.empty() && request.ndjson != "-" ? "-" : request.csv;
+        std::vector<std::string> paths;
+        for (const auto& path : {csv, request.ndjson})
+            if (!path.empty()) paths.push_back(path);
+        check_distinct(inputs, paths);
+        if (!csv.empty()) csv_.emplace(csv);
+        if (!request.ndjson.empty()) ndjson_.emplace(request.ndjson);
+    }
+    void write(const std::string& csv, const std::string& ndjson) {
+        if (csv_) csv_->write(csv);
+        if (ndjson_) ndjson_->write(ndjson);
+    }
+    void commit() {
+        if (csv_) csv_->commit();
+        if (ndjson_) ndjson_->commit();
+    }
+
+  private:
+    std::optional<Output> csv_;
+    std::optional<Output> ndjson_;
+};
+
+void progress(std::size_t done, std::size_t all) {
+    if (isatty(STDERR_FILENO) == 0) return;
+    fmt::print(stderr, "\r{} of {}{}", done, all, done == all ? "\n" : "");
+    std::fflush(stderr);
+}
+
+void batch(const BatchRequest& request) {
+    const auto entries = list_recordings(request.list);
+    std::vector<std::string> inputs{request.list};
+    for (const auto& entry : entries) inputs.push_back(entry.path);
+    Tables tables(request, inputs);
+
+    const int most = most_cylinders_of(entries, request.shared);
+    tables.write(batch_csv_header(most), {});
+    Rows rows(entries.size());
+    const std::size_t jobs = request.jobs > 0 ? static_cast<std::size_t>(request.jobs)
+                                              : std::max(1U, std::thread::hardware_concurrency());
+    const Workers workers(std::min(jobs, entries.size()), entries.size(),
+                          [&](std::size_t i) { rows.put(i, do_one(entries[i], request.shared, most)); });
+    bool any_failed = false;
+    for (std::size_t i = 0; i < entries.size(); ++i) {
+        const Row row = rows.take(i);
+        any_failed = any_failed || row.failed;
+        tables.write(row.csv, row.ndjson);
+        progress(i + 1, entries.size());
+    }
+    tables.commit();
+    if (any_failed) throw CLI::RuntimeError(exit_failed);
+}
+
+}  // namespace
+
+CLI::App* add_batch_command(CLI::App& app) {
+    auto* command = app.add_subcommand("batch", "Many recordings, one row each");
+    auto request = std::make_shared<BatchRequest>();
+    command
+        ->add_option("LIST", request->list,
+                     "A manifest (CSV: a column path and any options below, without dashes), or a folder")
+        ->required();
+    command->add_option("--jobs", request->jobs, "Recordings at a time. Default: the machine's threads.")
+        ->type_name("N")
+        ->check(CLI::Range(1, 1024));
+    add_crank_flags(*command, request->shared);
+    const char* group = "Output (- is standard output)";
+    command->add_option("--csv", request->csv, "CSV: one row a recording. Default: standard output.")
+        ->type_name("FILE")
+        ->group(group);
+    command->add_option("--ndjson", request->ndjson, "One JSON document a line, as crank --json writes it.")
+        ->type_name("FILE")
+        ->group(group);
+    command->footer(
+        "Options given here hold for every recording whose row does not set its own.\n"
+        "Relative paths of a manifest start at its folder.\n"
+        "\n"
+        "Examples:\n"
+        "  evenstroke batch list.csv --csv rows.csv --ndjson rows.ndjson\n"
+        "  evenstroke batch captures --order 1-3-4-2 --sync 3 --jobs 2\n"
+        "\n"
+        "Exit codes: 0 every recording was analysed, with or without a verdict; 1 at\n"
+        "least one could not be (its row holds the error, the others are done); 2 usage.");
+    command->callback([=] { batch(*request); });
+    return command;
+}
+
+}  // namespace evenstroke::cli

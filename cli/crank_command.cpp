@@ -1,0 +1,92 @@
+// evenstroke crank: relative compression from one recording.
+#include <memory>
+#include <utility>
+
+#include "commands.hpp"
+#include "crank_flags.hpp"
+#include "evenstroke/render.hpp"
+#include "output.hpp"
+#include "terminal.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+struct Documents {
+    std::string json;
+    std::string events;
+    std::string cycles;
+    std::string wave;
+};
+
+using Writer = std::string (*)(const Recording&, const Analysis&);
+
+struct Planned {
+    Output output;
+    Writer write;
+};
+
+/// Opens every output that was asked for, before any work.
+std::vector<Planned> plan(const std::string& recording, const Documents& d) {
+    const std::pair<const std::string&, Writer> all[] = {
+        {d.json, crank_json},
+        {d.events, [](const Recording&, const Analysis& a) { return events_csv(a); }},
+        {d.cycles, [](const Recording&, const Analysis& a) { return cycles_csv(a); }},
+        {d.wave, [](const Recording&, const Analysis& a) { return wave_csv(a); }},
+    };
+    std::vector<std::string> paths;
+    for (const auto& [path, write] : all)
+        if (!path.empty()) paths.push_back(path);
+    check_distinct({recording}, paths);
+    std::vector<Planned> planned;
+    for (const auto& [path, write] : all)
+        if (!path.empty()) planned.push_back({Output(path), write});
+    return planned;
+}
+
+void crank(const std::string& path, const CrankRequest& request, const Documents& documents) {
+    const AnalyseOptions options = usage_checked([&] { return analyse_options(request); });
+    auto outputs = plan(path, documents);
+    const Recording recording = read(path, request.read);
+    const Analysis analysis = analyse(recording, options);
+    bool stdout_taken = false;
+    for (auto& [output, write] : outputs) {
+        stdout_taken = stdout_taken || output.is_stdout();
+        output.write(write(recording, analysis));
+    }
+    if (!stdout_taken) write_stdout(summary_text(recording, analysis, output_style()));
+    for (auto& planned : outputs) planned.output.commit();
+    if (analysis.findings.outcome == Outcome::inconclusive) throw NoVerdict{};
+}
+
+}  // namespace
+
+CLI::App* add_crank_command(CLI::App& app) {
+    auto* command = app.add_subcommand("crank", "Relative compression of each cylinder, from one recording");
+    auto path = std::make_shared<std::string>();
+    auto request = std::make_shared<CrankRequest>();
+    auto documents = std::make_shared<Documents>();
+    command->add_option("RECORDING", *path, "The recording: text or audio; - is standard input")->required();
+    add_crank_flags(*command, *request);
+    const auto add = [command](const char* flag, std::string& target, const char* help) {
+        command->add_option(flag, target, help)->type_name("FILE")->group("Output (- is standard output)");
+    };
+    add("--json", documents->json, "Everything as JSON (docs/crank.schema.json).");
+    add("--events", documents->events, "CSV: one row a compression event.");
+    add("--cycles", documents->cycles, "CSV: contribution in percent, cycle by cylinder.");
+    add("--wave", documents->wave, "CSV: time, value, crank angle, and the cylinder on compression.");
+    command->footer(
+        "Examples:\n"
+        "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1\n"
+        "  evenstroke crank capture.csv --cylinders 4 --channel Clamp --scale 100\n"
+        "  evenstroke crank v6.wav --intervals 150,90,150,90,150,90 --scale 500\n"
+        "  evenstroke crank wheel.csv --cylinders 4 --quantity wheel --wheel 60-2\n"
+        "  evenstroke crank capture.csv --cylinders 8 --json - --events events.csv\n"
+        "\n"
+        "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
+        "verdict (the results are written all the same, with the reason).");
+    command->callback([=] { crank(*path, *request, *documents); });
+    return command;
+}
+
+}  // namespace evenstroke::cli

@@ -1,0 +1,158 @@
+#include "crank_options.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <cstring>
+#include <iterator>
+
+#include "evenstroke/error.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+double number(const std::string& text) {
+    const char* first = text.data();
+    const char* last = first + text.size();
+    if (first != last && *first == '+') ++first;
+    double value = 0;
+    const auto parsed = std::from_chars(first, last, value);
+    if (parsed.ec != std::errc{} || parsed.ptr != last || !std::isfinite(value))
+        throw BadUsage(fmt::format("\"{}\" is not a number", text));
+    return value;
+}
+
+int whole_number(const std::string& text) {
+    int value = 0;
+    const auto parsed = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (parsed.ec != std::errc{} || parsed.ptr != text.data() + text.size())
+        throw BadUsage(fmt::format("\"{}\" is not a whole number", text));
+    return value;
+}
+
+std::vector<std::string> split(const std::string& text, const char* separators) {
+    std::vector<std::string> parts;
+    std::size_t at = 0;
+    while (true) {
+        const std::size_t end = std::min(text.find_first_of(separators, at), text.size());
+        auto part = text.substr(at, end - at);
+        part.erase(0, std::min(part.find_first_not_of(' '), part.size()));
+        part.erase(part.find_last_not_of(' ') + 1);
+        parts.push_back(part);
+        if (end == text.size()) return parts;
+        at = end + 1;
+    }
+}
+
+/// Throws Error{bad_option} unless `fits`.
+void must(bool fits, const char* option, const std::string& text, const char* problem, const char* remedy) {
+    if (!fits) throw Error(ErrorCode::bad_option, option, text + " " + problem, remedy);
+}
+
+Quantity quantity(const std::string& text) {
+    for (const Quantity q : {Quantity::current, Quantity::voltage, Quantity::wheel})
+        if (text == name(q)) return q;
+    throw BadUsage(fmt::format("\"{}\" is not a quantity: current, voltage or wheel", text));
+}
+
+void set_order(CrankRequest& r, const std::string& text) {
+    r.order.clear();
+    for (const auto& part : split(text, "-,")) r.order.push_back(whole_number(part));
+}
+
+void set_intervals(CrankRequest& r, const std::string& text) {
+    r.intervals_deg.clear();
+    for (const auto& part : split(text, ",;")) r.intervals_deg.push_back(number(part));
+}
+
+void set_rate(CrankRequest& r, const std::string& text) {
+    r.read.rate_hz = number(text);
+    must(*r.read.rate_hz > 0, "--rate", text, "is not a sample rate",
+         "give samples a second, as in --rate 10000");
+}
+
+void set_scale(CrankRequest& r, const std::string& text) {
+    r.trace.scale = number(text);
+    must(*r.trace.scale != 0, "--scale", text, "would make every value 0",
+         "give units per recorded unit, as in --scale 100 for 10 mV/A");
+}
+
+void set_weak_below(CrankRequest& r, const std::string& text) {
+    r.findings.weak_below_pct = number(text);
+    must(r.findings.weak_below_pct > 0 && r.findings.weak_below_pct < 100, "--weak-below", text,
+         "is not between 0 and 100 percent", "give percent of the highest cylinder, as in --weak-below 75");
+}
+
+constexpr const char* engine = "Engine";
+constexpr const char* signal = "Recording";
+constexpr const char* angle = "Reference";
+constexpr const char* judging = "Verdict";
+
+constexpr CrankOption options[] = {
+    {"cylinders", "N", engine, "Number of cylinders, 1 to 16. Needed unless --order or --intervals tells it.",
+     [](CrankRequest& r, const std::string& text) { r.cylinders = whole_number(text); }},
+    {"order", "1-3-4-2", engine, "Firing order; gives each result its cylinder number. Default: not known.",
+     set_order},
+    {"intervals", "DEG,DEG,...", engine,
+     "Crank degrees from each firing TDC to the next, from the reference cylinder on; they sum to 720. "
+     "Default: "
+     "even.",
+     set_intervals},
+    {"channel", "NAME|NUMBER", signal,
+     "Channel to analyse, by name or counted from 1. Default: the one that looks most like cranking.",
+     [](CrankRequest& r, const std::string& text) { r.trace.channel = text; }},
+    {"quantity", "WORD", signal,
+     "What the channel measures: current, voltage (of the battery) or wheel. Default: what it looks like.",
+     [](CrankRequest& r, const std::string& text) { r.trace.quantity = quantity(text); }},
+    {"scale", "FACTOR", signal,
+     "Amperes or volts per recorded unit; full scale for audio files. Default: from the recorded unit.",
+     set_scale},
+    {"rate", "HZ", signal, "Samples a second of a text file without a time column. Default: from the file.",
+     set_rate},
+    {"from", "S", signal, "Look only from this time on, in s of the recording. Default: its start.",
+     [](CrankRequest& r, const std::string& text) { r.cranking.from_s = number(text); }},
+    {"to", "S", signal, "Look only up to this time, in s of the recording. Default: its end.",
+     [](CrankRequest& r, const std::string& text) { r.cranking.to_s = number(text); }},
+    {"sync", "NAME|NUMBER", angle,
+     "Channel with a mark once in 720 (or 360) degrees. Default: none, then positions instead of cylinders.",
+     [](CrankRequest& r, const std::string& text) { r.reference.sync = text; }},
+    {"sync-cylinder", "N", angle, "The cylinder whose mark it is. Default: the first of --order.",
+     [](CrankRequest& r, const std::string& text) { r.sync_cylinder = whole_number(text); }},
+    {"sync-lead", "DEG", angle, "Crank degrees from the mark on to that cylinder's firing TDC. Default: 0.",
+     [](CrankRequest& r, const std::string& text) { r.sync_lead_deg = number(text); }},
+    {"wheel", "TEETH-MISSING", angle,
+     "Toothed wheel, as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",
+     [](CrankRequest& r, const std::string& text) { r.reference.wheel = parse_wheel(text); }},
+    {"weak-below", "PCT", judging,
+     "A cylinder is weak when its whole 95 % interval lies below this percentage of the highest. Default: "
+     "75.",
+     set_weak_below},
+};
+
+}  // namespace
+
+std::span<const CrankOption> crank_options() {
+    return options;
+}
+
+AnalyseOptions analyse_options(const CrankRequest& r) {
+    if (!r.cylinders && r.order.empty() && r.intervals_deg.empty())
+        throw BadUsage("the number of cylinders is not known: say --cylinders 4, or --order 1-3-4-2");
+    if (!r.reference.sync && !r.reference.wheel && (r.sync_cylinder || r.sync_lead_deg))
+        throw BadUsage("--sync-cylinder and --sync-lead belong to a reference: add --sync or --wheel");
+    if (r.cranking.from_s && r.cranking.to_s && *r.cranking.from_s >= *r.cranking.to_s)
+        throw Error(ErrorCode::bad_option, "--from, --to", "nothing lies between them",
+                    "give a --from before --to, in s of the recording");
+    AnalyseOptions all{.layout = make_layout(r.cylinders, r.order, r.intervals_deg, r.sync_cylinder),
+                       .trace = r.trace,
+                       .cranking = r.cranking,
+                       .reference = r.reference,
+                       .findings = r.findings};
+    all.reference.sync_lead_deg = r.sync_lead_deg.value_or(0);
+    return all;
+}
+
+}  // namespace evenstroke::cli

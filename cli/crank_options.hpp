@@ -1,0 +1,50 @@
+// The options of `crank`, one table for the command line and for the columns of a batch manifest.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "evenstroke/analyse.hpp"
+#include "evenstroke/read.hpp"
+
+namespace evenstroke::cli {
+
+/// What the user said about one recording, each value already of its kind.
+struct CrankRequest {
+    ReadOptions read;
+    std::optional<int> cylinders;
+    std::vector<int> order;
+    std::vector<double> intervals_deg;
+    std::optional<int> sync_cylinder;
+    std::optional<double> sync_lead_deg;
+    TraceOptions trace;
+    LocateOptions cranking;
+    ReferenceOptions reference;
+    FindingOptions findings;
+};
+
+/// A value that is not of its option's kind, or an option that is missing: wrong usage.
+class BadUsage : public std::runtime_error {
+    using std::runtime_error::runtime_error;
+};
+
+/// One option: `name` without dashes is also the manifest's column.
+struct CrankOption {
+    const char* name;
+    const char* value;  ///< what stands for the value in the help
+    const char* group;
+    const char* help;  ///< with unit and default
+    /// Sets the value from its text. Throws BadUsage, or Error when it is of its kind but out of range.
+    void (*set)(CrankRequest& request, const std::string& text);
+};
+
+[[nodiscard]] std::span<const CrankOption> crank_options();
+
+/// Everything that the stages need. Throws BadUsage (no cylinders, an option without the one it belongs to)
+/// or Error{bad_engine, bad_option}.
+[[nodiscard]] AnalyseOptions analyse_options(const CrankRequest& request);
+
+}  // namespace evenstroke::cli

@@ -1,0 +1,148 @@
+#include "manifest.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <fstream>
+#include <iterator>
+#include <sstream>
+#include <utility>
+
+#include "evenstroke/error.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+/// Kinds of files that are recordings; others in a folder (notes, results) are passed over.
+constexpr const char* recording_kinds[] = {".csv", ".txt",  ".tsv",  ".dat", ".asc",  ".wav",
+                                           ".w64", ".rf64", ".flac", ".aif", ".aiff", ".caf"};
+
+[[noreturn]] void malformed(const std::string& name, std::size_t line, const std::string& problem,
+                            const std::string& remedy) {
+    throw Error(ErrorCode::malformed, fmt::format("{}:{}", name, line), problem, remedy);
+}
+
+const CrankOption* find_option(const std::string& column) {
+    for (const CrankOption& option : crank_options())
+        if (column == option.name) return &option;
+    return nullptr;
+}
+
+std::string known_columns() {
+    std::string text = "path";
+    for (const CrankOption& option : crank_options()) text += fmt::format(", {}", option.name);
+    return text;
+}
+
+bool is_recording(const fs::directory_entry& entry) {
+    std::string kind = entry.path().extension().string();
+    std::transform(kind.begin(), kind.end(), kind.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return !entry.is_directory() && entry.path().filename().string().front() != '.' &&
+           std::find(std::begin(recording_kinds), std::end(recording_kinds), kind) !=
+               std::end(recording_kinds);
+}
+
+std::vector<ManifestEntry> folder_entries(const std::string& path) {
+    std::error_code failure;
+    std::vector<ManifestEntry> entries;
+    for (const auto& entry : fs::directory_iterator(path, failure))
+        if (is_recording(entry)) entries.push_back({entry.path().string(), {}});
+    if (failure)
+        throw Error(ErrorCode::cannot_open, path, "the folder cannot be read: " + failure.message(),
+                    "check the permissions");
+    if (entries.empty())
+        throw Error(ErrorCode::unusable, path, "the folder holds no recordings",
+                    "recordings are text (.csv, .txt, .tsv) or audio (.wav, .flac, ...) files");
+    std::sort(entries.begin(), entries.end(), [](const auto& a, const auto& b) { return a.path < b.path; });
+    return entries;
+}
+
+}  // namespace
+
+std::vector<std::vector<std::string>> parse_csv(const std::string& text, const std::string& name) {
+    std::vector<std::vector<std::string>> rows;
+    std::vector<std::string> row;
+    std::string cell;
+    bool quoted = false;
+    std::size_t line = 1;
+    std::size_t quote_line = 1;
+    const auto end_row = [&] {
+        row.push_back(std::exchange(cell, {}));
+        const bool empty = row.size() == 1 && row.front().empty();
+        if (!empty) rows.push_back(row);
+        row.clear();
+    };
+    const std::string mark = "\xEF\xBB\xBF";
+    for (std::size_t i = text.starts_with(mark) ? mark.size() : 0; i < text.size(); ++i) {
+        const char c = text[i];
+        if (c == '\n') ++line;
+        if (quoted) {
+            const bool doubled = c == '"' && i + 1 < text.size() && text[i + 1] == '"';
+            if (c == '"' && !doubled)
+                quoted = false;
+            else
+                cell += c;
+            if (doubled) ++i;
+        } else if (c == '"') {
+            if (!cell.empty())
+                malformed(name, line, "a quote inside an unquoted cell", "quote the whole cell");
+            quoted = true;
+            quote_line = line;
+        } else if (c == ',') {
+            row.push_back(std::exchange(cell, {}));
+        } else if (c == '\n') {
+            end_row();
+        } else if (c != '\r' || i + 1 >= text.size() || text[i + 1] != '\n') {
+            cell += c;
+        }
+    }
+    if (quoted) malformed(name, quote_line, "a quoted cell does not end", "close the quote");
+    end_row();
+    return rows;
+}
+
+std::vector<ManifestEntry> manifest_entries(const std::vector<std::vector<std::string>>& rows,
+                                            const std::string& name, const fs::path& folder) {
+    if (rows.size() < 2)
+        throw Error(ErrorCode::unusable, name, "the manifest lists no recordings",
+                    "write a line of column names (" + known_columns() + "), then one line a recording");
+    const auto& columns = rows.front();
+    const auto path_column = std::find(columns.begin(), columns.end(), "path") - columns.begin();
+    for (const auto& column : columns)
+        if (column != "path" && find_option(column) == nullptr)
+            malformed(name, 1, fmt::format("there is no column \"{}\"", column),
+                      "columns are " + known_columns());
+    if (static_cast<std::size_t>(path_column) == columns.size())
+        malformed(name, 1, "no column is called path", "name the column of the recordings path");
+    std::vector<ManifestEntry> entries;
+    for (std::size_t i = 1; i < rows.size(); ++i) {
+        if (rows[i].size() != columns.size())
+            throw Error(ErrorCode::malformed, fmt::format("{}, row {}", name, i),
+                        fmt::format("{} cells under {} columns", rows[i].size(), columns.size()),
+                        "quote cells that hold a comma");
+        const fs::path path = rows[i][static_cast<std::size_t>(path_column)];
+        ManifestEntry entry{path.is_absolute() ? path.string() : (folder / path).string(), {}};
+        for (std::size_t k = 0; k < columns.size(); ++k)
+            if (columns[k] != "path" && !rows[i][k].empty())
+                entry.cells.push_back({find_option(columns[k]), rows[i][k]});
+        entries.push_back(std::move(entry));
+    }
+    return entries;
+}
+
+std::vector<ManifestEntry> list_recordings(const std::string& path) {
+    if (fs::is_directory(path)) return folder_entries(path);
+    std::ifstream file(path, std::ios::binary);
+    std::ostringstream text;
+    if (!file || !(text << file.rdbuf()))
+        throw Error(ErrorCode::cannot_open, path, "cannot be read, or is empty",
+                    "give a manifest (CSV with a column path) or a folder of recordings");
+    return manifest_entries(parse_csv(text.str(), path), path, fs::path(path).parent_path());
+}
+
+}  // namespace evenstroke::cli

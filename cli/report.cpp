@@ -1,0 +1,69 @@
+#include "report.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <cctype>
+#include <cstdio>
+
+#include "output.hpp"
+#include "terminal.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+/// Upper case first, a full stop last.
+std::string sentence(std::string text) {
+    if (text.empty()) return text;
+    text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    if (text.back() != '.' && text.back() != '?' && text.back() != '!') text += '.';
+    return text;
+}
+
+void say(const std::string& text) {
+    std::fputs((text + '\n').c_str(), stderr);
+}
+
+}  // namespace
+
+std::string error_text(const Error& error, int columns) {
+    const std::string place = error.place().empty() ? "" : printable(error.place()) + ": ";
+    std::string problem = printable(error.what());
+    if (!problem.empty() && problem.back() != '.') problem += '.';
+    constexpr int indent = 2;
+    std::string text = wrap("evenstroke: " + place + problem, columns, indent);
+    if (!error.remedy().empty())
+        text += "\n  " + wrap(sentence(printable(error.remedy())), columns - indent, indent);
+    return text;
+}
+
+int report(const CLI::App& app, const CLI::ParseError& stop) {
+    constexpr int parser_codes_from = 100;
+    const int code = stop.get_exit_code();
+    if (code == 0) {  // help or version was asked for
+        write_stdout(stop.get_name() == "CallForHelp" || stop.get_name() == "CallForAllHelp"
+                         ? app.help()
+                         : std::string(stop.what()) + "\n");
+        return exit_analysed;
+    }
+    if (code < parser_codes_from) return code;
+    const int columns = terminal_columns(STDERR_FILENO);
+    say(wrap(fmt::format("evenstroke: {}", sentence(printable(stop.what()))), columns, 2));
+    const auto chosen = app.get_subcommands();
+    say(fmt::format("  Try: evenstroke {}--help", chosen.empty() ? "" : chosen.front()->get_name() + " "));
+    return exit_usage;
+}
+
+int report(const Error& error) {
+    say(error_text(error, terminal_columns(STDERR_FILENO)));
+    return exit_failed;
+}
+
+int report(const std::exception& error) {
+    say(fmt::format("evenstroke: {}.", error.what()));
+    say("  This should not happen: please report it with the recording.");
+    return exit_failed;
+}
+
+}  // namespace evenstroke::cli

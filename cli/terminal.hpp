@@ -1,0 +1,24 @@
+// What the terminal can show.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "evenstroke/render.hpp"
+
+namespace evenstroke::cli {
+
+/// Columns from COLUMNS, else from the terminal behind `descriptor`, else 80.
+[[nodiscard]] int terminal_columns(int descriptor);
+
+/// Style for text on standard output: emphasis only on a terminal, never with NO_COLOR or TERM=dumb.
+[[nodiscard]] TextStyle output_style();
+
+/// `text` broken at blanks into lines of `columns`, later lines after `indent` blanks; no line end at the
+/// end.
+[[nodiscard]] std::string wrap(std::string_view text, int columns, int indent);
+
+/// What a user wrote, safe to show: control characters become '?'.
+[[nodiscard]] std::string printable(std::string_view text);
+
+}  // namespace evenstroke::cli

@@ -1,0 +1,414 @@
+#include "wheel_contribution.hpp"
+
+#include <fmt/format.h>
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "angle/wheel.hpp"
+#include "signal/statistics.hpp"
+#include "wheel_model.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+using wheel::Event;
+using wheel::Fit;
+using wheel::Motion;
+
+/// Fewer teeth in a firing interval than this cannot carry a compression's height, place and baseline.
+constexpr double least_teeth_per_interval = 4.0;
+/// Fewer settled cycles than this are stretched backwards into the run-up, down to this share of the speed.
+constexpr double wanted_cycles = 2.0;
+constexpr double run_up_share = 0.75;
+/// Strength is intake pressure * displacement of a cylinder / inertia. Road engines lie between about 15
+/// (0.8 l against 5 kg m²) and some hundreds 1/s² (0.3 l against 0.1). Reciprocating masses alone imitate 1
+/// to 5 with nothing compressing.
+constexpr double least_strength_per_s2 = 8.0;
+/// The compressions together must stand out of the scatter by this many standard errors.
+constexpr double least_significance = 4.0;
+/// A compression counts as seen when so much before and after its TDC lies in the stretch.
+constexpr double seen_before_deg = 90.0;
+constexpr double seen_after_deg = 30.0;
+/// A wheel that runs out of true, or whose teeth lean, changes the speed once or twice a turn by about this
+/// share: 0.3 degrees of runout are 0.005. It comes back every turn and no averaging removes it. From the
+/// geometry; common practice, no published source.
+constexpr double wheel_form_share = 0.005;
+/// Faster than any starter turns a warm engine: this runs, or is driven.
+constexpr double fastest_cranking_rpm = 450.0;
+/// The starter's pull is known to within about this factor.
+constexpr double starter_rate_doubt = 1.6;
+/// What the one strength of this model misses of a fault's shape (a leak takes the top of the pressure but
+/// less of the torque), as a share of the shortfall; judged from the physics, not measured.
+constexpr double shape_doubt = 0.15;
+constexpr double confidence_two_sided = 0.975;
+constexpr double normal_quantile = 1.96;
+constexpr double rpm_per_rad_per_s = 30 / pi;
+
+struct Errors {
+    Eigen::VectorXd standard_error;  ///< of each strength, 1/s²
+    double degrees = 1;
+};
+
+std::size_t first_tooth(const CrankAngle& angle, const Cranking& cranking, double interval_deg) {
+    const auto settled = std::lower_bound(angle.time_s.begin(), angle.time_s.end(), cranking.settled_s);
+    auto first = static_cast<std::size_t>(settled - angle.time_s.begin());
+    first = std::min(first, angle.time_s.size() - 2);
+    const double wanted = angle.angle_deg.back() - wanted_cycles * cycle_deg;
+    while (first > 0 && angle.angle_deg[first] > wanted) {
+        const auto ahead = std::lower_bound(angle.angle_deg.begin(), angle.angle_deg.end(),
+                                            angle.angle_deg[first - 1] + interval_deg);
+        if (ahead == angle.angle_deg.end()) break;
+        const auto k = static_cast<std::size_t>(ahead - angle.angle_deg.begin());
+        const double rpm = (angle.angle_deg[k] - angle.angle_deg[first - 1]) / 6 /
+                           (angle.time_s[k] - angle.time_s[first - 1]);
+        if (rpm < run_up_share * angle.speed_rpm) break;
+        --first;
+    }
+    return first;
+}
+
+Motion motion_of(const CrankAngle& angle, std::size_t first, const EngineLayout& layout) {
+    Motion motion;
+    motion.time_s.assign(angle.time_s.begin() + static_cast<std::ptrdiff_t>(first), angle.time_s.end());
+    motion.angle_deg.assign(angle.angle_deg.begin() + static_cast<std::ptrdiff_t>(first),
+                            angle.angle_deg.end());
+    const ToothSpeed speed = tooth_speed(motion.time_s, motion.angle_deg, true);
+    motion.rad_per_s = Eigen::Map<const Eigen::VectorXd>(speed.rad_per_s.data(),
+                                                         static_cast<Eigen::Index>(speed.rad_per_s.size()));
+    motion.tdc_deg = layout.firing_tdc_deg();
+    const auto [low, high] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
+    motion.even = *high - *low < 1;
+    return motion;
+}
+
+bool seen(const Motion& motion, const Event& event) {
+    return event.tdc_deg - seen_before_deg >= motion.angle_deg.front() &&
+           event.tdc_deg + seen_after_deg <= motion.angle_deg.back();
+}
+
+/// Strength of every compression by itself; NaN where it is not seen whole.
+std::vector<double> strength_by_event(const Motion& motion, const Fit& fit,
+                                      const std::vector<Event>& events) {
+    std::vector<int> columns(events.size());
+    for (std::size_t e = 0; e < events.size(); ++e) columns[e] = static_cast<int>(e);
+    const Eigen::MatrixXd matrix =
+        design(motion, events, columns, static_cast<int>(events.size()), fit.starter_rate_hz);
+    std::vector<double> strength(events.size(), std::numeric_limits<double>::quiet_NaN());
+    if (matrix.rows() <= matrix.cols()) return strength;
+    const Eigen::VectorXd all = matrix.colPivHouseholderQr().solve(motion.rad_per_s);
+    for (std::size_t e = 0; e < events.size(); ++e)
+        if (seen(motion, events[e])) strength[e] = all[static_cast<Eigen::Index>(e)];
+    return strength;
+}
+
+/// With hardly a cycle to compare: the residual as a first-order process, the worst its likeness allows.
+Eigen::MatrixXd single_covariance(const Eigen::MatrixXd& matrix, const Eigen::MatrixXd& inverse,
+                                  const Eigen::VectorXd& residual) {
+    const double lag = residual.head(residual.size() - 1).dot(residual.tail(residual.size() - 1)) /
+                       std::max(residual.squaredNorm(), 1e-300);
+    const double likeness = std::clamp(lag, 0.0, 0.95);
+    const double freedom = std::max<double>(1, static_cast<double>(matrix.rows() - matrix.cols()));
+    return inverse * (residual.squaredNorm() / freedom * (1 + likeness) / (1 - likeness));
+}
+
+/// With cycles to compare: the residual as it is, alike over up to one firing interval (Newey & West,
+/// Econometrica 55, 1987, 703; from memory), so that only what looks like a compression widens the interval.
+Eigen::MatrixXd repeated_covariance(const Motion& motion, const Eigen::MatrixXd& matrix,
+                                    const Eigen::MatrixXd& inverse, const Eigen::VectorXd& residual) {
+    const double intervals = motion.turned_deg() / cycle_deg * static_cast<double>(motion.tdc_deg.size());
+    const auto reach = static_cast<Eigen::Index>(std::ceil(static_cast<double>(matrix.rows()) / intervals));
+    const Eigen::MatrixXd pull = residual.asDiagonal() * matrix;
+    Eigen::MatrixXd middle = pull.transpose() * pull;
+    for (Eigen::Index lag = 1; lag <= reach && lag < pull.rows(); ++lag) {
+        const double weight = 1 - static_cast<double>(lag) / static_cast<double>(reach + 1);
+        const Eigen::MatrixXd cross =
+            pull.topRows(pull.rows() - lag).transpose() * pull.bottomRows(pull.rows() - lag);
+        middle += weight * (cross + cross.transpose());
+    }
+    const double freedom = std::max<double>(1, static_cast<double>(matrix.rows() - matrix.cols()));
+    return inverse * middle * inverse * (static_cast<double>(matrix.rows()) / freedom);
+}
+
+/// Scatter between cycles, residual with its likeness between neighbours, errors of the wheel that come back
+/// every turn and so do not average out, and doubt about the starter: added as variances.
+Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>& events,
+                 const std::vector<double>& by_event) {
+    const auto cylinders = static_cast<Eigen::Index>(motion.tdc_deg.size());
+    std::vector<int> columns;
+    for (const Event& event : events) columns.push_back(event.position);
+    const Eigen::MatrixXd matrix =
+        design(motion, events, columns, static_cast<int>(cylinders), fit.starter_rate_hz);
+    const Eigen::VectorXd residual = motion.rad_per_s - fit.model;
+    const Eigen::MatrixXd inverse =
+        (matrix.transpose() * matrix).completeOrthogonalDecomposition().pseudoInverse();
+
+    Eigen::ArrayXd sums = Eigen::ArrayXd::Zero(cylinders);
+    Eigen::ArrayXd counts = Eigen::ArrayXd::Zero(cylinders);
+    for (std::size_t e = 0; e < events.size(); ++e)
+        if (std::isfinite(by_event[e])) {
+            sums[events[e].position] += by_event[e];
+            counts[events[e].position] += 1;
+        }
+    double scatter = 0;
+    for (std::size_t e = 0; e < events.size(); ++e)
+        if (std::isfinite(by_event[e]))
+            scatter += std::pow(by_event[e] - sums[events[e].position] / counts[events[e].position], 2);
+    Errors errors;
+    const double repeats = (counts - 1).max(0).sum();
+    errors.degrees = std::max(repeats, 3.0);
+    const Eigen::MatrixXd covariance = repeats >= static_cast<double>(cylinders)
+                                           ? repeated_covariance(motion, matrix, inverse, residual)
+                                           : single_covariance(matrix, inverse, residual);
+    const double between = repeats > 0 ? scatter / repeats : 0;
+    const Fit fast = fit_at(motion, fit.phase_deg, fit.starter_rate_hz * starter_rate_doubt);
+    const Fit slow = fit_at(motion, fit.phase_deg, fit.starter_rate_hz / starter_rate_doubt);
+    const double top = fit.strength.maxCoeff();
+    errors.standard_error = Eigen::VectorXd(cylinders);
+    for (Eigen::Index i = 0; i < cylinders; ++i) {
+        const double starter = top *
+                               (fast.strength[i] / std::max(fast.strength.maxCoeff(), 1e-9) -
+                                slow.strength[i] / std::max(slow.strength.maxCoeff(), 1e-9)) /
+                               2;
+        const double swing = matrix.col(i).maxCoeff() - matrix.col(i).minCoeff();
+        const double form = wheel_form_share * motion.rad_per_s.mean() / std::max(swing, 1e-9);
+        errors.standard_error[i] =
+            std::sqrt(std::max(0.0, covariance(i, i)) + between / std::max(1.0, counts[i]) +
+                      starter * starter + form * form);
+    }
+    return errors;
+}
+
+void fill_cylinders(const Motion& motion, const Fit& fit, const Errors& errors,
+                    const std::vector<Event>& events, const std::vector<double>& by_event,
+                    Contribution& result) {
+    Eigen::Index top = 0;
+    const double highest = fit.strength.maxCoeff(&top);
+    const double quantile = signal::student_t_quantile(confidence_two_sided, errors.degrees);
+    result.cylinders.resize(motion.tdc_deg.size());
+    for (std::size_t i = 0; i < result.cylinders.size(); ++i) {
+        const auto at = static_cast<Eigen::Index>(i);
+        CylinderContribution& cylinder = result.cylinders[i];
+        for (std::size_t e = 0; e < events.size(); ++e)
+            if (events[e].position == static_cast<int>(i) && std::isfinite(by_event[e])) ++cylinder.events;
+        const double share = std::max(0.0, fit.strength[at] / highest);
+        const double own = errors.standard_error[at] / highest;
+        const double reference = at == top ? 0.0 : share * errors.standard_error[top] / highest;
+        const double shape = shape_doubt * (1 - share);
+        const double half = std::sqrt(quantile * quantile * (own * own + reference * reference) +
+                                      normal_quantile * normal_quantile * shape * shape);
+        cylinder.contribution_pct = 100 * share;
+        cylinder.low_pct = 100 * std::max(0.0, share - half);
+        cylinder.high_pct = 100 * std::min(1.0, share + half);
+    }
+}
+
+double time_at(const Motion& motion, double angle_deg) {
+    const auto next = std::lower_bound(motion.angle_deg.begin(), motion.angle_deg.end(), angle_deg);
+    auto i = static_cast<std::size_t>(next - motion.angle_deg.begin());
+    i = std::clamp<std::size_t>(i, 1, motion.angle_deg.size() - 1);
+    const double share =
+        (angle_deg - motion.angle_deg[i - 1]) / (motion.angle_deg[i] - motion.angle_deg[i - 1]);
+    return motion.time_s[i - 1] + share * (motion.time_s[i] - motion.time_s[i - 1]);
+}
+
+/// Lowest speed near each TDC, highest since the compression before: for plots and the simple figure.
+void fill_events(const Motion& motion, const Fit& fit, const std::vector<Event>& events,
+                 const std::vector<double>& by_event, Contribution& result) {
+    const double highest = fit.strength.maxCoeff();
+    int first_cycle = std::numeric_limits<int>::max();
+    int last_cycle = std::numeric_limits<int>::min();
+    for (std::size_t e = 0; e < events.size(); ++e)
+        if (std::isfinite(by_event[e])) {
+            first_cycle = std::min(first_cycle, events[e].cycle);
+            last_cycle = std::max(last_cycle, events[e].cycle);
+        }
+    const Eigen::Index cycles = std::max(0, last_cycle - first_cycle + 1);
+    result.by_cycle_pct =
+        Eigen::ArrayXXd::Constant(cycles, fit.strength.size(), std::numeric_limits<double>::quiet_NaN());
+    std::vector<double> dips(motion.tdc_deg.size(), 0.0);
+    for (std::size_t e = 0; e < events.size(); ++e) {
+        if (!std::isfinite(by_event[e])) continue;
+        const double before = e > 0 ? events[e].tdc_deg - events[e - 1].tdc_deg : 180.0;
+        const double after = e + 1 < events.size() ? events[e + 1].tdc_deg - events[e].tdc_deg : before;
+        CompressionEvent event;
+        event.cycle = events[e].cycle - first_cycle;
+        event.position = events[e].position;
+        event.tdc_s = time_at(motion, events[e].tdc_deg);
+        double low = std::numeric_limits<double>::infinity();
+        double high = 0;
+        for (Eigen::Index k = 0; k < motion.rad_per_s.size(); ++k) {
+            const auto i = static_cast<std::size_t>(k);
+            const double from_tdc = (motion.angle_deg[i] + motion.angle_deg[i + 1]) / 2 - events[e].tdc_deg;
+            if (from_tdc < -before || from_tdc > after / 2) continue;
+            const double rpm = motion.rad_per_s[k] * rpm_per_rad_per_s;
+            if (from_tdc > -before / 2 && rpm < low) {
+                low = rpm;
+                event.peak_s = (motion.time_s[i] + motion.time_s[i + 1]) / 2;
+            }
+            if (from_tdc < 0) high = std::max(high, rpm);
+        }
+        event.peak = low;
+        event.trough = high;
+        event.contribution_pct = 100 * by_event[e] / highest;
+        result.by_cycle_pct(event.cycle, event.position) = *event.contribution_pct;
+        dips[static_cast<std::size_t>(event.position)] +=
+            (high - low) / result.cylinders[static_cast<std::size_t>(event.position)].events;
+        result.events.push_back(event);
+    }
+    const double deepest = *std::max_element(dips.begin(), dips.end());
+    if (!(deepest > 0)) return;
+    for (std::size_t i = 0; i < dips.size(); ++i)
+        if (result.cylinders[i].events > 0) result.cylinders[i].simple_pct = 100 * dips[i] / deepest;
+}
+
+/// Speed and model averaged over the cycles at whole degrees after position 0's TDC.
+void fill_mean_cycle(const Motion& motion, const Fit& fit, Contribution& result) {
+    constexpr int degrees = 720;
+    Eigen::ArrayXd sums = Eigen::ArrayXd::Zero(degrees);
+    Eigen::ArrayXd models = Eigen::ArrayXd::Zero(degrees);
+    Eigen::ArrayXd counts = Eigen::ArrayXd::Zero(degrees);
+    std::size_t k = 0;
+    for (double a = std::ceil(motion.angle_deg.front() - fit.phase_deg) + fit.phase_deg;
+         a < motion.angle_deg.back(); a += 1) {
+        while (k + 2 < motion.angle_deg.size() && motion.angle_deg[k + 1] <= a) ++k;
+        double place = std::fmod(std::round(a - fit.phase_deg), cycle_deg);
+        if (place < 0) place += cycle_deg;
+        const auto i = static_cast<Eigen::Index>(place);
+        const auto tooth = static_cast<Eigen::Index>(k);
+        sums[i] += motion.rad_per_s[tooth] * rpm_per_rad_per_s;
+        models[i] += fit.model[tooth] * rpm_per_rad_per_s;
+        counts[i] += 1;
+    }
+    if (counts.minCoeff() < 1) return;
+    result.mean_cycle = sums / counts;
+    result.model_cycle = models / counts;
+}
+
+std::optional<Figure> speed_of(const CrankAngle& angle) {
+    if (!(angle.speed_rpm > 0)) return {};
+    std::vector<double> turns;
+    std::size_t last = angle.time_s.size() - 1;
+    for (std::size_t i = last; i-- > 0;) {
+        const double turned = angle.angle_deg[last] - angle.angle_deg[i];
+        if (turned < 360 - 1e-6) continue;
+        turns.push_back(turned / 6 / (angle.time_s[last] - angle.time_s[i]));
+        last = i;
+        if (turns.size() >= 2 * static_cast<std::size_t>(std::max(1, angle.cycles))) break;
+    }
+    if (turns.size() < 2) return Figure{angle.speed_rpm, angle.speed_rpm, angle.speed_rpm};
+    const auto count = static_cast<double>(turns.size());
+    const double half = signal::student_t_quantile(confidence_two_sided, count - 1) *
+                        signal::standard_deviation(turns) / std::sqrt(count);
+    return Figure{angle.speed_rpm, angle.speed_rpm - half, angle.speed_rpm + half};
+}
+
+/// Why no verdict can come of this motion at all, before anything is fitted.
+std::optional<std::string> too_little(const CrankAngle& angle, const EngineLayout& layout) {
+    if (angle.no_reference) return angle.no_reference;
+    if (angle.time_s.size() < 4) return "the wheel shows too few teeth";
+    if (angle.speed_rpm > fastest_cranking_rpm)
+        return fmt::format(
+            "the crank turns at {:.0f} rpm, faster than a starter turns it: the engine runs or "
+            "is driven. Crank with fuel and ignition disabled, or narrow with --from and --to",
+            angle.speed_rpm);
+    std::vector<double> pitches;
+    for (std::size_t i = 1; i < angle.angle_deg.size(); ++i)
+        pitches.push_back(angle.angle_deg[i] - angle.angle_deg[i - 1]);
+    const double pitch = signal::median(pitches);
+    const double interval = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
+    if (interval / pitch < least_teeth_per_interval)
+        return fmt::format(
+            "too coarse a wheel: {:.1f} teeth between two compressions, at least {:.0f} are "
+            "needed to tell one cylinder from another; speed is sound. Record the starter "
+            "current instead",
+            interval / pitch, least_teeth_per_interval);
+    return {};
+}
+
+/// A wheel whose teeth repeat with the compressions hides its own errors in them.
+bool form_repeats_with_firing(const Motion& motion) {
+    if (!motion.even) return false;
+    const double interval = cycle_deg / static_cast<double>(motion.tdc_deg.size());
+    double low = 1e9;
+    double high = 0;
+    for (std::size_t i = 1; i < motion.angle_deg.size(); ++i) {
+        low = std::min(low, motion.angle_deg[i] - motion.angle_deg[i - 1]);
+        high = std::max(high, motion.angle_deg[i] - motion.angle_deg[i - 1]);
+    }
+    if (high - low < 1) return false;
+    // Every gap must have a gap one interval on.
+    for (std::size_t i = 1; i < motion.angle_deg.size(); ++i) {
+        if (motion.angle_deg[i] - motion.angle_deg[i - 1] < high - 1e-6) continue;
+        const double there = motion.angle_deg[i] + interval;
+        if (there > motion.angle_deg.back()) break;
+        const auto next = std::lower_bound(motion.angle_deg.begin(), motion.angle_deg.end(), there - 0.5);
+        const auto k = static_cast<std::size_t>(next - motion.angle_deg.begin());
+        if (std::abs(motion.angle_deg[k] - there) > 0.5 ||
+            motion.angle_deg[k] - motion.angle_deg[k - 1] < high - 1e-6)
+            return false;
+    }
+    return true;
+}
+
+}  // namespace
+
+Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angle,
+                                const EngineLayout& layout) {
+    Contribution result;
+    if (cranking.no_cranking) {
+        result.inconclusive = cranking.no_cranking;
+        return result;
+    }
+    if (!angle.no_reference && angle.time_s.size() >= 2) result.speed_rpm = speed_of(angle);
+    result.inconclusive = too_little(angle, layout);
+    if (result.inconclusive) return result;
+    const double interval = *std::max_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
+    const Motion motion = motion_of(angle, first_tooth(angle, cranking, interval), layout);
+    if (motion.turned_deg() < cycle_deg) {
+        result.inconclusive = fmt::format(
+            "only {:.0f} degrees of steady cranking: a whole cycle of 720 is needed. Crank for five seconds",
+            motion.turned_deg());
+        return result;
+    }
+    const double zero = 0;
+    const bool known = angle.offset_sd_deg < interval / 4;
+    const Fit fit = wheel::fit_motion(motion, known ? &zero : nullptr);
+    const bool any = fit.strength.size() > 0;
+    std::vector<Event> events;
+    std::vector<double> by_event;
+    Errors errors;
+    if (any) {
+        events = wheel::events_of(motion, fit.phase_deg);
+        by_event = strength_by_event(motion, fit, events);
+        errors = errors_of(motion, fit, events, by_event);
+    }
+    if (!any || fit.strength.maxCoeff() < least_strength_per_s2 ||
+        fit.strength.mean() * std::sqrt(static_cast<double>(fit.strength.size())) <
+            least_significance * errors.standard_error.mean()) {
+        result.inconclusive =
+            "nothing compresses: the speed carries no ripple that compression would make. Are the plugs "
+            "out, or does the wheel turn without the engine?";
+        return result;
+    }
+    fill_cylinders(motion, fit, errors, events, by_event, result);
+    fill_events(motion, fit, events, by_event, result);
+    fill_mean_cycle(motion, fit, result);
+    if (!known)
+        result.notices.push_back(
+            {"phase-from-compression",
+             "TDC was found from the compressions themselves; position 1 is the first after the wheel's "
+             "first tooth. Give --sync-lead to name cylinders."});
+    if (form_repeats_with_firing(motion))
+        result.notices.push_back(
+            {"tooth-form",
+             "The wheel's teeth repeat with the compressions, so an error in their form cannot be told from "
+             "compression common to all cylinders; differences between cylinders are not touched. Compare "
+             "with the starter current if a verdict hangs on it."});
+    return result;
+}
+
+}  // namespace evenstroke

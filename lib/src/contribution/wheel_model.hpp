@@ -1,0 +1,52 @@
+// The cranked engine as a wheel sees it: a linear model of speed, fitted by least squares. Private.
+#pragma once
+
+#include <Eigen/Core>
+#include <span>
+#include <vector>
+
+namespace evenstroke::wheel {
+
+/// The teeth that are fitted, and the engine.
+struct Motion {
+    std::vector<double> time_s;     ///< knots, ascending
+    std::vector<double> angle_deg;  ///< at the knots
+    Eigen::VectorXd rad_per_s;      ///< between neighbouring knots: one fewer
+    std::vector<double> tdc_deg;    ///< firing TDC of each position after that of position 0
+    bool even = false;              ///< equal intervals: the phase is known within one interval only
+
+    [[nodiscard]] double turned_deg() const { return angle_deg.back() - angle_deg.front(); }
+};
+
+/// One compression: when, and whose.
+struct Event {
+    double tdc_deg = 0;
+    int position = 0;
+    int cycle = 0;
+};
+
+/// Compressions whose TDC lies in the motion or close enough to matter to it, ascending.
+[[nodiscard]] std::vector<Event> events_of(const Motion& motion, double phase_deg);
+
+/// Response of speed to unit strength of each column's compressions, and the starter's terms after them:
+/// final speed, decay of the first speed, and slow changes when there are enough cycles.
+[[nodiscard]] Eigen::MatrixXd design(const Motion& motion, std::span<const Event> events,
+                                     std::span<const int> column_of_event, int columns,
+                                     double starter_rate_hz);
+
+/// What was fitted.
+struct Fit {
+    double phase_deg = 0;        ///< angle of position 0's firing TDC
+    double starter_rate_hz = 0;  ///< 1/s: how fast the starter pulls speed back
+    Eigen::VectorXd strength;    ///< of each position, 1/s^2
+    Eigen::VectorXd model;       ///< rad/s
+    double squares = 0;          ///< of the residual
+};
+
+/// Strengths for given phase and starter.
+[[nodiscard]] Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz);
+
+/// Phase and starter by search; `known_phase_deg` limits the search to its neighbourhood.
+[[nodiscard]] Fit fit_motion(const Motion& motion, const double* known_phase_deg);
+
+}  // namespace evenstroke::wheel

@@ -1,0 +1,228 @@
+#include "cranking/wheel_cranking.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <span>
+
+#include "signal/statistics.hpp"
+#include "trace/wheel_edges.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+using Times = std::vector<double>;
+
+/// Fewer teeth than this are no cranking: two cycles of the coarsest wheel (two teeth a turn).
+constexpr std::size_t least_teeth = 8;
+/// A pause ends a burst when it is longer than this and than so many usual periods (a piston can hold the
+/// crank for a moment on its first compression).
+constexpr double least_pause_s = 0.35;
+constexpr double pause_periods = 8.0;
+/// Rates are counted over this time: about a turn, so that gaps and compressions average out.
+constexpr double window_s = 0.4;
+/// Speed has settled when the mean rate over the first and the second half of a stretch agree within this
+/// factor, and no rate in it strays further than the other (few cylinders on a coarse wheel) …
+constexpr double settled_drift = 1.04;
+constexpr double settled_spread = 1.3;
+/// … for this time, or, at the end of a short recording, for the lesser one.
+constexpr double settled_for_s = 0.5;
+constexpr double settled_at_least_s = 0.25;
+/// The engine has started when the rate passes this multiple of the cranking rate. Cranking speed itself
+/// rises by a tenth or so in a burst as oil warms; an engine that fires doubles it within a turn or two.
+constexpr double runaway_ratio = 1.3;
+constexpr double level_rise = 1.1;
+/// The starter has let go when the rate falls below this share of the cranking rate, to the end.
+constexpr double release_ratio = 0.8;
+/// An interval this much shorter than those after it, among the first teeth, is chatter at rest.
+constexpr double chatter_ratio = 0.25;
+constexpr std::size_t chatter_teeth = 12;
+/// The slow phase of a compression: periods above this quantile of those of settled cranking.
+constexpr double slow_quantile = 0.75;
+/// Periods of a fine wheel are taken as medians over up to this time (and five teeth).
+constexpr double smooth_s = 0.03;
+
+Times of_kind(const std::vector<Edge>& edges, bool rising, const LocateOptions& options) {
+    Times times;
+    for (const Edge& edge : edges)
+        if (edge.rising == rising && edge.time_s >= options.from_s.value_or(edge.time_s) &&
+            edge.time_s <= options.to_s.value_or(edge.time_s))
+            times.push_back(edge.time_s);
+    return times;
+}
+
+/// Mean change of ln(period) between neighbours: less for the edge kind that stands where it should.
+double roughness(const Times& times) {
+    double sum = 0;
+    for (std::size_t i = 2; i < times.size(); ++i)
+        sum += std::abs(std::log((times[i] - times[i - 1]) / (times[i - 1] - times[i - 2])));
+    return times.size() < 3 ? std::numeric_limits<double>::infinity()
+                            : sum / static_cast<double>(times.size());
+}
+
+double median_period(const Times& times, std::size_t first, std::size_t last) {
+    std::vector<double> periods;
+    for (std::size_t i = first + 1; i <= last; ++i) periods.push_back(times[i] - times[i - 1]);
+    return signal::median(std::move(periods));
+}
+
+/// Runs of teeth without a long pause, without chatter at their beginning.
+std::vector<Times> bursts_of(const Times& times) {
+    const double pause = std::max(least_pause_s, pause_periods * median_period(times, 0, times.size() - 1));
+    std::vector<Times> bursts(1);
+    for (std::size_t i = 0; i < times.size(); ++i) {
+        if (i > 0 && times[i] - times[i - 1] > pause) bursts.emplace_back();
+        bursts.back().push_back(times[i]);
+    }
+    for (Times& burst : bursts) {
+        std::size_t chatter = 0;
+        for (std::size_t i = 1; i <= chatter_teeth && i + 6 < burst.size(); ++i)
+            if (burst[i] - burst[i - 1] < chatter_ratio * median_period(burst, i, i + 6)) chatter = i;
+        burst.erase(burst.begin(), burst.begin() + static_cast<std::ptrdiff_t>(chatter));
+    }
+    return bursts;
+}
+
+/// Teeth a second over the window before each tooth; 0 while there is none yet.
+std::vector<double> rates_of(const Times& times) {
+    std::vector<double> rates(times.size(), 0.0);
+    std::size_t first = 0;
+    for (std::size_t i = 1; i < times.size(); ++i) {
+        while (first + 1 < i && times[i] - times[first + 1] >= window_s) ++first;
+        if (times[i] - times.front() >= window_s)
+            rates[i] = static_cast<double>(i - first) / (times[i] - times[first]);
+    }
+    return rates;
+}
+
+/// The first tooth from which the rate stays level, and that level.
+struct Level {
+    std::size_t tooth = 0;
+    double rate = 0;
+};
+
+std::optional<Level> first_level(const Times& times, const std::vector<double>& rates) {
+    for (std::size_t i = 0; i < times.size(); ++i) {
+        if (!(rates[i] > 0)) continue;
+        if (times.back() - times[i] < settled_at_least_s) break;
+        const double until = std::min(times.back(), times[i] + settled_for_s);
+        std::vector<double> ahead;
+        for (std::size_t k = i; k < times.size() && times[k] <= until; ++k) ahead.push_back(rates[k]);
+        if (ahead.size() < 3) continue;
+        const auto [low, high] = std::minmax_element(ahead.begin(), ahead.end());
+        const std::span<const double> all(ahead);
+        const double early = signal::mean(all.first(ahead.size() / 2));
+        const double late = signal::mean(all.subspan(ahead.size() / 2));
+        if (*high < settled_spread * *low && late < settled_drift * early && early < settled_drift * late)
+            return Level{i, signal::median(ahead)};
+    }
+    return {};
+}
+
+/// The tooth at which the rate has run away, if it does; the level follows slow changes.
+std::optional<std::size_t> runaway(const Times& times, const std::vector<double>& rates, Level level) {
+    std::size_t first = level.tooth;
+    const double most_level = level_rise * level.rate;
+    for (std::size_t i = level.tooth; i < times.size(); ++i) {
+        if (rates[i] > runaway_ratio * level.rate) return i;
+        while (times[i] - times[first] > 2 * settled_for_s) ++first;
+        if (times[i] - times[level.tooth] < settled_for_s) continue;
+        std::vector<double> past;
+        for (std::size_t k = first; k < i && times[i] - times[k] > window_s / 2; ++k)
+            past.push_back(rates[k]);
+        if (!past.empty()) level.rate = std::min(signal::median(past), most_level);
+    }
+    return {};
+}
+
+/// The last tooth before `beyond` that still belongs to the slow phase of a compression.
+std::size_t last_slow_tooth(const Times& times, std::size_t settled, std::size_t beyond) {
+    // Over a fine wheel's neighbours, so that a gap is not taken for a slow tooth; a coarse one has none.
+    const double usual_s = median_period(times, 0, settled);
+    const auto over = static_cast<std::size_t>(std::clamp(smooth_s / usual_s, 1.0, 5.0));
+    const auto smooth = [&times, over](std::size_t i) { return median_period(times, i - over, i); };
+    std::vector<double> periods;
+    const std::size_t from = std::max<std::size_t>(over, settled);
+    for (std::size_t i = from; i < beyond; ++i)
+        if (times[i] < times[beyond] - window_s) periods.push_back(smooth(i));
+    if (periods.size() < 3) return beyond;
+    std::sort(periods.begin(), periods.end());
+    const double slow =
+        periods[static_cast<std::size_t>(slow_quantile * static_cast<double>(periods.size() - 1))];
+    for (std::size_t i = beyond; i > from; --i)
+        if (smooth(i) >= slow) return i;
+    return beyond;
+}
+
+/// Where the rate falls for good, if it does.
+std::optional<std::size_t> release(const Times& times, const std::vector<double>& rates, double level) {
+    std::size_t last = times.size();
+    while (last > 1 && rates[last - 1] < release_ratio * level) --last;
+    if (last == times.size() || last < 2) return {};
+    return last - 1;
+}
+
+void find_end(const Times& times, const std::vector<double>& rates, const Level& level, bool others_follow,
+              Cranking& cranking) {
+    if (const auto away = runaway(times, rates, level)) {
+        cranking.end_s = times[last_slow_tooth(times, level.tooth, *away)];
+        cranking.ended_by = CrankingEnd::engine_start;
+    } else if (const auto falls = release(times, rates, level.rate)) {
+        // The rate looks back over a window; the fall began about half of it earlier.
+        cranking.end_s = std::max(times[level.tooth], times[*falls] - window_s / 2);
+        cranking.ended_by = CrankingEnd::release;
+    } else {
+        cranking.end_s = times.back();
+        cranking.ended_by = others_follow ? CrankingEnd::release : CrankingEnd::recording_end;
+    }
+}
+
+}  // namespace
+
+Cranking locate_wheel(const Trace& trace, const LocateOptions& options) {
+    Cranking cranking;
+    const std::vector<Edge> edges = wheel_edges(trace);
+    const Times falling = of_kind(edges, false, options);
+    const Times rising = of_kind(edges, true, options);
+    const Times& times = roughness(rising) < roughness(falling) ? rising : falling;
+    if (times.size() < least_teeth) {
+        cranking.no_cranking =
+            fmt::format("\"{}\" shows only {} teeth: the wheel hardly turns", trace.channel, times.size());
+        return cranking;
+    }
+    const std::vector<Times> bursts = bursts_of(times);
+    const auto length = [](const Times& burst) { return burst.size() < 2 ? 0.0 : burst.back() - burst[0]; };
+    const auto longest = std::max_element(
+        bursts.begin(), bursts.end(), [&](const auto& a, const auto& b) { return length(a) < length(b); });
+    for (auto burst = bursts.begin(); burst != bursts.end(); ++burst)
+        if (burst != longest && burst->size() >= least_teeth)
+            cranking.others.push_back({burst->front(), burst->back()});
+    if (longest->size() < least_teeth) {
+        cranking.no_cranking =
+            fmt::format("\"{}\" never shows {} teeth in a row", trace.channel, least_teeth);
+        return cranking;
+    }
+    cranking.start_s = longest->front();
+    cranking.end_s = longest->back();
+    const std::vector<double> rates = rates_of(*longest);
+    const auto level = first_level(*longest, rates);
+    if (!level) {
+        cranking.settled_s = cranking.start_s;
+        cranking.notices.push_back(
+            {"never-settled",
+             "The wheel's speed never settles while cranking; figures are means over a "
+             "changing speed. Crank for some seconds with fuel and ignition disabled."});
+        return cranking;
+    }
+    // The rate at a tooth is that of the window before it.
+    cranking.settled_s = std::max(cranking.start_s, (*longest)[level->tooth] - window_s / 2);
+    find_end(*longest, rates, *level, std::next(longest) != bursts.end(), cranking);
+    return cranking;
+}
+
+}  // namespace evenstroke

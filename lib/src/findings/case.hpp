@@ -1,0 +1,46 @@
+// One engine's case: what the rules look at.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "evenstroke/findings.hpp"
+
+namespace evenstroke::findings {
+
+/// Everything that a rule may ask. References outlive the case.
+struct Case {
+    const Trace& trace;
+    const Cranking& cranking;
+    const CrankAngle& angle;
+    const Contribution& contribution;
+    const EngineLayout& layout;
+    const FindingOptions& options;
+    std::vector<CylinderName> names;    ///< [cylinders] by position
+    std::vector<Verdict> verdicts;      ///< [cylinders] by position; empty when a stage could not tell
+    std::optional<std::string> reason;  ///< why a stage could not tell
+
+    /// Positions that got this word, ascending.
+    [[nodiscard]] std::vector<std::size_t> with(Verdict verdict) const;
+    [[nodiscard]] bool any(Verdict verdict) const { return !with(verdict).empty(); }
+    /// Position of the highest contribution; empty when none is known.
+    [[nodiscard]] std::optional<std::size_t> highest() const;
+    [[nodiscard]] std::optional<std::size_t> lowest() const;
+    [[nodiscard]] bool named() const { return !names.empty() && names.front().cylinder.has_value(); }
+};
+
+/// "48 % of the highest (44 to 52 %)".
+[[nodiscard]] std::string measured(const CylinderContribution& cylinder);
+/// "cylinder 3", "cylinders 3 and 5", "positions 1, 2 and 4".
+[[nodiscard]] std::string list(const Case& c, const std::vector<std::size_t>& positions);
+/// The text with its first letter in upper case.
+[[nodiscard]] std::string sentence(std::string text);
+
+/// The rules of rules.cpp, next_tests.cpp and cautions.cpp, applied.
+[[nodiscard]] std::string headline(const Case& c, Outcome outcome);
+[[nodiscard]] std::vector<Finding> apply_finding_rules(const Case& c);
+[[nodiscard]] std::vector<NextTest> apply_test_rules(const Case& c);
+[[nodiscard]] std::vector<std::string> cautions();
+
+}  // namespace evenstroke::findings

@@ -1,0 +1,136 @@
+// What to test next, cheapest first, one rule a row.
+#include <fmt/format.h>
+
+#include "case.hpp"
+
+namespace evenstroke::findings {
+
+namespace {
+
+bool needs_proof(const Case& c) {
+    return c.any(Verdict::weak) || c.any(Verdict::low);
+}
+
+std::vector<std::size_t> suspects(const Case& c) {
+    auto positions = c.with(Verdict::weak);
+    for (const Verdict also : {Verdict::low, Verdict::unsure})
+        for (const std::size_t i : c.with(also)) positions.push_back(i);
+    return positions;
+}
+
+/// Where a gauge would go: a named cylinder, or what the position turns out to be.
+std::string suspects_named(const Case& c) {
+    const auto positions = suspects(c);
+    const bool can_name = !c.names.empty() && (c.named() || !c.names.front().possible.empty());
+    if (can_name) return list(c, positions);
+    return positions.size() == 1 ? "the cylinder in question, once it is named,"
+                                 : "the cylinders in question, once they are named,";
+}
+
+std::string repeat_capture(const Case&) {
+    return "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, "
+           "five "
+           "seconds of cranking from before the key is turned until after it is released.";
+}
+
+std::string repeat_with_sync(const Case& c) {
+    if (c.angle.kind != ReferenceKind::none && c.angle.once_per_turn)
+        return "Record again with a mark that comes once in two turns (camshaft, or a trigger that fires "
+               "only on "
+               "compression): it tells the two candidates apart.";
+    return "Record again with a sync channel on one known cylinder (camshaft, ignition or injector signal) "
+           "and "
+           "give --order: the position then gets its cylinder number.";
+}
+
+std::string repeat_longer(const Case&) {
+    return "Record again with the throttle held open and a longer crank, no more than 15 s at a time with 20 "
+           "s "
+           "of rest: more cycles narrow the interval.";
+}
+
+std::string repeat_same(const Case&) {
+    return "Record once more: a weakness that is real stays with its cylinder.";
+}
+
+std::string gauge_one(const Case&) {
+    return "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it "
+           "tells "
+           "whether all are low together.";
+}
+
+std::string gauge_dry(const Case& c) {
+    return fmt::format(
+        "Dry compression test with a gauge on {} and on one good cylinder for comparison: engine warm, "
+        "throttle "
+        "wide open, 4 to 5 compressions, first and last reading noted.",
+        suspects_named(c));
+}
+
+std::string wet_test(const Case&) {
+    return "Wet test (spark ignition only): 15 ml of oil in that cylinder and the gauge again. A clear rise "
+           "points "
+           "to rings or bore; none points to valves or head gasket.";
+}
+
+std::string leak_down(const Case&) {
+    return "Leak-down test at TDC of compression with the crank held: listen at intake, exhaust, oil filler "
+           "and "
+           "coolant for where the air goes.";
+}
+
+std::string gauge_all(const Case&) {
+    return "If it stays without a verdict: a compression gauge on every cylinder needs no recording at all.";
+}
+
+bool wants_name(const Case& c) {
+    return !c.reason && !suspects(c).empty() && !c.named() && c.verdicts.size() > 1;
+}
+
+struct Rule {
+    const char* code;
+    bool (*applies)(const Case&);
+    std::string (*says)(const Case&);
+};
+
+constexpr Rule rules[] = {
+    {"repeat-capture", [](const Case& c) { return c.reason && c.layout.cylinders() > 1; }, repeat_capture},
+    {"repeat-with-sync", wants_name, repeat_with_sync},
+    {"repeat-longer", [](const Case& c) { return c.any(Verdict::unsure); }, repeat_longer},
+    {"repeat-same", [](const Case& c) { return needs_proof(c); }, repeat_same},
+    {"gauge-one", [](const Case& c) { return !c.reason && !needs_proof(c) && !c.any(Verdict::unsure); },
+     gauge_one},
+    {"gauge-dry", [](const Case& c) { return !suspects(c).empty(); }, gauge_dry},
+    {"wet-test", needs_proof, wet_test},
+    {"leak-down", needs_proof, leak_down},
+    {"gauge-all", [](const Case& c) { return c.reason.has_value(); }, gauge_all},
+};
+
+}  // namespace
+
+std::vector<NextTest> apply_test_rules(const Case& c) {
+    std::vector<NextTest> tests;
+    for (const Rule& rule : rules)
+        if (rule.applies(c)) tests.push_back({rule.code, rule.says(c)});
+    return tests;
+}
+
+std::vector<std::string> cautions() {
+    return {
+        "Disable fuel and ignition as the maker says before cranking; on a diesel, the injection.",
+        "Gearbox in neutral or park, parking brake on; hands, hair and leads clear of belts, fans and "
+        "pulleys. "
+        "Fans may start by themselves.",
+        // 15 s and 20 s: a 1999 service manual's printed limits.
+        "Rest the starter: no more than 15 s of cranking, then 20 s of pause, unless the maker says less.",
+        "A battery gives off explosive gas: no sparks or flames near it, and connect leads with all loads "
+        "off.",
+        "Hybrids and electrified engines carry high voltage and may crank by themselves: only trained "
+        "people, by "
+        "the maker's procedure.",
+        "Hot coolant, oil and exhaust burn: take care with a warm engine.",
+        "The maker's procedure and a licensed technician's judgement go before this report.",
+    };
+}
+
+}  // namespace evenstroke::findings

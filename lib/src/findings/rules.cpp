@@ -1,0 +1,210 @@
+// What is found, one rule a row: when it applies, and what it says.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "case.hpp"
+
+namespace evenstroke::findings {
+
+namespace {
+
+std::string range_of_others(const Case& c, const std::vector<std::size_t>& positions) {
+    std::optional<double> low;
+    std::optional<double> high;
+    for (std::size_t i = 0; i < c.contribution.cylinders.size(); ++i) {
+        const auto& value = c.contribution.cylinders[i].contribution_pct;
+        if (!value || std::find(positions.begin(), positions.end(), i) != positions.end()) continue;
+        low = std::min(low.value_or(*value), *value);
+        high = std::max(high.value_or(*value), *value);
+    }
+    if (!low) return {};
+    if (*high - *low < 1) return fmt::format("the others reach {:.0f} %", *high);
+    return fmt::format("the others reach {:.0f} to {:.0f} %", *low, *high);
+}
+
+std::vector<std::string> evidence_for(const Case& c, const std::vector<std::size_t>& positions) {
+    std::vector<std::string> evidence;
+    for (const std::size_t i : positions) {
+        const auto& cylinder = c.contribution.cylinders[i];
+        evidence.push_back(
+            fmt::format("{}: {}, {} compressions", c.names[i].label, measured(cylinder), cylinder.events));
+    }
+    if (const auto others = range_of_others(c, positions); !others.empty()) evidence.push_back(others);
+    return evidence;
+}
+
+Finding no_verdict(const Case& c) {
+    return {"no-verdict", sentence(c.reason.value_or("")) + ".", {}};
+}
+
+Finding weak(const Case& c) {
+    const auto positions = c.with(Verdict::weak);
+    Finding finding{"weak-cylinder",
+                    fmt::format("{} {} less than {:g} % of the highest.", sentence(list(c, positions)),
+                                positions.size() == 1 ? "compresses" : "compress", c.options.weak_below_pct),
+                    evidence_for(c, positions)};
+    finding.evidence.push_back(
+        fmt::format("weak means: the whole 95 % interval lies below {:g} %", c.options.weak_below_pct));
+    return finding;
+}
+
+Finding low(const Case& c) {
+    const auto positions = c.with(Verdict::low);
+    return {"low-cylinder",
+            fmt::format("{} {} lower than the others by more than chance, yet not surely weak.",
+                        sentence(list(c, positions)), positions.size() == 1 ? "is" : "are"),
+            evidence_for(c, positions)};
+}
+
+Finding unsure(const Case& c) {
+    const auto positions = c.with(Verdict::unsure);
+    return {"unsure-cylinder",
+            fmt::format("{} could be even or weak: the interval is too wide to tell.",
+                        sentence(list(c, positions))),
+            evidence_for(c, positions)};
+}
+
+Finding alike(const Case& c) {
+    return {
+        "alike",
+        "All cylinders compress alike. They are compared with each other only: an engine that is worn in all "
+        "of them looks the same. One gauge reading on any cylinder settles it.",
+        evidence_for(c, {*c.lowest()})};
+}
+
+/// Most cylinders weak against one: rather than several bad ones there may be one that reads high.
+bool one_stands_out(const Case& c) {
+    return c.verdicts.size() >= 3 && 2 * c.with(Verdict::weak).size() > c.verdicts.size();
+}
+
+Finding stands_out(const Case& c) {
+    return {
+        "most-weak",
+        fmt::format("Most cylinders read weak against {}. It may be that one which is out of line (oil or "
+                    "carbon raise compression): measure it too before condemning the others.",
+                    c.names[*c.highest()].label),
+        evidence_for(c, {*c.highest()})};
+}
+
+bool any_neighbours(const Case& c) {
+    const auto positions = c.with(Verdict::weak);
+    for (const std::size_t a : positions)
+        for (const std::size_t b : positions)
+            if (c.names[a].cylinder && c.names[b].cylinder &&
+                *c.names[b].cylinder - *c.names[a].cylinder == 1)
+                return true;
+    return false;
+}
+
+Finding neighbours(const Case&) {
+    return {
+        "weak-neighbours",
+        "Weak cylinders with numbers next to each other: if they stand side by side in the block, the head "
+        "gasket between them is a usual cause.",
+        {"service manuals: two adjacent low cylinders point to the head gasket"}};
+}
+
+std::vector<std::size_t> shadowed(const Case& c) {
+    std::vector<std::size_t> positions;
+    for (std::size_t i = 0; i < c.verdicts.size(); ++i) {
+        const auto& simple_pct = c.contribution.cylinders[i].simple_pct;
+        if (c.verdicts[i] == Verdict::even && simple_pct && *simple_pct < c.options.weak_below_pct)
+            positions.push_back(i);
+    }
+    return positions;
+}
+
+Finding shadow(const Case& c) {
+    const auto positions = shadowed(c);
+    Finding finding{
+        "small-hump-not-weak",
+        fmt::format(
+            "The load humps of {} look weak but the compression is not: the crank carries the effect of "
+            "one cylinder into the next.",
+            list(c, positions)),
+        {}};
+    for (const std::size_t i : positions)
+        finding.evidence.push_back(fmt::format("{}: hump {:.0f} % of the highest hump, compression {}",
+                                               c.names[i].label, *c.contribution.cylinders[i].simple_pct,
+                                               measured(c.contribution.cylinders[i])));
+    return finding;
+}
+
+bool half_cycle_unknown(const Case& c) {
+    return !c.reason && c.angle.kind != ReferenceKind::none && c.angle.once_per_turn;
+}
+
+Finding half_cycle(const Case& c) {
+    std::string text =
+        "The mark comes once a turn, so the cycle may be half a cycle off: each position has two possible "
+        "cylinders.";
+    if (c.names.empty() || c.names.front().possible.empty())
+        text = "The mark comes once a turn, so the cycle may be half a cycle off: no cylinder can be named.";
+    return {
+        "half-cycle-unknown", text, {fmt::format("reference {} marks every 360 degrees", c.angle.channel)}};
+}
+
+bool unnamed(const Case& c) {
+    return !c.reason && c.angle.kind == ReferenceKind::none && c.verdicts.size() > 1;
+}
+
+Finding positions_only(const Case&) {
+    return {
+        "positions-only",
+        "Without a sync the positions count in firing sequence from the first settled compression; they are "
+        "not cylinder numbers.",
+        {}};
+}
+
+struct Rule {
+    bool (*applies)(const Case&);
+    Finding (*says)(const Case&);
+};
+
+constexpr Rule rules[] = {
+    {[](const Case& c) { return c.reason.has_value(); }, no_verdict},
+    {[](const Case& c) { return c.any(Verdict::weak); }, weak},
+    {one_stands_out, stands_out},
+    {any_neighbours, neighbours},
+    {[](const Case& c) { return c.any(Verdict::low); }, low},
+    {[](const Case& c) { return c.any(Verdict::unsure); }, unsure},
+    {[](const Case& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); }, alike},
+    {[](const Case& c) { return !shadowed(c).empty(); }, shadow},
+    {half_cycle_unknown, half_cycle},
+    {unnamed, positions_only},
+};
+
+}  // namespace
+
+std::string headline(const Case& c, Outcome outcome) {
+    if (c.reason) return fmt::format("No verdict: {}.", *c.reason);
+    const auto weak_ones = c.with(Verdict::weak);
+    const auto unsure_ones = c.with(Verdict::unsure);
+    if (outcome == Outcome::weak) {
+        const auto subject = sentence(list(c, weak_ones));
+        if (weak_ones.size() == 1)
+            return fmt::format("{} is weak: {}.", subject, measured(c.contribution.cylinders[weak_ones[0]]));
+        return fmt::format("{} are weak: below {:g} % of the highest.", subject, c.options.weak_below_pct);
+    }
+    if (outcome == Outcome::inconclusive)
+        return fmt::format("No verdict: {} may be even or weak; the interval is too wide to tell.",
+                           list(c, unsure_ones));
+    const auto low_ones = c.with(Verdict::low);
+    if (low_ones.empty())
+        return fmt::format("All {} cylinders compress alike: the lowest is {}.", c.verdicts.size(),
+                           measured(c.contribution.cylinders[*c.lowest()]));
+    if (low_ones.size() == 1)
+        return fmt::format("None is surely weak, but {} is lower than the others: {}.", list(c, low_ones),
+                           measured(c.contribution.cylinders[low_ones[0]]));
+    return fmt::format("None is surely weak, but {} are lower than the others.", list(c, low_ones));
+}
+
+std::vector<Finding> apply_finding_rules(const Case& c) {
+    std::vector<Finding> found;
+    for (const Rule& rule : rules)
+        if (rule.applies(c)) found.push_back(rule.says(c));
+    return found;
+}
+
+}  // namespace evenstroke::findings

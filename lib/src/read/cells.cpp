@@ -1,0 +1,264 @@
+#include "read/cells.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+
+namespace evenstroke::reading {
+
+namespace {
+
+/// Numbers longer than this are not measurements.
+constexpr std::size_t max_number_length = 64;
+
+/// SCPI-1999 vol. 1, 7.2.1.4 and 7.2.1.5: 9.9E37 stands for infinity, 9.91E37 for not-a-number (from memory).
+constexpr double scpi_infinity = 9.9e37;
+constexpr double scpi_not_a_number = 9.91e37;
+
+struct Word {
+    std::string_view text;  // lower case, without sign
+    CellKind kind;
+    int sign;
+};
+
+/// What instruments write instead of a number. Common practice, no published source.
+constexpr std::array words{
+    Word{"\xE2\x88\x9E", CellKind::over_range, +1},  // U+221E, the infinity sign
+    Word{"inf", CellKind::over_range, +1},
+    Word{"infinity", CellKind::over_range, +1},
+    Word{"1.#inf", CellKind::over_range, +1},
+    Word{"#inf", CellKind::over_range, +1},
+    Word{"over", CellKind::over_range, 0},
+    Word{"overrange", CellKind::over_range, 0},
+    Word{"over range", CellKind::over_range, 0},
+    Word{"over-range", CellKind::over_range, 0},
+    Word{"overflow", CellKind::over_range, 0},
+    Word{"overload", CellKind::over_range, 0},
+    Word{"ovr", CellKind::over_range, 0},
+    Word{"ovl", CellKind::over_range, 0},
+    Word{"ol", CellKind::over_range, 0},
+    Word{"o.l", CellKind::over_range, 0},
+    Word{"o.l.", CellKind::over_range, 0},
+    Word{"clip", CellKind::over_range, 0},
+    Word{"clipped", CellKind::over_range, 0},
+    Word{"under", CellKind::over_range, -1},
+    Word{"underrange", CellKind::over_range, -1},
+    Word{"under range", CellKind::over_range, -1},
+    Word{"under-range", CellKind::over_range, -1},
+    Word{"nan", CellKind::gap, 0},
+    Word{"1.#qnan", CellKind::gap, 0},
+    Word{"1.#ind", CellKind::gap, 0},
+    Word{"#n/a", CellKind::gap, 0},
+    Word{"n/a", CellKind::gap, 0},
+    Word{"na", CellKind::gap, 0},
+    Word{"null", CellKind::gap, 0},
+    Word{"none", CellKind::gap, 0},
+    Word{"missing", CellKind::gap, 0},
+    Word{"-", CellKind::gap, 0},
+    Word{"--", CellKind::gap, 0},
+    Word{"---", CellKind::gap, 0},
+};
+
+Cell parse_word(std::string_view text) {
+    std::string word = lower(text);
+    for (const Word& known : words)
+        if (known.kind == CellKind::gap && word == known.text) return {CellKind::gap, 0};
+    int sign = 0;
+    constexpr std::string_view minus_sign = "\xE2\x88\x92";  // U+2212
+    if (word.starts_with('+') || word.starts_with('-')) {
+        sign = word[0] == '-' ? -1 : +1;
+        word.erase(0, 1);
+    } else if (word.starts_with(minus_sign)) {
+        sign = -1;
+        word.erase(0, minus_sign.size());
+    }
+    for (const Word& known : words)
+        if (word == known.text)
+            return {known.kind, static_cast<double>(sign == 0         ? known.sign
+                                                    : known.sign == 0 ? sign
+                                                                      : sign * known.sign)};
+    return {CellKind::text, 0};
+}
+
+Cell classify(double value) {
+    if (std::isnan(value) || std::abs(value) == scpi_not_a_number) return {CellKind::gap, 0};
+    if (std::isinf(value) || std::abs(value) == scpi_infinity)
+        return {CellKind::over_range, value > 0 ? 1.0 : -1.0};
+    return {CellKind::number, value};
+}
+
+bool all_digits(std::string_view text) {
+    return !text.empty() &&
+           std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+}
+
+std::optional<int> digits_at(std::string_view text, std::size_t at, std::size_t count) {
+    if (text.size() < at + count || !all_digits(text.substr(at, count))) return std::nullopt;
+    int value = 0;
+    std::from_chars(text.data() + at, text.data() + at + count, value);
+    return value;
+}
+
+/// Days from 1970-01-01 of a Gregorian date.
+int days_from_civil(int year, int month, int day) {
+    const int y = month <= 2 ? year - 1 : year;
+    const int era = (y >= 0 ? y : y - 399) / 400;
+    const int year_of_era = y - era * 400;
+    const int day_of_year = (153 * (month + (month > 2 ? -3 : 9)) + 2) / 5 + day - 1;
+    return era * 146097 + year_of_era * 365 + year_of_era / 4 - year_of_era / 100 + day_of_year - 719468;
+}
+
+/// "hh:mm:ss" with an optional fraction (point or comma) and zone.
+std::optional<double> parse_clock(std::string_view text) {
+    const auto hours = digits_at(text, 0, 2);
+    const auto minutes = digits_at(text, 3, 2);
+    const auto seconds = digits_at(text, 6, 2);
+    if (!hours || !minutes || !seconds || text[2] != ':' || text[5] != ':') return std::nullopt;
+    double fraction = 0;
+    std::size_t at = 8;
+    if (at < text.size() && (text[at] == '.' || text[at] == ',')) {
+        double place = 0.1;
+        for (++at; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at, place /= 10)
+            fraction += place * (text[at] - '0');
+    }
+    const std::string_view zone = text.substr(at);
+    if (!zone.empty() && zone != "Z" && zone != "z" && zone[0] != '+' && zone[0] != '-') return std::nullopt;
+    return *hours * 3600 + *minutes * 60 + *seconds + fraction;
+}
+
+}  // namespace
+
+std::string lower(std::string_view text) {
+    std::string result(text);
+    for (char& c : result)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    return result;
+}
+
+std::string_view trim(std::string_view text) {
+    constexpr std::string_view no_break = "\xC2\xA0";
+    for (;;) {
+        if (text.starts_with(' ') || text.starts_with('\t'))
+            text.remove_prefix(1);
+        else if (text.ends_with(' ') || text.ends_with('\t') || text.ends_with('\r'))
+            text.remove_suffix(1);
+        else if (text.starts_with(no_break))
+            text.remove_prefix(no_break.size());
+        else if (text.ends_with(no_break))
+            text.remove_suffix(no_break.size());
+        else
+            return text;
+    }
+}
+
+std::string_view strip_quotes(std::string_view cell) {
+    cell = trim(cell);
+    if (cell.size() >= 2 && cell.front() == '"' && cell.back() == '"')
+        cell = trim(cell.substr(1, cell.size() - 2));
+    return cell;
+}
+
+std::string unquote(std::string_view cell) {
+    const std::string_view trimmed = trim(cell);
+    if (trimmed.size() < 2 || trimmed.front() != '"' || trimmed.back() != '"') return std::string(trimmed);
+    std::string result;
+    for (std::size_t i = 1; i + 1 < trimmed.size(); ++i) {
+        result.push_back(trimmed[i]);
+        if (trimmed[i] == '"' && trimmed[i + 1] == '"') ++i;
+    }
+    return result;
+}
+
+void split(std::string_view record, char delimiter, std::vector<std::string_view>& cells) {
+    cells.clear();
+    const bool blanks = delimiter == ' ';
+    const auto parts = [&](char c) { return blanks ? c == ' ' || c == '\t' : c == delimiter; };
+    if (trim(record).empty() && delimiter != '\t') return;
+    std::size_t at = 0;
+    for (;;) {
+        if (blanks) {
+            while (at < record.size() && parts(record[at])) ++at;
+            if (at == record.size()) return;
+        }
+        const std::size_t start = at;
+        while (at < record.size() && record[at] == ' ') ++at;
+        if (at < record.size() && record[at] == '"') {
+            for (++at; at < record.size(); ++at) {
+                if (record[at] != '"') continue;
+                if (at + 1 < record.size() && record[at + 1] == '"')
+                    ++at;
+                else
+                    break;
+            }
+        }
+        while (at < record.size() && !parts(record[at])) ++at;
+        cells.push_back(record.substr(start, at - start));
+        if (at >= record.size()) return;
+        ++at;
+    }
+}
+
+Cell parse_cell(std::string_view cell, char decimal) {
+    std::string_view text = strip_quotes(cell);
+    if (text.empty()) return {CellKind::gap, 0};
+    const std::string_view whole = text;
+    std::array<char, max_number_length> buffer{};
+    if (text.front() == '+' && text.size() > 1 && text[1] != '-' && text[1] != '+') text.remove_prefix(1);
+    if (text.size() > buffer.size()) return {CellKind::text, 0};
+    if (decimal == ',') {
+        if (text.find('.') != std::string_view::npos) return parse_word(whole);
+        std::replace_copy(text.begin(), text.end(), buffer.begin(), ',', '.');
+        text = {buffer.data(), text.size()};
+    }
+    double value = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (end != text.data() + text.size()) return parse_word(whole);
+    if (error == std::errc::result_out_of_range) {  // 1e-400 is nothing, 1e400 is beyond every range
+        const std::size_t exponent = text.find_first_of("eE");
+        if (exponent != std::string_view::npos && exponent + 1 < text.size() && text[exponent + 1] == '-')
+            return {CellKind::number, 0};
+        return {CellKind::over_range, text.front() == '-' ? -1.0 : 1.0};
+    }
+    if (error != std::errc{}) return parse_word(whole);
+    return classify(value);
+}
+
+std::optional<float> to_sample(const Cell& cell) {
+    constexpr float infinity = std::numeric_limits<float>::infinity();
+    switch (cell.kind) {
+        case CellKind::number: {
+            const auto value = static_cast<float>(cell.value);
+            if (std::abs(value) >= over_range_unsigned) return value > 0 ? infinity : -infinity;
+            return value;
+        }
+        case CellKind::gap:
+            return std::numeric_limits<float>::quiet_NaN();
+        case CellKind::over_range:
+            return cell.value == 0 ? over_range_unsigned : cell.value > 0 ? infinity : -infinity;
+        case CellKind::text:
+            break;
+    }
+    return std::nullopt;
+}
+
+std::optional<DateTime> parse_date_time(std::string_view cell) {
+    const std::string_view text = strip_quotes(cell);
+    if (text.size() >= 8 && text[2] == ':') {
+        const auto clock = parse_clock(text);
+        if (!clock) return std::nullopt;
+        return DateTime{0, *clock};
+    }
+    const auto year = digits_at(text, 0, 4);
+    const auto month = digits_at(text, 5, 2);
+    const auto day = digits_at(text, 8, 2);
+    if (text.size() < 19 || !year || !month || !day) return std::nullopt;
+    if ((text[4] != '-' && text[4] != '/') || text[7] != text[4]) return std::nullopt;
+    if ((text[10] != 'T' && text[10] != 't' && text[10] != ' ') || *month < 1 || *month > 12)
+        return std::nullopt;
+    const auto clock = parse_clock(text.substr(11));
+    if (!clock) return std::nullopt;
+    return DateTime{days_from_civil(*year, *month, *day), *clock};
+}
+
+}  // namespace evenstroke::reading

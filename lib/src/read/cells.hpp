@@ -1,0 +1,58 @@
+// One record into cells, one cell into a number, a gap or an over-range mark.
+#pragma once
+
+#include <limits>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace evenstroke::reading {
+
+/// How a text file separates cells and writes decimals.
+struct Dialect {
+    char delimiter = ',';  ///< ',' ';' '\t', or ' ' for runs of blanks and tabs
+    char decimal = '.';    ///< '.' or ','
+};
+
+/// How a cell without a number travels among floats: a gap is NaN, over-range is an infinity; over-range of
+/// unknown sign is this, which no finite sample may be.
+inline constexpr float over_range_unsigned = std::numeric_limits<float>::max();
+
+enum class CellKind { number, gap, over_range, text };
+
+struct Cell {
+    CellKind kind = CellKind::text;
+    double value = 0;  ///< number; or the sign of an over-range: +1, -1, 0 when not said
+};
+
+/// Without blanks (space, tab, no-break space) at both ends.
+[[nodiscard]] std::string_view trim(std::string_view text);
+/// Trimmed, one pair of enclosing quotes removed, trimmed again; doubled quotes stay.
+[[nodiscard]] std::string_view strip_quotes(std::string_view cell);
+/// As RFC 4180 means it: enclosing quotes removed, doubled quotes single.
+[[nodiscard]] std::string unquote(std::string_view cell);
+
+/// Splits at the delimiter outside quotes. Blanks around cells are not removed, except that ' ' splits at
+/// runs of them. An empty record has no cells.
+void split(std::string_view record, char delimiter, std::vector<std::string_view>& cells);
+
+/// Reads one cell, quoted or not.
+[[nodiscard]] Cell parse_cell(std::string_view cell, char decimal);
+/// A cell as a sample: number, NaN, infinity or over_range_unsigned; empty when it is text.
+[[nodiscard]] std::optional<float> to_sample(const Cell& cell);
+
+/// A moment; day and second apart, since together they would cost microseconds of precision.
+struct DateTime {
+    int day = 0;  ///< from 1970-01-01; 0 when only the time of day is written
+    double second = 0;
+};
+
+/// Reads an ISO 8601 date and time ("2026-03-02T10:15:00.25", blank or T between) or a time of day
+/// ("10:15:00.25"); a zone is ignored.
+[[nodiscard]] std::optional<DateTime> parse_date_time(std::string_view cell);
+
+/// Lower case (ASCII only).
+[[nodiscard]] std::string lower(std::string_view text);
+
+}  // namespace evenstroke::reading

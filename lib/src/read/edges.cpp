@@ -1,0 +1,27 @@
+#include "read/edges.hpp"
+
+#include <cmath>
+#include <limits>
+
+namespace evenstroke::reading {
+
+EdgeStore::EdgeStore(std::size_t channels)
+    : edges(channels), level_(channels, std::numeric_limits<float>::quiet_NaN()) {}
+
+EdgeStore::Verdict EdgeStore::push_row(double time_s, std::span<const float> levels) {
+    for (std::size_t i = 0; i < levels.size(); ++i) {
+        const float level = levels[i];
+        if (std::isnan(level)) continue;
+        if (level != 0 && level != 1) return Verdict::not_a_level;
+        if (level == level_[i]) continue;
+        const bool known = !std::isnan(level_[i]);
+        level_[i] = level;
+        if (!known) continue;
+        if (!edges[i].empty() && edges[i].back().time_s == time_s) return Verdict::twice_at_once;
+        if (++count_ > max_edges) return Verdict::full;
+        edges[i].push_back({time_s, level == 1});
+    }
+    return Verdict::taken;
+}
+
+}  // namespace evenstroke::reading

@@ -1,0 +1,29 @@
+// Edge lists: a row for every transition, at uneven times.
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <vector>
+
+#include "evenstroke/recording.hpp"
+
+namespace evenstroke::reading {
+
+/// 16 bytes each: 128 MB. A wheel of 60 teeth gives 120 edges a turn: an hour and a half of cranking.
+inline constexpr std::size_t max_edges = 8'000'000;
+
+class EdgeStore {
+  public:
+    explicit EdgeStore(std::size_t channels);
+    enum class Verdict { taken, not_a_level, twice_at_once, full };
+    /// Levels of one row: 0, 1 or NaN (unchanged). The first row tells the levels to begin with.
+    [[nodiscard]] Verdict push_row(double time_s, std::span<const float> levels);
+
+    std::vector<std::vector<Edge>> edges;  ///< [channels]
+
+  private:
+    std::vector<float> level_;
+    std::size_t count_ = 0;
+};
+
+}  // namespace evenstroke::reading

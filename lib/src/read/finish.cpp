@@ -1,0 +1,95 @@
+#include "read/finish.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "evenstroke/error.hpp"
+
+namespace evenstroke::reading {
+
+namespace {
+
+/// Fewer samples or edges than this hold no compression event, whatever the engine.
+constexpr std::size_t least_count = 8;
+
+void say_gaps(Recording& recording) {
+    std::string names;
+    double longest_s = 0;
+    for (const Channel& channel : recording.channels) {
+        if (channel.gaps.empty()) continue;
+        names += (names.empty() ? "\"" : ", \"") + channel.name + "\"";
+        for (const Span& gap : channel.gaps)
+            longest_s = std::max(longest_s, static_cast<double>(gap.last - gap.first) / recording.rate_hz);
+    }
+    if (!names.empty())
+        recording.notices.push_back(
+            {"gaps",
+             fmt::format("samples are missing in {}; they were bridged, the longest for {:.3g} s; export "
+                         "again with every sample if you can",
+                         names, longest_s)});
+}
+
+}  // namespace
+
+void refuse_too_short(std::size_t count, const std::string& what, const std::string& name) {
+    if (count >= least_count) return;
+    throw Error(ErrorCode::unusable, name, fmt::format("only {} {} of samples", count, what),
+                "record the whole cranking: some seconds at 1 kHz or more");
+}
+
+double whole_rate_hz(double rate_hz, double uncertainty_ratio) {
+    constexpr double rounding = 1e-9;  // of a double in a chain of sums
+    const double whole = std::round(rate_hz);
+    if (whole >= 1 && std::abs(rate_hz / whole - 1) <= std::max(uncertainty_ratio, rounding)) return whole;
+    return rate_hz;
+}
+
+void finish_samples(SampleStore& store, Recording& recording, const ReadOptions& options) {
+    store.finish();
+    recording.rate_hz = recording.recorded_rate_hz / static_cast<double>(store.factor());
+    std::vector<Channel> kept;
+    std::string empty;
+    for (std::size_t i = 0; i < store.channels.size(); ++i) {
+        ChannelSamples& samples = store.channels[i];
+        Channel& channel = recording.channels[i];
+        if (samples.empty()) {
+            empty += (empty.empty() ? "\"" : ", \"") + channel.name + "\"";
+            continue;
+        }
+        channel.values = std::move(samples.values);
+        channel.values.shrink_to_fit();
+        channel.gaps = std::move(samples.gaps);
+        channel.clipped = std::move(samples.clipped);
+        kept.push_back(std::move(channel));
+    }
+    if (kept.empty())
+        throw Error(ErrorCode::unusable, recording.path,
+                    "no channel holds a number: every cell is empty or NaN",
+                    "check the probe and the export");
+    recording.channels = std::move(kept);
+    if (!empty.empty())
+        recording.notices.push_back(
+            {"empty-channel", "no number in " + empty + ": left out; export the channels in use only"});
+    recording.duration_s =
+        static_cast<double>(recording.channels.front().values.size() - 1) / recording.rate_hz;
+    if (store.bounded())
+        recording.notices.push_back(
+            {"reduced",
+             fmt::format("a long recording: low-passed and reduced to {:.6g} samples/s to keep at most "
+                         "{} values; cut it to the cranking to keep its full rate",
+                         recording.rate_hz, options.most_values)});
+    say_gaps(recording);
+}
+
+void check(const ReadOptions& options) {
+    if (options.rate_hz && !(*options.rate_hz > 0 && std::isfinite(*options.rate_hz)))
+        throw Error(ErrorCode::bad_option, "--rate", fmt::format("{} samples a second", *options.rate_hz),
+                    "give the rate in samples a second, as in --rate 10000");
+    if (!(options.keep_rate_hz > 0))
+        throw Error(ErrorCode::bad_option, "keep_rate_hz", "a rate of 0 cannot be kept",
+                    "give a rate above 0");
+}
+
+}  // namespace evenstroke::reading

@@ -1,0 +1,41 @@
+// What stands above the numbers: names, units, a sample interval.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "read/cells.hpp"
+
+namespace evenstroke::reading {
+
+/// A column's name and unit as written; either may be empty.
+struct ColumnTitle {
+    std::string name;
+    std::string unit;
+};
+
+/// "Clamp (A)", "Time [ms]", "Clamp / A", "time_s" into name and unit. What stands in brackets is a unit
+/// only when it is a known one or the brackets are square.
+[[nodiscard]] ColumnTitle split_title(const std::string& title);
+
+/// The cells of a header record, joined where blanks inside a title split it.
+[[nodiscard]] std::vector<std::string> header_cells(std::string_view record, char delimiter);
+
+/// Every cell is empty or a known unit, and at least one is a unit.
+[[nodiscard]] bool is_unit_row(const std::vector<std::string>& cells);
+
+/// "Time", "t", "Zeit", "x-axis" …: the words by which a time column is known.
+[[nodiscard]] bool names_time(const std::string& name);
+/// "Sample", "Index", "No.", "#": a running number.
+[[nodiscard]] bool names_index(const std::string& name);
+
+/// Seconds between samples from a line such as "Sample interval,0.0001", "Interval (s); 1e-4" or
+/// "Sample rate: 10 kHz"; empty when the line says neither. Zero or less comes back as 0.
+[[nodiscard]] std::optional<double> sample_interval_s(std::string_view line, char decimal);
+
+/// Valid UTF-8: as it is, or taken for Latin-1 when it is not; control characters become blanks.
+[[nodiscard]] std::string to_utf8(std::string_view text);
+
+}  // namespace evenstroke::reading

@@ -1,0 +1,108 @@
+#include "read/records.hpp"
+
+#include <algorithm>
+#include <cstring>
+#include <utility>
+
+#include "evenstroke/error.hpp"
+
+namespace evenstroke::reading {
+
+namespace {
+
+/// True when a cell that began with a quote is still open at the end of `text`. A quote elsewhere in a cell
+/// is an ordinary character: an inch mark in a remark must not swallow the file.
+bool quote_is_open(std::string_view text) {
+    bool cell_start = true;
+    bool open = false;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char c = text[i];
+        if (open) {
+            if (c != '"') continue;
+            if (i + 1 < text.size() && text[i + 1] == '"')
+                ++i;
+            else
+                open = false;
+        } else if (c == '"' && cell_start) {
+            open = true;
+            cell_start = false;
+        } else if (c == ',' || c == ';' || c == '\t') {
+            cell_start = true;
+        } else if (c != ' ') {
+            cell_start = false;
+        }
+    }
+    return open;
+}
+
+}  // namespace
+
+RecordReader::RecordReader(ByteSource& source, std::string name, char line_end, std::size_t piece_bytes)
+    : source_(source), name_(std::move(name)), line_end_(line_end), piece_bytes_(piece_bytes) {}
+
+bool RecordReader::fill() {
+    if (at_end_) return false;
+    if (begin_ > 0) {
+        std::memmove(buffer_.data(), buffer_.data() + begin_, end_ - begin_);
+        end_ -= begin_;
+        begin_ = 0;
+    }
+    if (buffer_.size() < end_ + piece_bytes_) buffer_.resize(end_ + piece_bytes_);
+    const std::size_t got = source_.read(std::span(buffer_).subspan(end_, piece_bytes_));
+    end_ += got;
+    at_end_ = got == 0;
+    return got > 0;
+}
+
+void RecordReader::refuse_long(bool inside_quotes) const {
+    const std::string place = name_ + ":" + std::to_string(line_);
+    if (inside_quotes)
+        throw Error(ErrorCode::malformed, place, "a quote opened in this line is never closed",
+                    "close or remove the quote");
+    throw Error(ErrorCode::malformed, place, "a line of more than 256 KiB",
+                "this is not a table of samples with one row a line; export the capture as CSV");
+}
+
+std::optional<Record> RecordReader::next() {
+    std::size_t searched = 0;  // bytes after begin_ that hold no line end which counts
+    std::size_t lines = 0;
+    bool quoted = false;
+    for (;;) {
+        const char* start = buffer_.data() + begin_;
+        const std::size_t held = end_ - begin_;
+        const void* hit =
+            held > searched ? std::memchr(start + searched, line_end_, held - searched) : nullptr;
+        if (hit == nullptr) {
+            if (held > max_record_bytes) refuse_long(quoted);
+            searched = held;
+            if (fill()) continue;
+            if (held == 0) return std::nullopt;
+            if (quoted) refuse_long(true);
+            const Record record{{start, held}, line_, false};
+            begin_ = end_;
+            return record;
+        }
+        auto length = static_cast<std::size_t>(static_cast<const char*>(hit) - start);
+        ++lines;
+        quoted = std::memchr(start, '"', length) != nullptr && quote_is_open({start, length});
+        if (length > max_record_bytes) refuse_long(quoted);
+        if (quoted) {
+            searched = length + 1;
+            continue;
+        }
+        const std::size_t next_begin = begin_ + length + 1;
+        if (line_end_ == '\n' && length > 0 && start[length - 1] == '\r') --length;
+        const Record record{{start, length}, line_, true};
+        begin_ = next_begin;
+        line_ += lines;
+        return record;
+    }
+}
+
+char find_line_end(std::string_view text) {
+    const std::size_t at = text.find_first_of("\r\n");
+    if (at == std::string_view::npos || text[at] == '\n') return '\n';
+    return at + 1 < text.size() && text[at + 1] != '\n' ? '\r' : '\n';
+}
+
+}  // namespace evenstroke::reading

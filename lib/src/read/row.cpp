@@ -1,0 +1,128 @@
+#include "read/row.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <utility>
+
+#include "evenstroke/error.hpp"
+
+namespace evenstroke::reading {
+
+namespace {
+
+constexpr double seconds_a_day = 86'400;
+/// Beyond this a double is no longer a plain float sample.
+constexpr double plain_limit = 9e37;
+
+std::string shown(std::string_view cell) {
+    constexpr std::size_t most_shown = 40;
+    const std::string_view text = trim(cell);
+    return fmt::format("\"{}{}\"", to_utf8(text.substr(0, most_shown)), text.size() > most_shown ? "…" : "");
+}
+
+}  // namespace
+
+RowParser::RowParser(const Table& table, std::string name)
+    : samples(table.value_columns.size()),
+      table_(table),
+      name_(std::move(name)),
+      roles_(table.columns, Role::ignored),
+      fast_(table.dialect.decimal == '.' && table.dialect.delimiter != ' ' && !table.time_is_date) {
+    if (table.time_column) roles_[*table.time_column] = Role::time;
+    for (const std::size_t column : table.value_columns) roles_[column] = Role::value;
+}
+
+std::string RowParser::place(const Record& record, std::size_t column) const {
+    return name_ + ":" + std::to_string(record.line) + ":" + std::to_string(column + 1);
+}
+
+std::string RowParser::column_name(std::size_t column) const {
+    const std::string number = "column " + std::to_string(column + 1);
+    return table_.titles[column].name.empty() ? number : number + " (" + table_.titles[column].name + ")";
+}
+
+bool RowParser::cut_off(const Record& record) {
+    if (record.terminated) return false;
+    split(record.text, table_.dialect.delimiter, cells_);
+    return !cells_.empty() && cells_.size() < table_.columns;
+}
+
+/// Plain numbers between delimiters: the common case. False: something else is there, look closely.
+bool RowParser::parse_fast(std::string_view text) {
+    const char* at = text.data();
+    const char* const end = at + text.size();
+    std::size_t value_index = 0;
+    for (std::size_t column = 0; column < roles_.size(); ++column) {
+        while (at < end && *at == ' ') ++at;
+        const char* const start = at;
+        double number = 0;
+        const auto result = std::from_chars(at, end, number);
+        if (result.ec != std::errc{} || !(std::abs(number) < plain_limit)) return false;
+        at = result.ptr;
+        if (roles_[column] == Role::value) {
+            samples[value_index++] = static_cast<float>(number);
+        } else if (roles_[column] == Role::time) {
+            time = number;
+            time_text = {start, static_cast<std::size_t>(at - start)};
+        }
+        while (at < end && *at == ' ') ++at;
+        const bool last = column + 1 == roles_.size();
+        if (last != (at == end) || (!last && *at != table_.dialect.delimiter)) return false;
+        ++at;
+    }
+    return true;
+}
+
+void RowParser::take_time(std::string_view cell, const Record& record, std::size_t column) {
+    time_text = strip_quotes(cell);
+    if (table_.time_is_date) {
+        if (const auto moment = parse_date_time(cell)) {
+            if (!first_day_) first_day_ = moment->day;
+            time = (moment->day - *first_day_) * seconds_a_day + moment->second;
+            const std::size_t clock = time_text.rfind(':');
+            if (clock != std::string_view::npos) time_text.remove_prefix(clock + 1);
+            return;
+        }
+    } else if (const Cell number = parse_cell(cell, table_.dialect.decimal);
+               number.kind == CellKind::number) {
+        time = number.value;
+        return;
+    }
+    const std::string what = trim(cell).empty() ? "is empty" : "holds " + shown(cell);
+    throw Error(ErrorCode::malformed, place(record, column),
+                "the time in " + column_name(column) + " " + what + ", which is no time",
+                "correct or remove this row");
+}
+
+void RowParser::parse_slow(const Record& record) {
+    if (cells_.size() != roles_.size())
+        throw Error(ErrorCode::malformed, name_ + ":" + std::to_string(record.line),
+                    "this row has " + std::to_string(cells_.size()) + " cells, the others " +
+                        std::to_string(roles_.size()),
+                    "correct or remove this row; a file with two tables must be split");
+    std::size_t value_index = 0;
+    for (std::size_t column = 0; column < roles_.size(); ++column) {
+        if (roles_[column] == Role::time) take_time(cells_[column], record, column);
+        if (roles_[column] != Role::value) continue;
+        const auto sample = to_sample(parse_cell(cells_[column], table_.dialect.decimal));
+        if (!sample)
+            throw Error(ErrorCode::malformed, place(record, column),
+                        column_name(column) + " holds " + shown(cells_[column]) + ", which is not a number",
+                        "correct this cell, or leave it empty for a gap");
+        samples[value_index++] = *sample;
+    }
+}
+
+bool RowParser::parse(const Record& record) {
+    if (fast_ && parse_fast(record.text)) return true;
+    const std::string_view text = trim(record.text);
+    if (text.empty() || text.front() == '#') return false;
+    split(record.text, table_.dialect.delimiter, cells_);
+    parse_slow(record);
+    return true;
+}
+
+}  // namespace evenstroke::reading

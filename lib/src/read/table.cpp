@@ -1,0 +1,269 @@
+#include "read/table.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <map>
+
+#include "evenstroke/error.hpp"
+#include "evenstroke/units.hpp"
+
+namespace evenstroke::reading {
+
+namespace {
+
+constexpr std::size_t most_lines_tried = 2000;
+/// Values of a column that are looked at to tell time from a channel.
+constexpr std::size_t rows_judged = 500;
+
+/// Comma with decimal comma is the quoted kind: "0,5","1,2".
+constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';', '.'}, Dialect{';', ','},
+                              Dialect{',', '.'},  Dialect{',', ','},  Dialect{' ', '.'}, Dialect{' ', ','}};
+
+/// A dialect as it fits the first block.
+struct Fit {
+    Dialect dialect;
+    std::size_t columns = 0;
+    std::size_t rows = 0;       ///< rows of numbers with so many columns
+    std::size_t first_row = 0;  ///< index of the first of them
+    bool header_agrees = false;
+};
+
+/// Cells of a row that holds numbers (or gaps and over-range marks, or a date) only; 0 when it holds text.
+std::size_t numeric_cells(std::string_view text, const Dialect& dialect,
+                          std::vector<std::string_view>& cells) {
+    split(text, dialect.delimiter, cells);
+    std::size_t numbers = 0;
+    for (const std::string_view cell : cells) {
+        const CellKind kind = parse_cell(cell, dialect.decimal).kind;
+        if (kind == CellKind::text && !parse_date_time(cell)) return 0;
+        if (kind != CellKind::gap || lower(strip_quotes(cell)) == "nan") ++numbers;
+    }
+    return numbers > 0 ? cells.size() : 0;
+}
+
+Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
+    std::vector<std::string_view> cells;
+    std::vector<std::size_t> widths(std::min(lines.size(), most_lines_tried));
+    std::map<std::size_t, std::size_t> count_by_width;
+    for (std::size_t i = 0; i < widths.size(); ++i) {
+        widths[i] = numeric_cells(lines[i].text, dialect, cells);
+        if (widths[i] > 0) ++count_by_width[widths[i]];
+    }
+    Fit fit{.dialect = dialect};
+    for (const auto& [width, count] : count_by_width)
+        if (count >= fit.rows) fit.columns = width, fit.rows = count;
+    if (fit.rows == 0) return fit;
+    const auto is_row = [&](std::size_t i) { return widths[i] == fit.columns; };
+    while (!is_row(fit.first_row) ||
+           (fit.rows > 1 && fit.first_row + 1 < widths.size() && !is_row(fit.first_row + 1) &&
+            !trim(lines[fit.first_row + 1].text).empty()))
+        if (++fit.first_row == widths.size()) return Fit{.dialect = dialect};
+    for (std::size_t i = fit.first_row; i-- > 0;) {
+        if (trim(lines[i].text).empty()) continue;
+        fit.header_agrees = header_cells(lines[i].text, dialect.delimiter).size() == fit.columns;
+        break;
+    }
+    return fit;
+}
+
+bool better(const Fit& left, const Fit& right) {
+    if (left.rows != right.rows) return left.rows > right.rows;
+    if (left.header_agrees != right.header_agrees) return left.header_agrees;
+    return left.columns > right.columns;
+}
+
+std::string shortened(std::string_view text) {
+    constexpr std::size_t most_shown = 60;
+    const std::string clean = to_utf8(text.substr(0, most_shown));
+    return text.size() > most_shown ? clean + "…" : clean;
+}
+
+[[noreturn]] void refuse_no_numbers(const std::vector<HeadLine>& lines, const std::string& name) {
+    const auto text =
+        std::find_if(lines.begin(), lines.end(), [](const HeadLine& l) { return !trim(l.text).empty(); });
+    if (text == lines.end())
+        throw Error(ErrorCode::unusable, name, "the file holds blank lines only", "export the capture again");
+    const std::string place = name + ":" + std::to_string(text->line);
+    std::vector<std::string> titles;
+    for (const char delimiter : {'\t', ';', ','})
+        if (titles.size() < 2) titles = header_cells(text->text, delimiter);
+    if (titles.size() >= 2 && lines.size() <= 3)
+        throw Error(ErrorCode::unusable, place, "a header, but no row of numbers below it",
+                    "export the capture again with its samples");
+    throw Error(ErrorCode::malformed, place,
+                "no rows of numbers were found; the text begins \"" + shortened(text->text) + "\"",
+                "export the capture as CSV: one row a sample, a time column first");
+}
+
+Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
+    Fit best;
+    for (const Dialect& dialect : dialects) {
+        const Fit fit = fit_dialect(lines, dialect);
+        if (fit.rows > 0 && (best.rows == 0 || better(fit, best))) best = fit;
+    }
+    if (best.rows == 0) refuse_no_numbers(lines, name);
+    const std::string place = name + ":" + std::to_string(lines[best.first_row].line);
+    if (best.columns > max_columns)
+        throw Error(
+            ErrorCode::unsupported, place,
+            std::to_string(best.columns) + " columns; at most " + std::to_string(max_columns) + " are read",
+            "export time and the channels of the starter only");
+    if (best.dialect.delimiter == ',' && best.dialect.decimal == '.' && !best.header_agrees)
+        for (std::size_t i = best.first_row; i-- > 0;) {
+            const std::size_t titles = header_cells(lines[i].text, ',').size();
+            if (titles >= 2 && titles * 2 == best.columns)
+                throw Error(ErrorCode::malformed, place,
+                            "commas both separate the cells and mark the decimals",
+                            "export with semicolons or tabs, or with a decimal point");
+            if (!trim(lines[i].text).empty()) break;
+        }
+    return best;
+}
+
+/// The titles and units from the lines just above the numbers.
+void read_titles(const std::vector<HeadLine>& lines, const Fit& fit, Table& table) {
+    table.titles.assign(fit.columns, {});
+    std::vector<std::string> units;
+    for (std::size_t i = fit.first_row; i-- > 0;) {
+        if (trim(lines[i].text).empty()) continue;
+        auto cells = header_cells(lines[i].text, fit.dialect.delimiter);
+        if (cells.size() != fit.columns && fit.dialect.delimiter != '\t')
+            if (auto by_tab = header_cells(lines[i].text, '\t'); by_tab.size() == fit.columns) cells = by_tab;
+        if (cells.size() != fit.columns || sample_interval_s(lines[i].text, fit.dialect.decimal)) break;
+        if (units.empty() && is_unit_row(cells)) {
+            units = cells;
+            continue;
+        }
+        // "Points,6000": a remark, not titles, unless the first names time.
+        const bool remark = fit.columns > 1 && !names_time(split_title(cells[0]).name) &&
+                            parse_cell(cells[1], fit.dialect.decimal).kind == CellKind::number;
+        if (remark) break;
+        for (std::size_t c = 0; c < cells.size(); ++c) table.titles[c] = split_title(cells[c]);
+        break;
+    }
+    for (std::size_t c = 0; c < units.size(); ++c) {
+        std::string_view unit = trim(units[c]);
+        if (unit.size() > 2 && (unit.front() == '(' || unit.front() == '['))
+            unit = trim(unit.substr(1, unit.size() - 2));
+        if (!unit.empty()) table.titles[c].unit = std::string(unit);
+    }
+}
+
+/// The first rows' numbers in one column; empty cells left out.
+std::vector<double> column_values(const std::vector<HeadLine>& lines, const Fit& fit, std::size_t column) {
+    std::vector<double> values;
+    std::vector<std::string_view> cells;
+    for (std::size_t i = fit.first_row; i < lines.size() && values.size() < rows_judged; ++i) {
+        split(lines[i].text, fit.dialect.delimiter, cells);
+        if (cells.size() != fit.columns) continue;
+        const Cell cell = parse_cell(cells[column], fit.dialect.decimal);
+        if (cell.kind == CellKind::number) values.push_back(cell.value);
+    }
+    return values;
+}
+
+bool rises(const std::vector<double>& values) {
+    return values.size() >= 2 && values.back() > values.front() &&
+           std::is_sorted(values.begin(), values.end());
+}
+
+bool counts_by_one(const std::vector<double>& values) {
+    for (std::size_t i = 1; i < values.size(); ++i)
+        if (values[i] - values[i - 1] != 1 || values[i] != std::floor(values[i])) return false;
+    return values.size() >= 2;
+}
+
+bool has_time_unit(const ColumnTitle& title) {
+    const auto unit = find_unit(title.unit);
+    return unit && unit->dimension == Dimension::time;
+}
+
+/// Which column is time, and which is a running number. Without titles the first is time when it rises, and
+/// when it agrees with the interval, if one is known.
+void find_time(const std::vector<HeadLine>& lines, const Fit& fit, Table& table,
+               std::optional<double> known_interval_s, std::optional<std::size_t>& index_column) {
+    const auto& titles = table.titles;
+    for (std::size_t c = 0; c < titles.size() && !table.time_column; ++c)
+        if (names_time(titles[c].name)) table.time_column = c;
+    for (std::size_t c = 0; c < titles.size() && !table.time_column; ++c)
+        if (has_time_unit(titles[c])) table.time_column = c;
+    std::vector<std::string_view> cells;
+    split(lines[fit.first_row].text, fit.dialect.delimiter, cells);
+    for (std::size_t c = 0; c < cells.size(); ++c) {
+        const bool date = parse_cell(cells[c], fit.dialect.decimal).kind == CellKind::text;
+        if (date && (!table.time_column || *table.time_column == c)) {
+            table.time_column = c;
+            table.time_is_date = true;
+        }
+    }
+    if (table.time_column) return;
+    if (names_index(titles[0].name)) {
+        index_column = 0;
+        return;
+    }
+    if (!titles[0].name.empty() || titles.size() < 2) return;
+    const auto values = column_values(lines, fit, 0);
+    if (!rises(values)) return;
+    const double step = (values.back() - values.front()) / static_cast<double>(values.size() - 1);
+    constexpr double same_step_ratio = 0.05;
+    if (counts_by_one(values))
+        index_column = 0;
+    else if (!known_interval_s || std::abs(step / *known_interval_s - 1) < same_step_ratio)
+        table.time_column = 0;
+}
+
+/// A column without a title whose cells are all empty is the work of a delimiter at the end of every line.
+bool is_blank_column(const std::vector<HeadLine>& lines, const Fit& fit, const Table& table,
+                     std::size_t column) {
+    if (!table.titles[column].name.empty() || column + 1 != fit.columns || fit.columns < 2) return false;
+    std::vector<std::string_view> cells;
+    for (std::size_t i = fit.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, fit.dialect.delimiter, cells);
+        if (cells.size() == fit.columns && !trim(cells[column]).empty()) return false;
+    }
+    return true;
+}
+
+}  // namespace
+
+Table find_table(const std::vector<HeadLine>& lines, const std::string& name, std::optional<double> rate_hz) {
+    const Fit fit = best_fit(lines, name);
+    Table table;
+    table.dialect = fit.dialect;
+    table.columns = fit.columns;
+    table.first_data_line = lines[fit.first_row].line;
+    for (std::size_t i = 0; i < fit.first_row; ++i)
+        if (const auto interval = sample_interval_s(lines[i].text, fit.dialect.decimal)) {
+            if (!(*interval > 0))
+                throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[i].line),
+                            "a sample rate or interval of 0", "correct this line, or give --rate HZ");
+            table.interval_s = *interval;
+        }
+    read_titles(lines, fit, table);
+    std::optional<std::size_t> index_column;
+    find_time(lines, fit, table, rate_hz ? 1 / *rate_hz : table.interval_s, index_column);
+    if (table.time_column && !table.time_is_date) {
+        const auto unit = find_unit(table.titles[*table.time_column].unit);
+        table.time_unit_known = unit && unit->dimension == Dimension::time;
+        if (table.time_unit_known) table.time_factor = unit->factor;
+    }
+    for (std::size_t c = 0; c < fit.columns; ++c) {
+        const bool other_time = c != 0 && names_time(table.titles[c].name);
+        if (table.time_column != c && index_column != c && !other_time &&
+            !is_blank_column(lines, fit, table, c))
+            table.value_columns.push_back(c);
+    }
+    const std::string place = name + ":" + std::to_string(table.first_data_line);
+    if (table.value_columns.empty())
+        throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
+                    "export the capture with its channels");
+    if (!table.time_column && !table.interval_s && !rate_hz)
+        throw Error(ErrorCode::unusable, place,
+                    fit.columns == 1 ? "one column and no time: the rate of the samples is not known"
+                                     : "no time column and no sample interval: the rate is not known",
+                    "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    return table;
+}
+
+}  // namespace evenstroke::reading

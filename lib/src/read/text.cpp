@@ -1,0 +1,318 @@
+#include "read/text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <memory>
+#include <string_view>
+
+#include "evenstroke/error.hpp"
+#include "read/cells.hpp"
+#include "read/edges.hpp"
+#include "read/finish.hpp"
+#include "read/records.hpp"
+#include "read/row.hpp"
+#include "read/rows.hpp"
+#include "read/table.hpp"
+
+namespace evenstroke::reading {
+
+namespace {
+
+/// The first block: enough for the longest line, some thousand rows, and the preamble above them.
+constexpr std::size_t head_bytes = max_record_bytes + 4096;
+/// Stamps that the step is fitted to.
+constexpr std::size_t most_times_fitted = 10'000;
+/// Below this rate the unit of an unnamed time is doubtful: a scope export in ms reads as seconds.
+constexpr double doubtful_rate_hz = 200;
+
+constexpr std::string_view utf8_mark = "\xEF\xBB\xBF";
+constexpr std::string_view utf16_little_mark = "\xFF\xFE";
+constexpr std::string_view utf16_big_mark = "\xFE\xFF";
+
+/// The head of a file, the whole of it when `complete`.
+struct Head {
+    std::string bytes;
+    bool complete = false;
+};
+
+Head read_head(ByteSource& source) {
+    Head head;
+    head.bytes = read_up_to(source, head_bytes);
+    head.complete = head.bytes.size() < head_bytes;
+    return head;
+}
+
+void refuse_binary(const std::string& head, const std::string& name) {
+    std::size_t odd = 0;
+    for (const char c : head) {
+        const auto byte = static_cast<unsigned char>(c);
+        if (byte == 0)
+            throw Error(ErrorCode::unsupported, name, "this is neither text nor a known audio container",
+                        "export the capture as CSV, or as WAV or FLAC; text must not hold NUL bytes");
+        odd += byte < 0x20 && byte != '\t' && byte != '\n' && byte != '\r' && byte != '\f' ? 1 : 0;
+    }
+    constexpr std::size_t most_odd_share = 50;  // one byte in 50: a stray control character is no harm
+    if (odd * most_odd_share > head.size())
+        throw Error(ErrorCode::unsupported, name, "this is neither text nor a known audio container",
+                    "export the capture as CSV, or as WAV or FLAC");
+}
+
+std::vector<HeadLine> complete_lines(RecordReader& reader, bool complete, std::string& storage) {
+    std::vector<HeadLine> lines;
+    std::vector<std::pair<std::size_t, std::size_t>> places;
+    while (const auto record = reader.next()) {
+        if (!record->terminated && !complete) break;
+        places.emplace_back(storage.size(), record->line);
+        storage.append(record->text);
+    }
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        const std::size_t end = i + 1 < places.size() ? places[i + 1].first : storage.size();
+        lines.push_back(
+            {std::string_view(storage).substr(places[i].first, end - places[i].first), places[i].second});
+    }
+    return lines;
+}
+
+/// What the first block says about time.
+struct TimePlan {
+    StampResolution resolution;
+    TimeFit fit;
+    bool edge_list = false;
+};
+
+TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const std::string& name) {
+    TimePlan plan;
+    RowParser parser(table, name);
+    std::vector<double> times;
+    bool levels_only = true;
+    bool any_level = false;
+    bool always_changes = true;
+    std::vector<float> before;
+    for (const HeadLine& line : lines) {
+        if (line.line < table.first_data_line) continue;
+        if (times.size() >= most_times_fitted) break;
+        const Record record{line.text, line.line, line.line != lines.back().line};
+        if (parser.cut_off(record)) break;
+        try {
+            if (!parser.parse(record)) continue;
+        } catch (const Error&) {
+            break;  // told when the rows are read in earnest
+        }
+        times.push_back(parser.time);
+        plan.resolution.see(parser.time_text);
+        for (const float sample : parser.samples) {
+            any_level = any_level || !std::isnan(sample);
+            levels_only = levels_only && (sample == 0 || sample == 1 || std::isnan(sample));
+        }
+        always_changes = always_changes && parser.samples != before;
+        before = parser.samples;
+    }
+    plan.fit = fit_times(times, plan.resolution);
+    // A row for every change, or levels at uneven times: transitions, not samples.
+    plan.edge_list = levels_only && any_level && times.size() > 2 && plan.fit.step > 0 &&
+                     (always_changes || !plan.fit.even);
+    if (table.interval_s && plan.fit.quantised) {
+        constexpr double same_step_ratio = 0.05;
+        const double step = *table.interval_s / table.time_factor;
+        if (std::abs(step / plan.fit.step - 1) < same_step_ratio) plan.fit.step = step;
+    }
+    return plan;
+}
+
+std::string describe(const Table& table) {
+    std::string text = "text, ";
+    switch (table.dialect.delimiter) {
+        case '\t':
+            text += "tab";
+            break;
+        case ';':
+            text += "semicolon";
+            break;
+        case ',':
+            text += "comma";
+            break;
+        default:
+            text += "blanks";
+            break;
+    }
+    if (table.dialect.decimal == ',') text += ", decimal comma";
+    return text;
+}
+
+Recording begin_recording(const Table& table, const std::string& name) {
+    Recording recording;
+    recording.path = name;
+    recording.format = describe(table);
+    for (std::size_t i = 0; i < table.value_columns.size(); ++i) {
+        const ColumnTitle& title = table.titles[table.value_columns[i]];
+        Channel channel;
+        channel.name = title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name;
+        channel.unit = title.unit;
+        recording.channels.push_back(std::move(channel));
+    }
+    return recording;
+}
+
+/// Calls `take` for every data row.
+template <typename Take>
+void for_rows(RecordReader& reader, const Table& table, RowParser& parser, Recording& recording, Take take) {
+    while (const auto record = reader.next()) {
+        if (record->line < table.first_data_line) continue;
+        if (!record->terminated && parser.cut_off(*record)) {
+            recording.notices.push_back(
+                {"last-row-incomplete",
+                 fmt::format(
+                     "line {} breaks off and was left out; if the file was cut short, export it again",
+                     record->line)});
+            return;
+        }
+        if (parser.parse(*record)) take(*record);
+    }
+}
+
+Recording read_edges(RecordReader& reader, const Table& table, const std::string& name) {
+    Recording recording = begin_recording(table, name);
+    recording.format += ", edge list";
+    RowParser parser(table, name);
+    EdgeStore store(table.value_columns.size());
+    std::size_t rows = 0;
+    double last_s = 0;
+    for_rows(reader, table, parser, recording, [&](const Record& record) {
+        const std::string place = name + ":" + std::to_string(record.line);
+        const double time_s = parser.time * table.time_factor;
+        if (rows > 0 && time_s < last_s)
+            throw Error(ErrorCode::malformed, place,
+                        "time goes backwards to " + std::string(parser.time_text),
+                        "sort the rows by time, or keep one capture only");
+        switch (store.push_row(time_s, parser.samples)) {
+            case EdgeStore::Verdict::taken:
+                break;
+            case EdgeStore::Verdict::not_a_level:
+                throw Error(ErrorCode::malformed, place, "an edge list with a value other than 0 and 1",
+                            "export levels only, or sample the channel evenly");
+            case EdgeStore::Verdict::twice_at_once:
+                throw Error(ErrorCode::malformed, place,
+                            "the time " + std::string(parser.time_text) +
+                                " stands twice, with two edges of one channel",
+                            "remove the row that repeats, or export the time with more digits");
+            case EdgeStore::Verdict::full:
+                throw Error(ErrorCode::unsupported, place, fmt::format("more than {} edges", max_edges),
+                            "cut the file to the part in which the engine is cranked");
+        }
+        if (rows++ == 0) recording.start_s = time_s;
+        last_s = time_s;
+    });
+    refuse_too_short(rows, "rows", name);
+    recording.duration_s = last_s - recording.start_s;
+    for (std::size_t i = 0; i < store.edges.size(); ++i) {
+        recording.channels[i].edges = std::move(store.edges[i]);
+    }
+    return recording;
+}
+
+Recording read_with_time(RecordReader& reader, const Table& table, const std::string& name,
+                         const ReadOptions& options, const TimePlan& plan) {
+    Recording recording = begin_recording(table, name);
+    RowParser parser(table, name);
+    const double expected_rate_hz =
+        plan.fit.step > 0 ? 1 / (plan.fit.step * table.time_factor) : options.keep_rate_hz;
+    SampleStore store(table.value_columns.size(), reduction_factor(expected_rate_hz, options.keep_rate_hz),
+                      options.most_values);
+    GridRows grid(plan.fit, plan.resolution);
+    for_rows(reader, table, parser, recording, [&](const Record& record) {
+        grid.push(parser.time, parser.samples, {name, record.line, parser.time_text}, store);
+    });
+    refuse_too_short(grid.rows(), "rows", name);
+    const bool by_line = plan.fit.quantised && table.interval_s && !grid.resampled();
+    const double step_s = (by_line ? plan.fit.step : grid.step(store)) * table.time_factor;
+    recording.recorded_rate_hz = whole_rate_hz(1 / step_s, grid.rate_uncertainty_ratio());
+    recording.start_s = table.time_is_date ? 0 : grid.first() * table.time_factor;
+    if (grid.resampled())
+        recording.notices.push_back(
+            {"resampled",
+             fmt::format("the rows are unevenly spaced in time; they were put on an even base of "
+                         "{:.6g} samples/s by linear interpolation; if the scope can, export "
+                         "evenly sampled data",
+                         recording.recorded_rate_hz)});
+    if (grid.missing_rows() > 0)
+        recording.notices.push_back(
+            {"rows-missing",
+             fmt::format(
+                 "{} rows are missing by their times; they were bridged as gaps; export again without "
+                 "leaving rows out",
+                 grid.missing_rows())});
+    if (options.rate_hz)
+        recording.notices.push_back(
+            {"rate-ignored",
+             fmt::format("the file has a time column: it was used ({:.6g} samples/s), not --rate",
+                         recording.recorded_rate_hz)});
+    if (!table.time_unit_known && !table.time_is_date && recording.recorded_rate_hz < doubtful_rate_hz)
+        recording.notices.push_back(
+            {"time-unit-assumed",
+             fmt::format(
+                 "the time column names no unit; seconds were assumed, which gives {:.6g} samples/s; if "
+                 "it is in milliseconds, title it \"Time (ms)\"",
+                 recording.recorded_rate_hz)});
+    finish_samples(store, recording, options);
+    return recording;
+}
+
+Recording read_with_rate(RecordReader& reader, const Table& table, const std::string& name,
+                         const ReadOptions& options) {
+    Recording recording = begin_recording(table, name);
+    RowParser parser(table, name);
+    recording.recorded_rate_hz =
+        options.rate_hz ? *options.rate_hz : whole_rate_hz(1 / *table.interval_s, 1e-9);
+    SampleStore store(table.value_columns.size(),
+                      reduction_factor(recording.recorded_rate_hz, options.keep_rate_hz),
+                      options.most_values);
+    for_rows(reader, table, parser, recording, [&](const Record&) { store.push_row(parser.samples); });
+    refuse_too_short(store.samples(), "rows", name);
+    finish_samples(store, recording, options);
+    return recording;
+}
+
+Recording read_utf8(const Head& head, ByteSource* rest, const std::string& name, const ReadOptions& options,
+                    std::size_t piece_bytes) {
+    std::string_view text = head.bytes;
+    if (text.starts_with(utf8_mark)) text.remove_prefix(utf8_mark.size());
+    if (text.empty()) throw Error(ErrorCode::unusable, name, "the file is empty", "export the capture again");
+    refuse_binary(head.bytes, name);
+    const char line_end = find_line_end(text);
+
+    PrefixedBytes head_only(text, nullptr);
+    RecordReader head_reader(head_only, name, line_end, head_bytes);
+    std::string storage;
+    const auto lines = complete_lines(head_reader, head.complete, storage);
+    if (lines.empty())
+        throw Error(ErrorCode::malformed, name + ":1", "a line of more than 256 KiB",
+                    "this is not a table of samples with one row a line; export the capture as CSV");
+    const Table table = find_table(lines, name, options.rate_hz);
+
+    PrefixedBytes all(text, head.complete ? nullptr : rest);
+    RecordReader reader(all, name, line_end, piece_bytes);
+    if (!table.time_column) return read_with_rate(reader, table, name, options);
+    const TimePlan plan = plan_time(lines, table, name);
+    if (plan.edge_list) return read_edges(reader, table, name);
+    return read_with_time(reader, table, name, options, plan);
+}
+
+}  // namespace
+
+Recording read_table(ByteSource& source, const std::string& name, const ReadOptions& options,
+                     std::size_t piece_bytes) {
+    const Head head = read_head(source);
+    const bool little = head.bytes.starts_with(utf16_little_mark);
+    if (!little && !head.bytes.starts_with(utf16_big_mark))
+        return read_utf8(head, &source, name, options, piece_bytes);
+    PrefixedBytes wide(std::span(head.bytes).subspan(utf16_little_mark.size()),
+                       head.complete ? nullptr : &source);
+    Utf16Bytes narrow(wide, !little);
+    const Head narrow_head = read_head(narrow);
+    return read_utf8(narrow_head, &narrow, name, options, piece_bytes);
+}
+
+}  // namespace evenstroke::reading

@@ -1,0 +1,154 @@
+// Tables for plotting: events, cycles, wave.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <iterator>
+
+#include "csv_cell.hpp"
+#include "evenstroke/render.hpp"
+
+namespace evenstroke {
+
+namespace render {
+
+std::string cell(std::string_view text) {
+    if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
+    std::string quoted = "\"";
+    for (const char c : text) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
+    return quoted + '"';
+}
+
+std::string cell(std::optional<double> value, int decimals) {
+    if (!value || !std::isfinite(*value)) return {};
+    auto text = fmt::format("{:.{}f}", *value, decimals);
+    // "-0.0" says nothing that "0.0" does not.
+    if (text.find_first_not_of("-0.") == std::string::npos && text.front() == '-') text.erase(0, 1);
+    return text;
+}
+
+std::string unit_suffix(std::string_view unit) {
+    if (unit.empty()) return "_recorded";
+    std::string suffix = "_";
+    for (const unsigned char c : unit) {
+        if (std::isalnum(c) == 0) return "_recorded";
+        suffix += static_cast<char>(std::tolower(c));
+    }
+    return suffix;
+}
+
+}  // namespace render
+
+namespace {
+
+using render::cell;
+
+// Decimals kept, as in the JSON; values with enough for a 16-bit sample.
+constexpr int pct_decimals = 1;
+constexpr int time_decimals = 6;
+constexpr int value_decimals = 4;
+constexpr int angle_decimals = 2;
+constexpr int speed_decimals = 2;
+
+std::string cylinder_cell(const CylinderName& name) {
+    return name.cylinder ? std::to_string(*name.cylinder) : std::string();
+}
+
+/// A wheel has no samples: what is plotted of it is speed.
+std::string value_suffix(const Trace& trace) {
+    return trace.quantity == Quantity::wheel ? "_rpm" : render::unit_suffix(trace.unit);
+}
+
+/// Position on its compression stroke at `angle_deg`: the one whose firing TDC comes next.
+std::size_t compressing(const std::vector<double>& tdc_deg, double angle_deg) {
+    const auto next = std::lower_bound(tdc_deg.begin(), tdc_deg.end(), angle_deg);
+    return next == tdc_deg.end() ? 0 : static_cast<std::size_t>(next - tdc_deg.begin());
+}
+
+/// Rows of `--wave`: the cells that follow from the crank angle.
+class AngleCells {
+  public:
+    explicit AngleCells(const Analysis& a)
+        : angle_(a.angle), tdc_deg_(a.layout.firing_tdc_deg()), names_(cylinder_names(a.angle, a.layout)) {}
+
+    /// ",angle,position,cylinder"; empty cells where the angle is not known.
+    [[nodiscard]] std::string at(double time_s) const {
+        const auto total = angle_.no_reference ? std::nullopt : angle_.at(time_s);
+        if (!total || tdc_deg_.empty() || !std::isfinite(*total)) return ",,,";
+        const double in_cycle = *total - cycle_deg * std::floor(*total / cycle_deg);
+        const std::size_t position = compressing(tdc_deg_, in_cycle);
+        return fmt::format(",{},{},{}", cell(in_cycle, angle_decimals), position + 1,
+                           cylinder_cell(names_[position]));
+    }
+
+  private:
+    const CrankAngle& angle_;
+    std::vector<double> tdc_deg_;
+    std::vector<CylinderName> names_;
+};
+
+std::string wheel_wave(const Analysis& a) {
+    const AngleCells cells(a);
+    const auto& knots = a.angle;
+    std::string out;
+    for (std::size_t i = 1; i < knots.time_s.size(); ++i) {
+        const double step_s = knots.time_s[i] - knots.time_s[i - 1];
+        constexpr double deg_per_s_of_rpm = 6;
+        const double rpm = (knots.angle_deg[i] - knots.angle_deg[i - 1]) / step_s / deg_per_s_of_rpm;
+        const double middle_s = knots.time_s[i - 1] + step_s / 2;
+        out += cell(middle_s, time_decimals) + ',' + cell(rpm, speed_decimals) + cells.at(middle_s) + '\n';
+    }
+    return out;
+}
+
+}  // namespace
+
+std::string events_csv(const Analysis& a) {
+    const auto names = cylinder_names(a.angle, a.layout);
+    const std::string unit = value_suffix(a.trace);
+    std::string out =
+        fmt::format("cycle,position,cylinder,tdc_s,peak_s,peak{0},trough{0},contribution_pct\n", unit);
+    if (why_not(a.cranking, a.angle, a.contribution)) return out;
+    for (const auto& event : a.contribution.events) {
+        const auto position = static_cast<std::size_t>(event.position);
+        out += fmt::format("{},{},{},{},{},{},{},{}\n", event.cycle + 1, event.position + 1,
+                           position < names.size() ? cylinder_cell(names[position]) : "",
+                           cell(event.tdc_s, time_decimals), cell(event.peak_s, time_decimals),
+                           cell(event.peak, value_decimals), cell(event.trough, value_decimals),
+                           cell(event.contribution_pct, pct_decimals));
+    }
+    return out;
+}
+
+std::string cycles_csv(const Analysis& a) {
+    const auto names = cylinder_names(a.angle, a.layout);
+    std::string out = "cycle";
+    for (std::size_t i = 0; i < names.size(); ++i)
+        out += names[i].cylinder ? fmt::format(",cylinder_{}_pct", *names[i].cylinder)
+                                 : fmt::format(",position_{}_pct", i + 1);
+    out += '\n';
+    if (why_not(a.cranking, a.angle, a.contribution)) return out;
+    const auto& table = a.contribution.by_cycle_pct;
+    for (Eigen::Index row = 0; row < table.rows(); ++row) {
+        out += std::to_string(row + 1);
+        for (Eigen::Index column = 0; column < table.cols(); ++column)
+            out += ',' + cell(table(row, column), pct_decimals);
+        out += '\n';
+    }
+    return out;
+}
+
+std::string wave_csv(const Analysis& a) {
+    std::string out = fmt::format("time_s,value{},angle_deg,position,cylinder\n", value_suffix(a.trace));
+    if (a.trace.values.empty()) return out + wheel_wave(a);
+    const AngleCells cells(a);
+    for (std::size_t i = 0; i < a.trace.values.size(); ++i) {
+        const double time_s = a.trace.time_s(i);
+        out += cell(time_s, time_decimals) + ',' + cell(a.trace.values[i], value_decimals) +
+               cells.at(time_s) + '\n';
+    }
+    return out;
+}
+
+}  // namespace evenstroke

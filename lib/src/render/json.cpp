@@ -1,0 +1,233 @@
+// JSON documents. Every number goes through `number`, so that NaN and infinity become null.
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <optional>
+
+#include "evenstroke/render.hpp"
+#include "evenstroke/version.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Decimals kept: finer than what a recording can tell, coarse enough to read and compare.
+constexpr int pct_decimals = 1;
+constexpr int time_decimals = 6;
+constexpr int current_decimals = 1;
+constexpr int voltage_decimals = 3;
+constexpr int speed_decimals = 2;
+constexpr int angle_decimals = 2;
+constexpr int free_decimals = 6;  ///< recorded units
+
+Json number(std::optional<double> value, int decimals) {
+    if (!value || !std::isfinite(*value)) return nullptr;
+    const double scale = std::pow(10.0, decimals);
+    const double rounded = std::round(*value * scale) / scale;
+    return std::isfinite(rounded) ? rounded + 0.0 : *value;  // + 0.0: no negative zero
+}
+
+Json text_or_null(const std::string& text) {
+    return text.empty() ? Json(nullptr) : Json(text);
+}
+
+/// Bytes that are not UTF-8 (a path, a channel name in another encoding) are replaced, not refused.
+std::string dump(const Json& document, int indent) {
+    return document.dump(indent, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Json head(const char* command) {
+    return {{"evenstroke", version()}, {"schema", 1}, {"command", command}};
+}
+
+Json notices_json(const std::vector<const std::vector<Notice>*>& lists) {
+    Json all = Json::array();
+    for (const auto* list : lists)
+        for (const auto& notice : *list) all.push_back({{"code", notice.code}, {"text", notice.text}});
+    return all;
+}
+
+Json recording_json(const Recording& recording, const Analysis& a) {
+    return {
+        {"path", recording.path},
+        {"format", text_or_null(recording.format)},
+        {"channel", text_or_null(a.trace.channel)},
+        {"why", text_or_null(a.trace.why)},
+        {"quantity", name(a.trace.quantity)},
+        {"unit", text_or_null(a.trace.unit)},
+        {"rate_hz", recording.rate_hz > 0 ? number(recording.rate_hz, free_decimals) : Json(nullptr)},
+        {"recorded_rate_hz",
+         recording.recorded_rate_hz > 0 ? number(recording.recorded_rate_hz, free_decimals) : Json(nullptr)},
+        {"start_s", number(recording.start_s, time_decimals)},
+        {"duration_s", number(recording.duration_s, time_decimals)}};
+}
+
+Json engine_json(const EngineLayout& layout) {
+    Json intervals = Json::array();
+    for (const double deg : layout.intervals_deg) intervals.push_back(number(deg, angle_decimals));
+    return {{"cylinders", layout.cylinders()},
+            {"order", layout.order.empty() ? Json(nullptr) : Json(layout.order)},
+            {"intervals_deg", intervals}};
+}
+
+Json reference_json(const CrankAngle& angle) {
+    const bool none = angle.no_reference.has_value() || angle.kind == ReferenceKind::none;
+    return {{"kind", none ? "none" : name(angle.kind)},
+            {"channel", none ? Json(nullptr) : text_or_null(angle.channel)},
+            {"lead_deg", none ? Json(nullptr) : number(angle.lead_deg, angle_decimals)},
+            {"once_per_turn", none ? Json(nullptr) : Json(angle.once_per_turn)}};
+}
+
+Json cranking_json(const Cranking& c, const CrankAngle& angle, const Contribution& contribution) {
+    const bool located = !c.no_cranking;
+    const bool turned = located && !angle.no_reference;
+    const auto when = [located](double time_s) {
+        return located ? number(time_s, time_decimals) : Json(nullptr);
+    };
+    const bool has_speed = turned && angle.speed_rpm > 0;
+    Json others = Json::array();
+    for (const auto& burst : c.others)
+        others.push_back({{"start_s", number(burst.start_s, time_decimals)},
+                          {"end_s", number(burst.end_s, time_decimals)}});
+    const auto speed = contribution.speed_rpm;
+    return {{"start_s", when(c.start_s)},
+            {"settled_s", when(c.settled_s)},
+            {"end_s", when(c.end_s)},
+            {"ended_by", located ? Json(name(c.ended_by)) : Json(nullptr)},
+            {"inrush_a", number(c.inrush_a, current_decimals)},
+            {"mean_a", number(c.mean_a, current_decimals)},
+            {"resting_v", number(c.resting_v, voltage_decimals)},
+            {"lowest_v", number(c.lowest_v, voltage_decimals)},
+            {"mean_v", number(c.mean_v, voltage_decimals)},
+            {"speed_rpm", has_speed ? number(angle.speed_rpm, speed_decimals) : Json(nullptr)},
+            {"speed_low_rpm", has_speed && speed ? number(speed->low, speed_decimals) : Json(nullptr)},
+            {"speed_high_rpm", has_speed && speed ? number(speed->high, speed_decimals) : Json(nullptr)},
+            {"cycles", turned ? Json(angle.cycles) : Json(nullptr)},
+            {"other_bursts", others}};
+}
+
+Json cylinders_json(const Analysis& a) {
+    const bool judged = !why_not(a.cranking, a.angle, a.contribution);
+    const auto names = cylinder_names(a.angle, a.layout);
+    Json all = Json::array();
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        // Without a verdict no figure stands as if it were one.
+        const bool known = judged && i < a.contribution.cylinders.size();
+        const CylinderContribution c = known ? a.contribution.cylinders[i] : CylinderContribution{};
+        const Verdict verdict = i < a.findings.verdicts.size() ? a.findings.verdicts[i] : Verdict::unsure;
+        Json one = {{"position", i + 1},
+                    {"cylinder", names[i].cylinder ? Json(*names[i].cylinder) : Json(nullptr)}};
+        if (!names[i].possible.empty()) one["possible_cylinders"] = names[i].possible;
+        one["contribution_pct"] = number(c.contribution_pct, pct_decimals);
+        one["low_pct"] = number(c.low_pct, pct_decimals);
+        one["high_pct"] = number(c.high_pct, pct_decimals);
+        one["simple_pct"] = number(c.simple_pct, pct_decimals);
+        one["verdict"] = name(verdict);
+        one["events"] = c.events;
+        all.push_back(one);
+    }
+    return all;
+}
+
+Json crank_document(const Recording& recording, const Analysis& a) {
+    Json document = head("crank");
+    document["recording"] = recording_json(recording, a);
+    document["engine"] = engine_json(a.layout);
+    document["reference"] = reference_json(a.angle);
+    document["cranking"] = cranking_json(a.cranking, a.angle, a.contribution);
+    document["cylinders"] = cylinders_json(a);
+    document["outcome"] = name(a.findings.outcome);
+    document["headline"] = a.findings.headline;
+    document["weak_below_pct"] = number(a.findings.weak_below_pct, pct_decimals);
+    document["findings"] = Json::array();
+    for (const auto& finding : a.findings.findings)
+        document["findings"].push_back(
+            {{"code", finding.code}, {"text", finding.text}, {"evidence", finding.evidence}});
+    document["next_tests"] = Json::array();
+    for (const auto& test : a.findings.next_tests)
+        document["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
+    document["notices"] = notices_json({&recording.notices, &a.trace.notices, &a.cranking.notices,
+                                        &a.angle.notices, &a.contribution.notices});
+    document["cautions"] = a.findings.cautions;
+    return document;
+}
+
+Json channel_json(const Channel& channel, const ChannelLook& look, std::size_t number_from_1) {
+    const bool sampled = channel.edges.empty();
+    return {{"number", number_from_1},
+            {"name", channel.name},
+            {"unit", text_or_null(channel.unit)},
+            {"looks_like", name(look.quantity)},
+            {"reason", look.reason},
+            {"samples", channel.values.size()},
+            {"edges", look.edges},
+            {"lowest", sampled ? number(look.lowest, free_decimals) : Json(nullptr)},
+            {"highest", sampled ? number(look.highest, free_decimals) : Json(nullptr)},
+            {"mean", sampled ? number(look.mean, free_decimals) : Json(nullptr)},
+            {"gaps", channel.gaps.size()},
+            {"clipped_runs", channel.clipped.size()}};
+}
+
+}  // namespace
+
+const char* name(ErrorCode code) {
+    switch (code) {
+        case ErrorCode::cannot_open:
+            return "cannot-open";
+        case ErrorCode::malformed:
+            return "malformed";
+        case ErrorCode::unsupported:
+            return "unsupported";
+        case ErrorCode::unusable:
+            return "unusable";
+        case ErrorCode::no_such_channel:
+            return "no-such-channel";
+        case ErrorCode::bad_engine:
+            return "bad-engine";
+        case ErrorCode::bad_option:
+            return "bad-option";
+        case ErrorCode::cannot_write:
+            break;
+    }
+    return "cannot-write";
+}
+
+std::string crank_json(const Recording& recording, const Analysis& analysis) {
+    return dump(crank_document(recording, analysis), 2);
+}
+
+std::string crank_json_line(const Recording& recording, const Analysis& analysis) {
+    return dump(crank_document(recording, analysis), -1);
+}
+
+std::string refusal_json_line(const std::string& path, const Error& error) {
+    Json document = head("crank");
+    document["recording"] = {{"path", path}};
+    document["error"] = {{"code", name(error.code())},
+                         {"text", error.what()},
+                         {"place", text_or_null(error.place())},
+                         {"remedy", text_or_null(error.remedy())}};
+    return dump(document, -1);
+}
+
+std::string inspection_json(const Recording& recording, const std::vector<ChannelLook>& looks) {
+    Json document = head("inspect");
+    document["recording"] = {
+        {"path", recording.path},
+        {"format", text_or_null(recording.format)},
+        {"rate_hz", recording.rate_hz > 0 ? number(recording.rate_hz, free_decimals) : Json(nullptr)},
+        {"recorded_rate_hz",
+         recording.recorded_rate_hz > 0 ? number(recording.recorded_rate_hz, free_decimals) : Json(nullptr)},
+        {"start_s", number(recording.start_s, time_decimals)},
+        {"duration_s", number(recording.duration_s, time_decimals)},
+        {"scaled_audio", recording.scaled_audio}};
+    document["channels"] = Json::array();
+    for (std::size_t i = 0; i < recording.channels.size(); ++i)
+        document["channels"].push_back(
+            channel_json(recording.channels[i], i < looks.size() ? looks[i] : ChannelLook{}, i + 1));
+    document["notices"] = notices_json({&recording.notices});
+    return dump(document, 2);
+}
+
+}  // namespace evenstroke

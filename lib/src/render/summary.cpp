@@ -1,0 +1,169 @@
+// The summary: verdict first, then a line a cylinder, figures, notices, next tests, cautions.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <string_view>
+
+#include "evenstroke/render.hpp"
+#include "text.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+using namespace render;
+
+/// Columns that a cylinder's line takes beside its bar.
+constexpr int beside_bar = 45;
+constexpr int longest_bar = 40;
+constexpr int shortest_bar = 5;
+
+struct Page {
+    int columns;
+    bool color;
+    std::string text;
+
+    void paragraph(std::string_view body, std::string_view lead = "") { text += wrap(body, columns, lead); }
+    void blank() { text += '\n'; }
+    [[nodiscard]] std::string strong(const std::string& words) const {
+        return color ? "\x1b[1m" + words + "\x1b[0m" : words;
+    }
+};
+
+/// The verdict in capitals and the sentence; emphasis does not count as width.
+void verdict(Page& page, const Findings& findings) {
+    const bool low = findings.outcome == Outcome::even &&
+                     std::count(findings.verdicts.begin(), findings.verdicts.end(), Verdict::low) > 0;
+    const std::string word = findings.outcome == Outcome::inconclusive ? "NO VERDICT"
+                             : findings.outcome == Outcome::weak       ? "WEAK"
+                             : low                                     ? "LOW"
+                                                                       : "EVEN";
+    // The sentence of an inconclusive result begins with the same words: they are not said twice.
+    const std::string_view repeated = "No verdict: ";
+    std::string_view sentence = findings.headline;
+    if (sentence.starts_with(repeated)) sentence.remove_prefix(repeated.size());
+    std::string body = wrap(printable(sentence), page.columns, word + "  ");
+    body.replace(0, word.size(), page.strong(word));
+    page.text += body;
+}
+
+std::string percent(std::optional<double> value) {
+    return value && std::isfinite(*value) ? fmt::format("{:.0f}", *value) : "n/a";
+}
+
+std::string interval(const CylinderContribution& c) {
+    if (!c.low_pct || !c.high_pct) return "n/a";
+    return fmt::format("{:>3.0f} to {:>3.0f}", *c.low_pct, *c.high_pct);
+}
+
+/// The scale over the bars, with a mark where "weak" ends.
+std::string scale(int cells, double weak_below_pct) {
+    std::string marks(static_cast<std::size_t>(cells), ' ');
+    const auto put = [&marks, cells](double pct, const std::string& label) {
+        auto at = static_cast<int>(std::lround(pct / 100 * cells)) - static_cast<int>(label.size());
+        at = std::max(at, 0);
+        std::copy(label.begin(), label.end(), marks.begin() + at);
+    };
+    put(0, "0");
+    if (cells >= 12 && weak_below_pct > 0 && weak_below_pct < 100)
+        put(weak_below_pct, fmt::format("{:.0f}|", weak_below_pct));
+    put(100, "100");
+    return marks;
+}
+
+void cylinder_lines(Page& page, const Analysis& a, double weak_below_pct) {
+    const auto names = cylinder_names(a.angle, a.layout);
+    const int cells = std::clamp(page.columns - beside_bar, shortest_bar, longest_bar);
+    const bool roomy = page.columns >= beside_bar + shortest_bar + 5;
+    page.text += fmt::format("{} {:>6}  {:<10} {}\n", pad_right("", 15), "%", "95 %",
+                             roomy ? scale(cells, weak_below_pct) : "");
+    for (std::size_t i = 0; i < a.contribution.cylinders.size() && i < names.size(); ++i) {
+        const auto& c = a.contribution.cylinders[i];
+        const Verdict word = a.findings.verdicts.empty() ? Verdict::unsure : a.findings.verdicts[i];
+        std::string line = pad_right(names[i].label, 16) + pad_left(percent(c.contribution_pct), 6) + "  " +
+                           pad_right(interval(c), 11);
+        if (roomy) line += bar(c.contribution_pct, c.low_pct, c.high_pct, cells) + "  ";
+        const std::string said = name(word);
+        page.text += line + (word == Verdict::weak || word == Verdict::low ? page.strong(said) : said) + '\n';
+    }
+}
+
+std::string figures(const Analysis& a) {
+    const auto& c = a.cranking;
+    std::string text;
+    const auto add = [&text](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
+    if (!a.angle.no_reference && a.angle.speed_rpm > 0) add(fmt::format("{:.0f} rpm", a.angle.speed_rpm));
+    if (!a.angle.no_reference && a.angle.cycles > 0)
+        add(fmt::format("{} whole {}", a.angle.cycles, a.angle.cycles == 1 ? "cycle" : "cycles"));
+    if (c.inrush_a) add(fmt::format("inrush {:.0f} A", *c.inrush_a));
+    if (c.mean_a) add(fmt::format("mean {:.0f} A", *c.mean_a));
+    if (c.resting_v) add(fmt::format("resting {:.2f} V", *c.resting_v));
+    if (c.lowest_v) add(fmt::format("lowest {:.2f} V", *c.lowest_v));
+    if (c.mean_v) add(fmt::format("mean {:.2f} V", *c.mean_v));
+    add(fmt::format("{:.2f} to {:.2f} s", c.start_s, c.end_s));
+    add(fmt::format("ended by {}", name(c.ended_by)));
+    return text;
+}
+
+std::string source(const Recording& recording, const Analysis& a) {
+    std::string text = printable(recording.path == "-" ? "standard input" : recording.path);
+    if (!a.trace.channel.empty())
+        text += fmt::format(", {} from \"{}\" ({})", name(a.trace.quantity), printable(a.trace.channel),
+                            printable(a.trace.why));
+    return text + (a.angle.kind == ReferenceKind::none
+                       ? ", no reference"
+                       : fmt::format(", {} \"{}\"", name(a.angle.kind), printable(a.angle.channel)));
+}
+
+std::vector<Notice> all_notices(const Recording& recording, const Analysis& a) {
+    std::vector<Notice> all = recording.notices;
+    for (const auto* more :
+         {&a.trace.notices, &a.cranking.notices, &a.angle.notices, &a.contribution.notices})
+        all.insert(all.end(), more->begin(), more->end());
+    return all;
+}
+
+/// The headline and the cylinders' lines hold these already; their evidence is in the JSON.
+bool said_above(const Finding& finding) {
+    constexpr std::string_view codes[] = {"no-verdict", "weak-cylinder", "low-cylinder", "unsure-cylinder"};
+    return std::find(std::begin(codes), std::end(codes), finding.code) != std::end(codes);
+}
+
+void section(Page& page, const char* title) {
+    page.blank();
+    page.text += page.strong(title) + '\n';
+}
+
+}  // namespace
+
+std::string summary_text(const Recording& recording, const Analysis& a, const TextStyle& style) {
+    Page page{.columns = usable_columns(style.columns), .color = style.color, .text = {}};
+    verdict(page, a.findings);
+    if (!a.findings.verdicts.empty()) {
+        page.blank();
+        cylinder_lines(page, a, a.findings.weak_below_pct);
+    }
+    section(page, "Cranking");
+    if (!a.cranking.no_cranking) page.paragraph(figures(a), "  ");
+    page.paragraph(source(recording, a), "  ");
+    bool titled = false;
+    for (const auto& finding : a.findings.findings) {
+        if (said_above(finding)) continue;
+        if (!titled) section(page, "Also");
+        titled = true;
+        page.paragraph(printable(finding.text), "- ");
+    }
+    const auto notices = all_notices(recording, a);
+    if (!notices.empty()) section(page, "Notices");
+    for (const auto& notice : notices) page.paragraph(printable(notice.text), "- ");
+    if (!a.findings.next_tests.empty()) section(page, "Test next");
+    int number = 0;
+    for (const auto& test : a.findings.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
+    if (!a.findings.cautions.empty()) section(page, "Before cranking again");
+    for (const auto& caution : a.findings.cautions) page.paragraph(caution, "! ");
+    return page.text;
+}
+
+}  // namespace evenstroke

@@ -1,0 +1,126 @@
+#include "edges.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+
+namespace evenstroke::signal {
+
+namespace {
+
+/// The window over which centre and amplitude are taken, seconds: longer than a missing-tooth gap at 60 rpm,
+/// shorter than the time in which cranking speed, hence the amplitude, changes much.
+constexpr double window_s = 0.2;
+/// Hysteresis as a share of the local root mean square: 0.28 of a sine's amplitude.
+constexpr double hysteresis_of_rms = 0.4;
+/// The least hysteresis, as a share of the whole swing: noise at standstill stays below it.
+constexpr double hysteresis_of_swing = 0.03;
+/// A step between two samples of more than this share of the range is no tooth but a wrapped converter.
+constexpr double wrap_step_of_range = 0.6;
+/// How close to the rail the value before a wrap is, share of the range.
+constexpr double rail_of_range = 0.25;
+
+struct Range {
+    double low = 0;
+    double high = 0;
+};
+
+Range range_of(std::span<const float> values) {
+    const auto [low, high] = std::minmax_element(values.begin(), values.end());
+    return {static_cast<double>(*low), static_cast<double>(*high)};
+}
+
+/// A converter driven past its range may show the other rail. Such a run is short, begins and ends with a
+/// step through most of the range, and starts next to a rail; it is replaced by the value before it.
+std::vector<double> without_wraps(std::span<const float> values, double rate_hz) {
+    std::vector<double> kept(values.begin(), values.end());
+    const Range range = range_of(values);
+    const double step = wrap_step_of_range * (range.high - range.low);
+    const double rail = rail_of_range * (range.high - range.low);
+    const auto longest = static_cast<std::size_t>(std::max(2.0, 0.0015 * rate_hz));
+    for (std::size_t i = 1; i < kept.size(); ++i) {
+        const double jump = kept[i] - kept[i - 1];
+        const bool at_rail = jump < 0 ? kept[i - 1] > range.high - rail : kept[i - 1] < range.low + rail;
+        if (std::abs(jump) < step || !at_rail) continue;
+        for (std::size_t back = i + 1; back < std::min(kept.size(), i + 1 + longest); ++back) {
+            const double there = kept[back] - kept[back - 1];
+            if (std::abs(there) < step || there * jump > 0) continue;
+            std::fill(kept.begin() + static_cast<std::ptrdiff_t>(i),
+                      kept.begin() + static_cast<std::ptrdiff_t>(back), kept[i - 1]);
+            i = back;
+            break;
+        }
+    }
+    return kept;
+}
+
+/// Whether nearly all samples lie near one of two levels, as a Hall sensor's do.
+bool two_levels(std::span<const double> values, const Range& range) {
+    const double near = 0.15 * (range.high - range.low);
+    const auto count = std::count_if(values.begin(), values.end(),
+                                     [&](double v) { return v < range.low + near || v > range.high - near; });
+    return static_cast<double>(count) > 0.8 * static_cast<double>(values.size());
+}
+
+/// Mean over a centred window, from running sums.
+std::vector<double> running_mean(std::span<const double> values, std::size_t half) {
+    std::vector<double> sums(values.size() + 1, 0.0);
+    for (std::size_t i = 0; i < values.size(); ++i) sums[i + 1] = sums[i] + values[i];
+    std::vector<double> means(values.size());
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        const std::size_t first = i > half ? i - half : 0;
+        const std::size_t last = std::min(values.size(), i + half + 1);
+        means[i] = (sums[last] - sums[first]) / static_cast<double>(last - first);
+    }
+    return means;
+}
+
+}  // namespace
+
+std::vector<Edge> without_bounce(std::span<const Edge> edges, double shortest_s) {
+    std::vector<Edge> kept;
+    kept.reserve(edges.size());
+    for (const Edge& edge : edges) {
+        if (!kept.empty() && edge.time_s - kept.back().time_s < shortest_s)
+            kept.pop_back();
+        else if (kept.empty() || kept.back().rising != edge.rising)
+            kept.push_back(edge);
+    }
+    return kept;
+}
+
+std::vector<Edge> find_edges(std::span<const float> values, double rate_hz, double start_s) {
+    if (values.size() < 3) return {};
+    std::vector<double> x = without_wraps(values, rate_hz);
+    const Range range = range_of(values);
+    const double swing = range.high - range.low;
+    if (!(swing > 0)) return {};
+    const auto half = static_cast<std::size_t>(std::max(1.0, window_s * rate_hz / 2));
+    // The integral of a variable-reluctance signal is the flux, which returns: its true zero is its mean.
+    const std::vector<double> centre = two_levels(x, range)
+                                           ? std::vector<double>(x.size(), (range.low + range.high) / 2)
+                                           : running_mean(x, half);
+    std::vector<double> squares(x.size());
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        x[i] -= centre[i];
+        squares[i] = x[i] * x[i];
+    }
+    const std::vector<double> power = running_mean(squares, half);
+
+    std::vector<Edge> edges;
+    int state = 0;        // -1 below, 1 above, 0 not yet known
+    double crossing = 0;  // last crossing in samples since the state was left
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        if (i > 0 && (x[i - 1] < 0) != (x[i] < 0))
+            crossing = static_cast<double>(i - 1) + x[i - 1] / (x[i - 1] - x[i]);
+        const double hysteresis =
+            std::max(hysteresis_of_rms * std::sqrt(power[i]), hysteresis_of_swing * swing);
+        const int now = x[i] > hysteresis ? 1 : x[i] < -hysteresis ? -1 : 0;
+        if (now == 0 || now == state) continue;
+        if (state != 0) edges.push_back({start_s + crossing / rate_hz, now > 0});
+        state = now;
+    }
+    return edges;
+}
+
+}  // namespace evenstroke::signal

@@ -1,0 +1,97 @@
+#include "evenstroke/synth.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <cmath>
+
+#include "synth/chain.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+struct KindName {
+    FaultKind kind;
+    const char* name;
+    double usual_amount;
+};
+
+// Amounts from the model itself: each takes a third to a half off the peak of a half-litre cylinder at 200
+// rpm.
+constexpr std::array<KindName, 6> kind_names{{{FaultKind::rings, "rings", 3.0},
+                                              {FaultKind::intake_valve, "intake-valve", 3.0},
+                                              {FaultKind::exhaust_valve, "exhaust-valve", 3.0},
+                                              {FaultKind::gasket, "gasket", 3.0},
+                                              {FaultKind::ratio, "ratio", 30.0},
+                                              {FaultKind::charge, "charge", 35.0}}};
+
+void require(bool good, const char* what, const std::string& problem, const char* remedy) {
+    if (!good) throw Error(ErrorCode::bad_option, what, problem, remedy);
+}
+
+void check(const SynthOptions& options) {
+    const SynthRun& run = options.run;
+    const SynthChain& chain = options.chain;
+    const SynthEngine& engine = options.engine;
+    const int cylinders = engine.layout.cylinders();
+    if (cylinders < 1 || cylinders > max_cylinders)
+        throw Error(ErrorCode::bad_engine, "synth", fmt::format("{} cylinders cannot be run", cylinders),
+                    fmt::format("give 1 to {} cylinders", max_cylinders));
+    require(run.duration_s >= 1 && run.duration_s <= 120, "seconds",
+            fmt::format("a recording of {:g} s cannot be made", run.duration_s), "give 1 to 120 s");
+    require(run.engage_s >= 0 && run.engage_s < run.duration_s, "engage",
+            "the starter engages outside the recording", "let it engage inside");
+    require(run.ends_by == CrankingEnd::recording_end ||
+                (run.stop_s > run.engage_s && run.stop_s < run.duration_s),
+            "stop", "cranking ends outside the recording", "let it end before the recording does");
+    require(chain.rate_hz >= 100 && chain.rate_hz <= 1e6, "rate",
+            fmt::format("{:g} samples a second cannot be made", chain.rate_hz), "give 100 to 1000000 Hz");
+    require(engine.speed_rpm >= 40 && engine.speed_rpm <= 600, "speed",
+            fmt::format("{:g} rpm is no cranking speed", engine.speed_rpm), "give 40 to 600 rpm");
+    require(chain.adc_bits >= 6 && chain.adc_bits <= 24, "bits", "that converter does not exist",
+            "give 6 to 24 bits");
+    require(engine.geometry.compression_ratio > 2 && engine.geometry.compression_ratio < 30, "ratio",
+            "that compression ratio cannot be run", "give 2 to 30");
+    require(
+        !chain.pressure_position || (*chain.pressure_position >= 0 && *chain.pressure_position < cylinders),
+        "pressure", "there is no such cylinder", "name a cylinder of the engine");
+}
+
+/// Seeds of the parts are spread apart, so that a change of the chain leaves the engine as it was.
+constexpr std::uint64_t chain_seed_offset = 0x9E3779B97F4A7C15;
+
+}  // namespace
+
+const char* name(FaultKind kind) {
+    for (const KindName& entry : kind_names)
+        if (entry.kind == kind) return entry.name;
+    return "";
+}
+
+std::optional<FaultKind> find_fault_kind(std::string_view text) {
+    for (const KindName& entry : kind_names)
+        if (text == entry.name) return entry.kind;
+    return std::nullopt;
+}
+
+double usual_amount(FaultKind kind) {
+    for (const KindName& entry : kind_names)
+        if (entry.kind == kind) return entry.usual_amount;
+    return 0;
+}
+
+const char* name(StarterKind kind) {
+    return kind == StarterKind::series ? "series" : "permanent-magnet";
+}
+
+SynthResult synthesise(const SynthOptions& options, std::uint64_t seed) {
+    check(options);
+    synth::Run run = synth::simulate(options, seed);
+    SynthResult result;
+    result.recording = synth::measure(options, run.motion, seed + chain_seed_offset);
+    result.truth = std::move(run.truth);
+    return result;
+}
+
+}  // namespace evenstroke

@@ -1,0 +1,187 @@
+// Synth's outputs as text: a recording in one of the dialects that people export, and the truth as JSON.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "evenstroke/synth.hpp"
+#include "read/audio_write.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+/// A header cell: the name with its unit in brackets, unless units have a row of their own.
+std::string head(const std::string& name, const std::string& unit, bool units_row) {
+    return units_row || unit.empty() ? name : name + " (" + unit + ")";
+}
+
+void put_number(std::string& out, std::string number, const TextDialect& dialect) {
+    if (dialect.decimal_comma) std::replace(number.begin(), number.end(), '.', ',');
+    out += number;
+}
+
+void put_time(std::string& out, double time_s, int decimals, const TextDialect& dialect) {
+    const double shown = dialect.milliseconds ? time_s * 1000 : time_s;
+    put_number(out,
+               fmt::format("{:.{}f}", shown, dialect.milliseconds ? std::max(decimals - 3, 0) : decimals),
+               dialect);
+}
+
+std::string header(const Recording& recording, const TextDialect& dialect) {
+    std::string out;
+    for (const std::string& line : dialect.preamble) out += line + "\n";
+    const char* time_unit = dialect.milliseconds ? "ms" : "s";
+    out += head("Time", time_unit, dialect.units_row);
+    for (const Channel& channel : recording.channels)
+        out += dialect.separator + head(channel.name, channel.unit, dialect.units_row);
+    out += "\n";
+    if (!dialect.units_row) return out;
+    out += fmt::format("({})", time_unit);
+    for (const Channel& channel : recording.channels)
+        out += dialect.separator + (channel.unit.empty() ? std::string() : fmt::format("({})", channel.unit));
+    return out + "\n";
+}
+
+/// One row a transition, with the levels of all channels from then on.
+void put_transitions(std::string& out, const Recording& recording, const TextDialect& dialect) {
+    constexpr int microseconds = 6;
+    struct Change {
+        double time_s;
+        std::size_t channel;
+        bool level;
+    };
+    std::vector<Change> changes;
+    std::vector<int> level(recording.channels.size(), 0);
+    for (std::size_t c = 0; c < recording.channels.size(); ++c) {
+        const auto& edges = recording.channels[c].edges;
+        if (!edges.empty()) level[c] = edges.front().rising ? 0 : 1;
+        for (const Edge& edge : edges) changes.push_back({edge.time_s, c, edge.rising});
+    }
+    std::stable_sort(changes.begin(), changes.end(),
+                     [](const Change& a, const Change& b) { return a.time_s < b.time_s; });
+    for (const Change& change : changes) {
+        level[change.channel] = change.level ? 1 : 0;
+        put_time(out, change.time_s, microseconds, dialect);
+        for (const int value : level) out += fmt::format("{}{}", dialect.separator, value);
+        out += "\n";
+    }
+}
+
+void put_samples(std::string& out, const Recording& recording, const TextDialect& dialect) {
+    const std::size_t samples = recording.channels.empty() ? 0 : recording.channels.front().values.size();
+    // Two digits more than the period needs keep the rate exact to a hundredth of a sample.
+    const int decimals = static_cast<int>(std::ceil(std::log10(recording.rate_hz))) + 1;
+    for (std::size_t i = 0; i < samples; ++i) {
+        put_time(out, recording.start_s + static_cast<double>(i) / recording.rate_hz, decimals, dialect);
+        for (const Channel& channel : recording.channels) {
+            out += dialect.separator;
+            put_number(out, fmt::format("{:.{}g}", channel.values[i], dialect.digits), dialect);
+        }
+        out += "\n";
+    }
+}
+
+nlohmann::ordered_json fault_json(const SynthFault& fault, const EngineLayout& layout) {
+    const auto cylinder = [&](int position) -> nlohmann::ordered_json {
+        if (layout.order.empty()) return nullptr;
+        return layout.order[static_cast<std::size_t>(position)];
+    };
+    const bool share = fault.kind == FaultKind::ratio || fault.kind == FaultKind::charge;
+    nlohmann::ordered_json json = {{"position", fault.position + 1},
+                                   {"cylinder", cylinder(fault.position)},
+                                   {"kind", name(fault.kind)},
+                                   {share ? "amount_pct" : "amount_mm2", fault.amount}};
+    if (fault.kind == FaultKind::gasket)
+        json["neighbour_position"] = 1 + fault.neighbour.value_or((fault.position + 1) % layout.cylinders());
+    return json;
+}
+
+const char* end_name(CrankingEnd end) {
+    switch (end) {
+        case CrankingEnd::release:
+            return "release";
+        case CrankingEnd::engine_start:
+            return "engine start";
+        case CrankingEnd::recording_end:
+            break;
+    }
+    return "end of recording";
+}
+
+}  // namespace
+
+std::string recording_text(const Recording& recording, const TextDialect& dialect) {
+    std::string out = header(recording, dialect);
+    const bool edges = !recording.channels.empty() && recording.channels.front().values.empty();
+    if (edges)
+        put_transitions(out, recording, dialect);
+    else
+        put_samples(out, recording, dialect);
+    return out;
+}
+
+std::string truth_json(const SynthOptions& options, std::uint64_t seed, const SynthTruth& truth) {
+    using nlohmann::ordered_json;
+    const EngineLayout& layout = options.engine.layout;
+    const Geometry& g = options.engine.geometry;
+    ordered_json cylinders = ordered_json::array(), events = ordered_json::array(),
+                 faults = ordered_json::array();
+    for (std::size_t i = 0; i < truth.peak_kpa.size(); ++i)
+        cylinders.push_back(
+            {{"position", i + 1},
+             {"cylinder", layout.order.empty() ? ordered_json() : ordered_json(layout.order[i])},
+             {"contribution_pct", truth.contribution_pct[i]},
+             {"peak_gauge_kpa", truth.peak_kpa[i]}});
+    for (const SynthEvent& event : truth.events)
+        events.push_back(
+            {{"position", event.position + 1}, {"tdc_s", event.tdc_s}, {"peak_gauge_kpa", event.peak_kpa}});
+    for (const SynthFault& fault : options.engine.faults) faults.push_back(fault_json(fault, layout));
+    const ordered_json json = {{"command", "synth"},
+                               {"schema", 1},
+                               {"simulated", true},
+                               {"seed", seed},
+                               {"engine",
+                                {{"cylinders", layout.cylinders()},
+                                 {"order", layout.order},
+                                 {"intervals_deg", layout.intervals_deg},
+                                 {"bore_m", g.bore_m},
+                                 {"stroke_m", g.stroke_m},
+                                 {"rod_m", g.rod_m},
+                                 {"compression_ratio", g.compression_ratio},
+                                 {"ambient_kpa", options.engine.ambient_kpa}}},
+                               {"faults", faults},
+                               {"reference", {{"lead_deg", options.chain.sync_lead_deg}}},
+                               {"cranking",
+                                {{"start_s", truth.start_s},
+                                 {"settled_s", truth.settled_s},
+                                 {"end_s", truth.end_s},
+                                 {"ended_by", end_name(truth.ended_by)},
+                                 {"inrush_a", truth.inrush_a},
+                                 {"mean_a", truth.mean_a},
+                                 {"speed_rpm", truth.speed_rpm},
+                                 {"cycles", truth.cycles}}},
+                               {"cylinders", cylinders},
+                               {"events", events}};
+    return json.dump(2) + "\n";
+}
+
+void write_audio(const Recording& recording, const std::vector<double>& full_scale, AudioFormat format,
+                 const std::string& path) {
+    if (recording.channels.empty() || recording.channels.front().values.empty())
+        throw Error(ErrorCode::unsupported, path, "edges cannot be written as audio",
+                    "write them as text, or record the wheel as an analog voltage");
+    const std::size_t channels = recording.channels.size();
+    const std::size_t samples = recording.channels.front().values.size();
+    std::vector<float> frames(channels * samples);
+    for (std::size_t c = 0; c < channels; ++c)
+        for (std::size_t i = 0; i < samples; ++i) {
+            const double share = static_cast<double>(recording.channels[c].values[i]) / full_scale.at(c);
+            frames[i * channels + c] = static_cast<float>(std::clamp(share, -1.0, 1.0));
+        }
+    write_audio_frames(frames, static_cast<int>(channels), static_cast<int>(std::lround(recording.rate_hz)),
+                       format == AudioFormat::flac, path);
+}
+
+}  // namespace evenstroke

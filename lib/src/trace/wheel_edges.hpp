@@ -1,0 +1,16 @@
+// The level changes of a wheel trace, whichever way it was recorded. Private to the library.
+#pragma once
+
+#include <vector>
+
+#include "evenstroke/trace.hpp"
+
+namespace evenstroke {
+
+/// Level changes of `trace`: its edges without bounce, or the crossings of its sampled values. Ascending.
+[[nodiscard]] std::vector<Edge> wheel_edges(const Trace& trace);
+
+/// The same for a channel of `recording`.
+[[nodiscard]] std::vector<Edge> wheel_edges(const Recording& recording, const Channel& channel);
+
+}  // namespace evenstroke

@@ -1,0 +1,383 @@
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <random>
+#include <sstream>
+#include <string>
+
+#include "evenstroke/read.hpp"
+#include "read/text.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+Recording from(const std::string& text, const ReadOptions& options = {}) {
+    std::istringstream stream(text);
+    return read_text(stream, "capture.csv", options);
+}
+
+/// The refusal's place and problem in one string; "read" when there was none.
+std::string refusal(const std::string& text, const ReadOptions& options = {}) {
+    try {
+        (void)from(text, options);
+    } catch (const Error& error) {
+        CHECK_FALSE(error.remedy().empty());
+        return error.place() + ": " + error.what();
+    }
+    return "read";
+}
+
+bool holds(const std::string& text, const std::string& part) {
+    return text.find(part) != std::string::npos;
+}
+
+/// Rows 0, 1, … of `count` with time step `step_s` and value i, times printed with `decimals`.
+std::string rows(int count, double step_s, int decimals, const char* joint = ",") {
+    std::string text;
+    char line[64];
+    for (int i = 0; i < count; ++i) {
+        std::snprintf(line, sizeof line, "%.*f%s%d.5\n", decimals, i * step_s, joint, i);
+        text += line;
+    }
+    return text;
+}
+
+std::string replaced(std::string text, char from_char, const std::string& to) {
+    std::string result;
+    for (const char c : text) result += c == from_char ? to : std::string(1, c);
+    return result;
+}
+
+void check_ramp(const Recording& r, std::size_t count, double rate_hz) {
+    REQUIRE(r.channels.size() == 1);
+    CHECK(r.rate_hz == rate_hz);
+    REQUIRE(r.channels[0].values.size() == count);
+    for (std::size_t i = 0; i < count; ++i) CHECK(r.channels[0].values[i] == static_cast<float>(i) + 0.5F);
+}
+
+bool has_notice(const Recording& r, const std::string& code) {
+    for (const Notice& notice : r.notices)
+        if (notice.code == code) return true;
+    return false;
+}
+
+}  // namespace
+
+TEST_CASE("read: comma, semicolon, tab, blanks, decimal comma -> the same ramp") {
+    const std::string plain = rows(50, 0.001, 3);
+    check_ramp(from("Time (s),Clamp (A)\n" + plain), 50, 1000);
+    check_ramp(from("Time (s);Clamp (A)\n" + replaced(plain, ',', ";")), 50, 1000);
+    check_ramp(from("Time (s)\tClamp (A)\n" + replaced(plain, ',', "\t")), 50, 1000);
+    check_ramp(from("Time (s)  Clamp (A)\n" + replaced(plain, ',', "   ")), 50, 1000);
+    const std::string german = replaced(replaced(plain, ',', ";"), '.', ",");
+    const Recording r = from("Zeit (s);Strom (A)\n" + german);
+    check_ramp(r, 50, 1000);
+    CHECK(r.format == "text, semicolon, decimal comma");
+    CHECK(r.channels[0].name == "Strom");
+    CHECK(r.channels[0].unit == "A");
+    check_ramp(from("Zeit\tStrom\n" + replaced(german, ';', "\t")), 50, 1000);
+    check_ramp(from(replaced(german, ';', "  ")), 50, 1000);
+}
+
+TEST_CASE("read: LF, CRLF, CR, byte-order marks -> the same ramp") {
+    const std::string text = "Time (s),Clamp (A)\n" + rows(40, 0.0001, 4);
+    check_ramp(from(replaced(text, '\n', "\r\n")), 40, 10000);
+    check_ramp(from(replaced(text, '\n', "\r")), 40, 10000);
+    check_ramp(from("\xEF\xBB\xBF" + text), 40, 10000);
+    std::string wide = "\xFF\xFE";
+    for (const char c : text) wide += std::string{c, '\0'};
+    check_ramp(from(wide), 40, 10000);
+    std::string wide_big = "\xFE\xFF";
+    for (const char c : text) wide_big += std::string{'\0', c};
+    check_ramp(from(wide_big), 40, 10000);
+    check_ramp(from(text.substr(0, text.size() - 1)), 40, 10000);  // RFC 4180 2.2: the last CRLF is optional
+}
+
+TEST_CASE("read: quotes by RFC 4180 -> commas, line ends and doubled quotes inside") {
+    // RFC 4180, section 2, rules 5 to 7.
+    std::string text = "\"Time (s)\",\"Clamp, 600 \"\"A\"\"\nrange\"\n";
+    for (int i = 0; i < 20; ++i)
+        for (const std::string& part : {std::string("\""), std::to_string(i * 0.5), std::string("\",\""),
+                                        std::to_string(i), std::string(".5\"\n")})
+            text += part;
+    const Recording r = from(text);
+    check_ramp(r, 20, 2);
+    CHECK(r.channels[0].name == "Clamp, 600 \"A\" range");
+}
+
+TEST_CASE("read: a stray quote in a remark -> does not swallow the file") {
+    check_ramp(from("Screen 5\" wide\n\nTime (s),Clamp (A)\n" + rows(20, 0.001, 3)), 20, 1000);
+}
+
+TEST_CASE("read: preamble, header and unit line -> names and units") {
+    const Recording r = from("Model,Bench\nPoints,20\n\nTime,Clamp,Battery\n(ms),(A),(mV)\n\n" +
+                             replaced(rows(20, 1, 1), '\n', ",12000\n"));
+    REQUIRE(r.channels.size() == 2);
+    CHECK(r.channels[0].name == "Clamp");
+    CHECK(r.channels[0].unit == "A");
+    CHECK(r.channels[1].name == "Battery");
+    CHECK(r.channels[1].unit == "mV");
+    CHECK(r.rate_hz == 1000);
+}
+
+TEST_CASE("read: no header -> numbered channels") {
+    const Recording r = from(rows(20, 0.001, 3));
+    check_ramp(r, 20, 1000);
+    CHECK(r.channels[0].name == "Channel 1");
+    CHECK(r.channels[0].unit.empty());
+}
+
+TEST_CASE("read: time in ms, microseconds, negative before a trigger -> seconds") {
+    CHECK(from("Time [ms],A\n" + rows(20, 0.5, 1)).rate_hz == 2000);
+    CHECK(from("Time (\xC2\xB5s),A\n" + rows(20, 50, 0)).rate_hz == 20000);
+    CHECK(from("Time (\xB5s),A\n" + rows(20, 50, 0)).rate_hz == 20000);  // Latin-1
+    std::string text = "t,A\n";
+    for (int i = -10; i < 10; ++i) text += std::to_string(i) + "e-3,1\n";
+    const Recording r = from(text);
+    CHECK(r.start_s == doctest::Approx(-0.010).epsilon(1e-12));
+    CHECK(r.rate_hz == 1000);
+}
+
+TEST_CASE("read: sample interval or rate in a line, or given -> no time column needed") {
+    std::string values;
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    check_ramp(from("Sample interval,0.0001\nClamp (A)\n" + values), 20, 10000);
+    check_ramp(from("Interval (s); 1e-4\nClamp (A)\n" + values), 20, 10000);
+    check_ramp(from("Sample rate: 10 kHz\nClamp (A)\n" + values), 20, 10000);
+    check_ramp(from("Sampling Rate,1 MS/s\n" + values, ReadOptions{.rate_hz = {}, .keep_rate_hz = 1e6}), 20,
+               1e6);
+    check_ramp(from("Interval,100,us\nClamp (A)\n" + values), 20, 10000);
+    check_ramp(from("Clamp (A)\n" + values, ReadOptions{.rate_hz = 500}), 20, 500);
+    CHECK(holds(refusal("Sample rate: 0 Hz\n" + values), "capture.csv:1: a sample rate or interval of 0"));
+    CHECK(holds(refusal(values, ReadOptions{.rate_hz = 0}), "--rate"));
+}
+
+TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
+    for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
+        CAPTURE(std::string(word));
+        std::string text = "Time (s),Clamp (A)\n";
+        for (int i = 0; i < 20; ++i)
+            text +=
+                std::to_string(i * 0.5) + "," + (i == 10 || i == 11 ? word : std::to_string(i % 13)) + "\n";
+        const Recording r = from(text);
+        REQUIRE(r.channels[0].clipped.size() == 1);
+        CHECK(r.channels[0].clipped[0].first == 10);
+        CHECK(r.channels[0].clipped[0].last == 12);
+        CHECK(r.channels[0].values[10] == 9);
+        CHECK(r.channels[0].gaps.empty());
+    }
+    std::string low = "Time (s),Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) low += std::to_string(i * 0.5) + (i == 10 ? ",-\xE2\x88\x9E\n" : ",5\n");
+    low.replace(low.find(",5"), 2, ",3");
+    CHECK(from(low).channels[0].values[10] == 3);
+}
+
+TEST_CASE("read: empty and NaN cells -> gaps bridged in a straight line") {
+    for (const char* word : {"", "NaN", "nan", "n/a", "--"}) {
+        CAPTURE(std::string(word));
+        std::string text = "Time (s),Clamp (A),Other\n";
+        for (int i = 0; i < 20; ++i)
+            text += std::to_string(i * 0.5) + "," + (i >= 5 && i < 8 ? word : std::to_string(2 * i)) + ",1\n";
+        const Recording r = from(text);
+        REQUIRE(r.channels[0].gaps.size() == 1);
+        CHECK(r.channels[0].gaps[0].first == 5);
+        CHECK(r.channels[0].gaps[0].last == 8);
+        CHECK(r.channels[0].values[6] == 12);
+        CHECK(has_notice(r, "gaps"));
+    }
+}
+
+TEST_CASE("read: date-time stamps -> even time from 0") {
+    std::string text = "Date,Clamp (A)\n";
+    char line[64];
+    for (int i = 0; i < 50; ++i) {
+        std::snprintf(line, sizeof line, "2026-03-02T23:59:59.%03dZ,%d.5\n", 900 + i, i);
+        text += line;
+    }
+    check_ramp(from(text), 50, 1000);
+}
+
+TEST_CASE("read: time printed too coarsely -> still even, at the true rate") {
+    // 10 kHz printed to a millisecond: ten rows share each stamp.
+    const Recording coarse = from("Time (s),A\n" + rows(5000, 0.0001, 3));
+    CHECK(coarse.channels[0].values.size() == 5000);
+    CHECK(coarse.rate_hz == doctest::Approx(10000).epsilon(0.001));  // stamp / length: 1 ms / 0.5 s
+    CHECK_FALSE(has_notice(coarse, "resampled"));
+    // 2 kHz printed with five significant digits: from 10 s on two rows share a stamp.
+    std::string scientific = "Time (s),A\n";
+    char line[64];
+    for (int i = 0; i < 30000; ++i) {
+        std::snprintf(line, sizeof line, "%.4E,%d\n", i * 0.0005, i % 7);
+        scientific += line;
+    }
+    const Recording late = from(scientific);
+    CHECK(late.channels[0].values.size() == 30000);
+    CHECK(late.rate_hz == doctest::Approx(2000).epsilon(1e-4));
+    CHECK_FALSE(has_notice(late, "resampled"));
+    CHECK(late.channels[0].gaps.empty());
+}
+
+TEST_CASE("read: time repeated or backwards -> refused with its line") {
+    std::string text = "Time (s),A\n" + rows(20, 0.001, 3);
+    const std::size_t at = text.find("0.010");
+    std::string repeated = text;
+    repeated.replace(at, 5, "0.009");
+    CHECK(holds(refusal(repeated), "capture.csv:12: the time 0.009 stands twice"));
+    std::string backwards = text;
+    backwards.replace(at, 5, "0.002");
+    CHECK(holds(refusal(backwards), "capture.csv:12: time goes backwards to 0.002"));
+}
+
+TEST_CASE("read: rows left out -> a gap, the rest in place") {
+    std::string text = "Time (s),A\n" + rows(200, 0.001, 3);
+    const std::size_t from_row = text.find("0.100,");
+    const std::size_t to_row = text.find("0.105,");
+    text.erase(from_row, to_row - from_row);
+    const Recording r = from(text);
+    check_ramp(r, 200, 1000);
+    REQUIRE(r.channels[0].gaps.size() == 1);
+    CHECK(r.channels[0].gaps[0].first == 100);
+    CHECK(r.channels[0].gaps[0].last == 105);
+    CHECK(has_notice(r, "rows-missing"));
+}
+
+TEST_CASE("read: uneven sampling of a straight line -> the line on an even base, and said") {
+    std::string text = "Time (s),A\n";
+    std::mt19937 random(7);
+    double t = 0;
+    for (int i = 0; i < 500; ++i) {
+        t += 0.0005 + 0.001 * static_cast<double>(random() % 1000) / 1000;
+        char line[64];
+        std::snprintf(line, sizeof line, "%.9f,%.9f\n", t, 3 * t);
+        text += line;
+    }
+    const Recording r = from(text);
+    CHECK(has_notice(r, "resampled"));
+    for (std::size_t i = 0; i < r.channels[0].values.size(); ++i) {
+        const double time_s = r.start_s + static_cast<double>(i) / r.rate_hz;
+        CHECK(std::abs(static_cast<double>(r.channels[0].values[i]) - 3 * time_s) < 1e-6);  // float, near 1.5
+    }
+}
+
+TEST_CASE("read: an edge list -> edges with the file's own times") {
+    const Recording r = from(
+        "Time[s], crank, cam\n0.0, 0, 0\n1.5, 1, 0\n1.500001, 0, 0\n1.500002, 1, 0\n2.0, 1, 1\n2.25, 0, 1\n"
+        "2.5, 1, 1\n3.0, 1, 0\n");
+    CHECK(r.rate_hz == 0);
+    REQUIRE(r.channels.size() == 2);
+    REQUIRE(r.channels[0].edges.size() == 5);
+    CHECK(r.channels[0].edges[0].time_s == 1.5);
+    CHECK(r.channels[0].edges[0].rising);
+    CHECK_FALSE(r.channels[0].edges[1].rising);
+    CHECK(r.channels[1].edges.size() == 2);
+    CHECK(r.channels[0].values.empty());
+    CHECK(r.duration_s == 3.0);
+}
+
+TEST_CASE("read: bad input -> refused with place and remedy") {
+    const std::string good = "Time (s),Clamp (A)\n" + rows(20, 0.001, 3);
+    CHECK(holds(refusal(""), "empty"));
+    CHECK(holds(refusal("\n\n  \n"), "blank lines"));
+    CHECK(holds(refusal("Time (s),Clamp (A)\n"), "capture.csv:1: a header, but no row of numbers"));
+    CHECK(holds(refusal("1.5\n2.5\n3.5\n2.5\n1.5\n2\n3\n4\n5\n"), "capture.csv:1: one column and no time"));
+    CHECK(holds(refusal(good + "0.020,1,2\n"), "capture.csv:22: this row has 3 cells, the others 2"));
+    CHECK(holds(refusal(good + "0.020,oops\n"), "capture.csv:22:2: column 2 (Clamp) holds \"oops\""));
+    CHECK(holds(refusal(good + "noon,1\n"), "capture.csv:22:1: the time in column 1 (Time)"));
+    CHECK(holds(refusal(good + "NaN,1\n"), "capture.csv:22:1"));
+    CHECK(holds(refusal("Time (s),A\n0,1\n1,2\n"), "only 2 rows"));
+    CHECK(holds(refusal(std::string("\x01\x02\0\x7F\x45", 5)), "neither text nor"));
+    CHECK(holds(refusal("Time (s),A\n" + replaced(rows(20, 0.001, 3), '.', ",")), "commas both separate"));
+    std::string all_nan = "Time (s),A\n";
+    for (int i = 0; i < 20; ++i) all_nan += std::to_string(i * 0.5) + ",NaN\n";
+    CHECK(holds(refusal(all_nan), "no channel holds a number"));
+    CHECK(holds(refusal("Time (s)\n0.1\n0.2\n0.3\n"), "no channel beside it"));
+    CHECK(holds(refusal(good + std::string("0.020,1\0\n", 9)), "neither text nor"));
+    CHECK(holds(refusal("Time (s),A\n0.0,\"1\n" + std::string(400'000, '7')), "quote"));
+}
+
+TEST_CASE("read: a line without end -> refused, not held in memory") {
+    struct Endless : std::streambuf {
+        char block[4096];
+        std::size_t served = 0;
+        int_type underflow() override {
+            if (served > (std::size_t{1} << 30)) return traits_type::eof();
+            for (std::size_t i = 0; i < sizeof block; i += 2) block[i] = '1', block[i + 1] = ',';
+            served += sizeof block;
+            setg(block, block, block + sizeof block);
+            return traits_type::to_int_type(block[0]);
+        }
+    } endless;
+    std::istream stream(&endless);
+    CHECK_THROWS_AS((void)read_text(stream, "endless.csv"), Error);
+    CHECK(endless.served < (std::size_t{4} << 20));
+}
+
+TEST_CASE("read: the last line breaks off -> left out and said") {
+    const Recording r = from("Time (s),A,B\n" + replaced(rows(20, 0.001, 3), '\n', ",1\n") + "0.020,3");
+    CHECK(r.channels[0].values.size() == 20);
+    CHECK(has_notice(r, "last-row-incomplete"));
+}
+
+TEST_CASE("read: pieces of any size -> the same recording") {
+    std::string text = "Time (s),Clamp (A),Sync\r\n";
+    std::minstd_rand random(11);
+    for (int i = 0; i < 60000; ++i) {
+        char line[96];
+        std::snprintf(line, sizeof line, "%.6f,%u.%u,%d\r\n", i * 1e-5, static_cast<unsigned>(random() % 500),
+                      static_cast<unsigned>(random() % 10), i % 20000 == 7);
+        text += i % 997 == 5 ? replaced(line, '.', "") : std::string(line);
+        if (i % 997 == 5) {
+            text.erase(text.rfind("\r\n", text.size() - 3) + 2);
+            std::snprintf(line, sizeof line, "%.6f,,%d\r\n", i * 1e-5, i % 20000 == 7);
+            text += line;
+        }
+    }
+    const ReadOptions options{.rate_hz = {}, .keep_rate_hz = 25'000, .most_values = 12'000};
+    std::istringstream whole_stream(text);
+    const Recording whole = read_text(whole_stream, "x", options);
+    CHECK(has_notice(whole, "reduced"));
+    for (const std::size_t piece : {std::size_t{1}, std::size_t{7}, std::size_t{4096}}) {
+        CAPTURE(piece);
+        std::istringstream stream(text);
+        reading::StreamBytes source(stream, "x");
+        const Recording r = reading::read_table(source, "x", options, piece);
+        REQUIRE(r.channels.size() == whole.channels.size());
+        CHECK(r.rate_hz == whole.rate_hz);
+        for (std::size_t c = 0; c < r.channels.size(); ++c) {
+            CHECK(r.channels[c].values == whole.channels[c].values);
+            CHECK(r.channels[c].gaps.size() == whole.channels[c].gaps.size());
+        }
+    }
+}
+
+TEST_CASE("read: random damage to a good file -> read or refused, values finite") {
+    const std::string good =
+        "Interval,0.001\nTime (s),Clamp (A),Sync\n" + replaced(rows(60, 0.001, 3), '\n', ",0\n");
+    std::mt19937 random(3);
+    const std::string alphabet = "0123456789.,;\t \"\n\r-+eEnaNif\xE2\x88\x9E:#";
+    int read_count = 0;
+    for (int trial = 0; trial < 4000; ++trial) {
+        std::string text = good;
+        for (unsigned change = 0; change <= random() % 6; ++change) {
+            const std::size_t at = random() % text.size();
+            const char c = alphabet[random() % alphabet.size()];
+            if (random() % 3 == 0)
+                text.erase(at, 1 + random() % 20);
+            else if (random() % 2 == 0)
+                text.insert(at, 1 + random() % 3, c);
+            else
+                text[at] = c;
+            if (text.empty()) text.push_back('x');
+        }
+        try {
+            const Recording r = from(text);
+            ++read_count;
+            for (const Channel& channel : r.channels)
+                for (const float value : channel.values) REQUIRE(std::isfinite(value));
+        } catch (const Error& error) {
+            REQUIRE_FALSE(error.remedy().empty());
+        }
+    }
+    CHECK(read_count > 100);  // the damage is often harmless
+}

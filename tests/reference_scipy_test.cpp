@@ -1,0 +1,140 @@
+// Filters, spectra and autocorrelation against scipy 1.10 (COMPUTED: an independent library, no publication).
+// tests/reference/signal_values.py writes the expected values; ctest runs it first.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include "signal/butterworth.hpp"
+#include "signal/fft.hpp"
+#include "signal/savitzky_golay.hpp"
+#include "support/skip.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+const std::filesystem::path reference_folder = std::filesystem::path(EVENSTROKE_BINARY_DIR) / "reference";
+
+struct Case {
+    std::string name;
+    std::vector<double> parameters;
+    std::vector<std::vector<double>> columns;
+};
+
+std::vector<double> numbers(const std::string& line) {
+    std::istringstream words(line);
+    std::vector<double> result;
+    for (double value = 0; words >> value;) result.push_back(value);
+    return result;
+}
+
+Case load(const std::filesystem::path& path) {
+    Case loaded{.name = path.stem().string(), .parameters = {}, .columns = {}};
+    std::ifstream file(path);
+    std::string line;
+    std::getline(file, line);
+    loaded.parameters = numbers(line);
+    while (std::getline(file, line)) {
+        const auto row = numbers(line);
+        loaded.columns.resize(row.size());
+        for (std::size_t i = 0; i < row.size(); ++i) loaded.columns[i].push_back(row[i]);
+    }
+    return loaded;
+}
+
+/// Every case whose name begins with `kind`; none, and said, when scipy could not be asked.
+std::vector<Case> cases(const std::string& kind) {
+    std::vector<Case> found;
+    if (std::filesystem::exists(reference_folder))
+        for (const auto& entry : std::filesystem::directory_iterator(reference_folder))
+            if (entry.path().filename().string().starts_with(kind)) found.push_back(load(entry.path()));
+    if (found.empty()) test::skipped("scipy's " + kind, "no reference values: run ctest -R reference_values");
+    return found;
+}
+
+void check_close(const std::vector<double>& got, const std::vector<double>& expected, double tolerance) {
+    REQUIRE(got.size() == expected.size());
+    double worst = 0;
+    for (std::size_t i = 0; i < got.size(); ++i) worst = std::max(worst, std::abs(got[i] - expected[i]));
+    CHECK(worst <= tolerance);
+}
+
+}  // namespace
+
+TEST_CASE("signal: Butterworth both ways -> scipy.signal.sosfiltfilt") {
+    for (const Case& c : cases("two_way_")) {
+        CAPTURE(c.name);
+        REQUIRE(c.columns.size() == 2);
+        const auto sections = signal::butterworth_low_pass(static_cast<int>(c.parameters.at(0)),
+                                                           c.parameters.at(1), c.parameters.at(2));
+        // Values near 600; rounding grows with the poles' closeness to 1 (20 Hz of 5 kHz, order 8).
+        check_close(signal::filter_two_way(sections, c.columns[0]), c.columns[1], 1e-7);
+    }
+}
+
+TEST_CASE("signal: Butterworth one way -> scipy.signal.sosfilt started at rest") {
+    for (const Case& c : cases("one_way_")) {
+        CAPTURE(c.name);
+        REQUIRE(c.columns.size() == 2);
+        const auto sections = signal::butterworth_low_pass(static_cast<int>(c.parameters.at(0)),
+                                                           c.parameters.at(1), c.parameters.at(2));
+        check_close(signal::filter(sections, c.columns[0]), c.columns[1], 1e-7);
+    }
+}
+
+TEST_CASE("signal: Savitzky-Golay -> scipy.signal.savgol_filter, ends included") {
+    for (const Case& c : cases("savitzky_golay_")) {
+        CAPTURE(c.name);
+        REQUIRE(c.columns.size() == 2);
+        const signal::PolynomialWindow shape{.window = static_cast<int>(c.parameters.at(0)),
+                                             .degree = static_cast<int>(c.parameters.at(1)),
+                                             .derivative = static_cast<int>(c.parameters.at(2))};
+        // Values near 600, windows to 51: rounding only.
+        check_close(signal::savitzky_golay(c.columns[0], shape), c.columns[1], 1e-9);
+    }
+}
+
+TEST_CASE("signal: Savitzky-Golay weights of a long window -> those worked out in fractions") {
+    for (const Case& c : cases("weights_")) {
+        REQUIRE(c.columns.size() == 1);
+        const signal::PolynomialWindow shape{.window = static_cast<int>(c.parameters.at(0)),
+                                             .degree = static_cast<int>(c.parameters.at(1))};
+        check_close(signal::savitzky_golay_weights(shape), c.columns[0], 1e-15);
+    }
+}
+
+TEST_CASE("signal: autocorrelation -> scipy.signal.correlate") {
+    for (const Case& c : cases("autocorrelation")) {
+        REQUIRE(c.columns.size() == 2);
+        const std::vector<float> values(c.columns[0].begin(), c.columns[0].end());
+        const auto lags = signal::autocorrelation(values);
+        REQUIRE(lags.size() == c.columns[1].size());
+        double worst = 0;
+        // The unbiased estimate divides by n - lag: the last tenth magnifies the transform's single
+        // precision.
+        for (std::size_t lag = 0; lag < lags.size() * 9 / 10; ++lag)
+            worst = std::max(worst, std::abs(static_cast<double>(lags[lag]) - c.columns[1][lag]));
+        CHECK(worst < 2e-5);
+    }
+}
+
+TEST_CASE("signal: spectrum -> scipy.fft") {
+    for (const Case& c : cases("spectrum")) {
+        REQUIRE(c.columns.size() == 2);
+        const std::vector<float> values(c.columns[0].begin(), c.columns[0].end());
+        const std::vector<double>& expected = c.columns[1];  // two-sided; the first half is ours
+        const auto bins = signal::spectrum(values, values.size());
+        REQUIRE(bins.size() == values.size() / 2 + 1);
+        const double largest = *std::max_element(expected.begin(), expected.end());
+        double worst = 0;
+        for (std::size_t k = 0; k < bins.size(); ++k)
+            worst = std::max(worst, std::abs(static_cast<double>(std::abs(bins[k])) - expected[k]));
+        CHECK(worst < 1e-6 * largest);  // single precision: 6e-8, over log2(2000) stages
+    }
+}
