@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "align.hpp"
+#include "cycle_angle.hpp"
 #include "events.hpp"
 #include "interval.hpp"
 #include "load_samples.hpp"
@@ -34,6 +35,12 @@ constexpr int most_candidates = 3;
 constexpr double sync_sd_deg = 0.7;
 constexpr double candidate_sd_deg = 8;
 
+/// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
+constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
+/// A hump this far outside the interval is worth a notice.
+constexpr double notable_hump_error_points = 5;
+constexpr double notable_coasting_share = 0.05;
+
 Contribution cannot_tell(Contribution&& so_far, const EngineLayout& layout, std::string reason) {
     for (CylinderContribution& c : so_far.cylinders) c = {};
     so_far.cylinders.resize(static_cast<std::size_t>(layout.cylinders()));
@@ -51,16 +58,24 @@ std::optional<Figure> speed_of(const CycleAverage& average) {
     if (average.periods_s.empty()) return std::nullopt;
     Figure out;
     out.value = 120 / average.period_s;
-    out.low = out.high = out.value;
     const auto count = average.periods_s.size();
-    if (count >= 2) {
-        const double sd = signal::standard_deviation(average.periods_s) / average.period_s * out.value;
-        const double half = signal::student_t_quantile(0.975, static_cast<double>(count - 1)) * sd /
-                            std::sqrt(static_cast<double>(count));
-        out.low -= half;
-        out.high += half;
-    }
+    double half = 0;
+    if (count >= 2)
+        half = signal::student_t_quantile(0.975, static_cast<double>(count - 1)) * out.value *
+               signal::standard_deviation(average.periods_s) / average.period_s /
+               std::sqrt(1.0 * static_cast<double>(count));
+    out.low = out.value - half;
+    out.high = out.value + half;
     return out;
+}
+
+/// The same over the whole settled part: the parts of cycles at its ends are turned at the model's uneven
+/// speed.
+void refine_speed(Figure& speed, const PhaseMap& phases, const CycleAngle& within, double from_s,
+                  double to_s) {
+    const double turned = within.degrees(phases.phase(to_s)) - within.degrees(phases.phase(from_s));
+    const double rpm = turned / 6 / (to_s - from_s);
+    speed = {rpm, speed.low + rpm - speed.value, speed.high + rpm - speed.value};
 }
 
 /// Why the folded cycle cannot carry a verdict; empty when it can.
@@ -104,29 +119,51 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
     return {0.0};
 }
 
-/// A cycle given at shares of its time, brought to whole crank degrees.
-Eigen::ArrayXd by_degree(const FitResult& fit, const auto& value_at_share) {
-    Eigen::ArrayXd out(static_cast<Eigen::Index>(cycle_deg));
-    for (Eigen::Index d = 0; d < out.size(); ++d) {
-        const double node = static_cast<double>(d) / step_deg;
-        const auto low = static_cast<Eigen::Index>(node);
-        const double part = node - static_cast<double>(low);
-        const double above = low + 1 < fit.node_share.size() ? fit.node_share[low + 1] : 1.0;
-        out[d] = value_at_share(fit.node_share[low] * (1 - part) + above * part, node);
+/// The folded trace and the model at whole crank degrees, in the trace's own unit.
+void add_cycles(Contribution& out, const Load& load, const CycleAverage& average, const FitResult& fit,
+                const CycleAngle& within) {
+    const auto recorded = [&](double value) { return load.as_recorded(load.speed ? -value : value); };
+    const auto degrees = static_cast<Eigen::Index>(cycle_deg);
+    out.mean_cycle.resize(degrees);
+    out.model_cycle.resize(degrees);
+    const auto& made = load.speed ? fit.cycle.speed_rad_s : fit.cycle.load;
+    for (Eigen::Index d = 0; d < degrees; ++d) {
+        const double degree = static_cast<double>(d);
+        out.mean_cycle[d] = recorded(at_share(average.mean, within.share(degree)));
+        const auto low = static_cast<std::size_t>(degree / step_deg);
+        const double part = degree / step_deg - static_cast<double>(low);
+        out.model_cycle[d] = recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero);
     }
-    return out;
 }
 
-std::vector<double> tdc_shares(const FitResult& fit) {
-    std::vector<double> out;
-    for (const CylinderGas& gas : fit.model.cylinders) {
-        const double node = (gas.firing_deg - std::floor(gas.firing_deg / cycle_deg) * cycle_deg) / step_deg;
-        const auto low = std::min(static_cast<Eigen::Index>(node), fit.node_share.size() - 1);
-        const double part = node - static_cast<double>(low);
-        const double above = low + 1 < fit.node_share.size() ? fit.node_share[low + 1] : 1.0;
-        out.push_back(fit.node_share[low] * (1 - part) + above * part);
+/// Says where the humps of the trace would mislead, and why.
+void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout) {
+    double worst = 0;
+    std::size_t at = 0;
+    for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
+        const CylinderContribution& one = out.cylinders[c];
+        if (!one.simple_pct) continue;
+        const double beyond = std::max(*one.low_pct - *one.simple_pct, *one.simple_pct - *one.high_pct);
+        if (beyond > worst) {
+            worst = beyond;
+            at = c;
+        }
     }
-    return out;
+    if (worst < notable_hump_error_points) return;
+    const std::string name = layout.order.empty() ? fmt::format("position {}", at + 1)
+                                                  : fmt::format("cylinder {}", layout.order[at]);
+    const char* cause =
+        fit.cycle.coasting_share > notable_coasting_share
+            ? "after each firing TDC the crank runs ahead of the starter, which then does not feel it"
+        : layout.cylinders() >= 6
+            ? "neighbouring compressions overlap and the crank's inertia carries each into the next"
+            : "the crank's inertia carries each compression into the next";
+    out.notices.push_back(
+        {"humps-mislead",
+         fmt::format(
+             "the height of the humps alone would give {} {:.0f} % where the model finds {:.0f} %: {}. "
+             "Judge by the contribution, not by the humps",
+             name, *out.cylinders[at].simple_pct, *out.cylinders[at].contribution_pct, cause)});
 }
 
 }  // namespace
@@ -160,13 +197,28 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     if (offsets.empty())
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
     const FitResult fit = fit_best(data, layout, offsets);
+    const CycleAngle within{fit.node_share};
+    refine_speed(*out.speed_rpm, *phases, within, cranking.settled_s, cranking.end_s);
+    const double misfit_share = fit.misfit_rms / fit.swing;
+    if (misfit_share > worst_misfit_share)
+        return cannot_tell(
+            std::move(out), layout,
+            "no engine with these firing intervals makes such a trace: check the number of cylinders, the "
+            "intervals and the sync channel");
+    if (misfit_share > notable_misfit_share)
+        out.notices.push_back(
+            {"poor-fit",
+             fmt::format("the engine model misses {:.0f} % of the trace's swing, so the intervals are wide: "
+                         "check intervals and sync, and record again at steady cranking",
+                         100 * misfit_share)});
     const Contributions found = contributions_of(fit, average);
-    const std::vector<double> shares = tdc_shares(fit);
-    const std::vector<double> simple =
-        simple_contribution_pct(load.speed ? Eigen::ArrayXd(-average.mean) : average.mean, layout, shares[0]);
+    std::vector<double> tdc_share;
+    for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
+    const std::vector<double> simple = simple_contribution_pct(
+        load.speed ? Eigen::ArrayXd(-average.mean) : average.mean, layout, tdc_share[0]);
 
     out.by_cycle_pct = found.by_cycle_pct;
-    out.events = events_of(load, *phases, average, layout, shares, found.by_cycle_pct);
+    out.events = events_of(load, *phases, average, layout, tdc_share, found.by_cycle_pct);
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
         const auto at = static_cast<Eigen::Index>(c);
         CylinderContribution& cylinder = out.cylinders[c];
@@ -176,14 +228,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         if (!simple.empty()) cylinder.simple_pct = simple[c];
         for (const CompressionEvent& e : out.events) cylinder.events += e.position == static_cast<int>(c);
     }
-    const auto recorded = [&](double value) { return load.as_recorded(load.speed ? -value : value); };
-    out.mean_cycle = by_degree(fit, [&](double at, double) { return recorded(at_share(average.mean, at)); });
-    out.model_cycle = by_degree(fit, [&](double, double node) {
-        const auto low = static_cast<std::size_t>(node);
-        const double part = node - static_cast<double>(low);
-        const auto& values = load.speed ? fit.cycle.speed_rad_s : fit.cycle.load;
-        return recorded(values[low] * (1 - part) + values[low + 1] * part - fit.zero);
-    });
+    add_cycles(out, load, average, fit, within);
+    compare_with_humps(out, fit, layout);
     return out;
 }
 

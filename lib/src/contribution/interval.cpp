@@ -11,7 +11,10 @@ namespace {
 
 constexpr double two_sided_95 = 0.975;
 /// What the model lacks (wall heat, pumping, valve timing, play in the clutch), points of contribution.
-constexpr double model_error_points = 1.2;
+constexpr double model_error_points = 0.8;
+/// A misfit up to this share of the load's swing is what the fit's error model expects; beyond it intervals
+/// stretch.
+constexpr double usual_misfit_share = 0.02;
 
 /// Each cycle's peaks: what its departure from the mean cycle says, through the linearised fit.
 Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average) {
@@ -34,7 +37,12 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     Eigen::Index best = 0;
     const double highest = fit.peak.maxCoeff(&best);
     out.pct = 100 * fit.peak / highest;
+    // A cycle that is harder or easier as a whole says nothing about one cylinder against another.
     out.by_cycle_pct = 100 * peaks_by_cycle(fit, average) / highest;
+    for (Eigen::Index k = 0; k < out.by_cycle_pct.rows(); ++k) {
+        const double level = (out.by_cycle_pct.row(k).transpose() * out.pct).sum() / out.pct.square().sum();
+        if (level > 0) out.by_cycle_pct.row(k) /= level;
+    }
     const auto cycles = static_cast<double>(out.by_cycle_pct.rows());
     const auto cylinders = out.pct.size();
 
@@ -49,7 +57,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     const double from_scatter = t * std::sqrt(scatter / std::max(1.0, cycles));
 
     const double misfit_share = fit.misfit_rms / fit.swing;
-    const double stretch = std::max(1.0, misfit_share / 0.01);
+    const double stretch = std::max(1.0, misfit_share / usual_misfit_share);
     out.low_pct.resize(cylinders);
     out.high_pct.resize(cylinders);
     for (Eigen::Index c = 0; c < cylinders; ++c) {
