@@ -10,6 +10,7 @@
 #include "events.hpp"
 #include "interval.hpp"
 #include "load_samples.hpp"
+#include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
 #include "wheel_contribution.hpp"
@@ -181,7 +182,16 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         return cannot_tell(std::move(out), layout,
                            "fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking, angle);
-    const CycleAverage average = fold(load.samples, *phases, cranking.settled_s, cranking.end_s);
+    double from_s = cranking.settled_s;
+    double to_s = cranking.end_s;
+    CycleAverage average = fold(load.samples, *phases, from_s, to_s);
+    const CycleRange range = alike(average);
+    const auto whole = static_cast<int>(average.cycles.rows());
+    if (range.first > 0 || range.last < whole) {
+        if (range.first > 0) from_s = phases->time_s(average.first_phase + range.first);
+        if (range.last < whole) to_s = phases->time_s(average.first_phase + range.last);
+        average = fold(load.samples, *phases, from_s, to_s);
+    }
     if (average.span_cycles > 1) out.speed_rpm = speed_of(average);
     if (const auto reason = unfit(average, layout, load.speed))
         return cannot_tell(std::move(out), layout, *reason);
@@ -198,7 +208,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
     const FitResult fit = fit_best(data, layout, offsets);
     const CycleAngle within{fit.node_share};
-    refine_speed(*out.speed_rpm, *phases, within, cranking.settled_s, cranking.end_s);
+    refine_speed(*out.speed_rpm, *phases, within, from_s, to_s);
     const double misfit_share = fit.misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share)
         return cannot_tell(

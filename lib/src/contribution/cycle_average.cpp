@@ -175,6 +175,7 @@ CycleAverage fold(const LoadSamples& samples, const PhaseMap& phases, double fro
     for (const double d : drift) centre += d;
     centre /= static_cast<double>(drift.size());
     Bins all;
+    std::vector<std::pair<double, int>> level(static_cast<std::size_t>(whole));
     std::vector<Bins> each(static_cast<std::size_t>(whole));
     for (std::size_t k = first; k < last; ++k) {
         if (!samples.usable[k]) continue;
@@ -182,8 +183,13 @@ CycleAverage fold(const LoadSamples& samples, const PhaseMap& phases, double fro
         const double value = samples.load[k] - drift[k - first] + centre;
         all.add(phase, value);
         const auto cycle = static_cast<std::size_t>(std::max(0.0, phase - out.first_phase));
-        if (cycle < each.size()) each[cycle].add(phase, value);
+        if (cycle >= each.size()) continue;
+        each[cycle].add(phase, value);
+        level[cycle].first += drift[k - first];
+        ++level[cycle].second;
     }
+    for (const auto& [sum, samples_in] : level)
+        out.levels.push_back(samples_in > 0 ? sum / samples_in : centre);
     out.widest_gap = static_cast<double>(all.bridge(out.mean)) / places;
     out.cycles.resize(whole, places);
     for (int k = 0; k < whole; ++k) {

@@ -42,6 +42,7 @@ struct CycleAverage {
     double first_phase = 0;  ///< of the first cycle's start
     double span_cycles = 0;  ///< cycles that the samples cover, with the part of one at the end
     double period_s = 0;
+    std::vector<double> levels;     ///< slow mean of the load over each whole cycle
     std::vector<double> periods_s;  ///< of whole cycles inside the span
     double widest_gap = 0;  ///< widest stretch of the cycle that no usable sample fell in, share of a cycle
 };

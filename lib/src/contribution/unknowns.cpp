@@ -24,7 +24,7 @@ constexpr Prior lag_s{0.004, 0.5};             // inductance over resistance of 
 constexpr Prior saturation{0.1, 1.5};          // near constant flux; series wound is 1 or more
 constexpr Prior gas_scale_over_swing{1.0, 1.0};
 constexpr Prior friction_share{0.6, 1.0};   // engine friction of the mean load
-constexpr Prior ratio_less_one{9.0, 0.12};  // petrol engines; a diesel lies 5 spreads off and still fits
+constexpr Prior ratio_less_one{9.5, 0.25};  // petrol 8 to 12; a diesel lies two to three spreads up
 constexpr Prior leak_per_s{0.05, 0.7};      // blow-by and wall heat of a sound cylinder
 constexpr double viscous_middle = 0.5, viscous_spread = 0.5;
 constexpr double charge = 0.95;  // of ambient, throttle shut or open, at cranking speed
