@@ -39,6 +39,10 @@ constexpr double below_trough_ratio = 0.9;
 /// … when from there on it also averages less than this share of the usual load.
 constexpr double collapsed_ratio = 0.75;
 
+/// The first firings lower the troughs by this share, within this time before the load collapses.
+constexpr double firing_trough_ratio = 0.97;
+constexpr double firing_s = 0.5;
+
 struct View {
     std::span<const float> load;
     double rate_hz;
@@ -135,6 +139,16 @@ std::size_t leaves_range(std::span<const float> smooth) {
     return smooth.size();
 }
 
+/// How far before the end of `smooth`, at most `reach` samples, the load first fell below the lowest trough
+/// of cranking: the first firing shows there, before the collapse.
+std::size_t below_usual(std::span<const float> smooth, std::size_t reach) {
+    const double trough = signal::quantile(smooth.first(smooth.size() * 3 / 5 + 1), 0.005);
+    const std::size_t first = smooth.size() - std::min(reach, smooth.size());
+    for (std::size_t i = first; i < smooth.size(); ++i)
+        if (static_cast<double>(smooth[i]) < firing_trough_ratio * trough) return smooth.size() - 1 - i;
+    return 0;
+}
+
 /// The end of unfired cranking and its cause. A release drops the load at once; an engine that starts carries
 /// the starter along, so that the load dies away over tenths of a second, and what counts ends before that
 /// fall.
@@ -151,6 +165,7 @@ void find_end(const View& view, const Span& burst, std::size_t settled, Cranking
     // Back up the falling flank to the last crest: of the compression that fired, or where the key was
     // released.
     std::size_t crest = std::min(leaves, smooth.size() - 1);
+    crest -= std::min(crest, below_usual(std::span(smooth).first(crest + 1), view.samples(firing_s)));
     const std::size_t step = view.samples(0.01);
     while (crest > step && smooth[crest - step] > smooth[crest]) crest -= step;
     const bool at_once = fall_s(view, settled + std::min(leaves, smooth.size() - 1), usual) < release_s;
