@@ -36,8 +36,7 @@ class Fit {
     Fit(const FitData& data, const EngineLayout& layout, const FitOptions& options)
         : data_(data),
           map_(data, layout),
-          point_weight_(std::sqrt(independent_points / steps_per_cycle) /
-                        (options.noise_share * map_.swing)),
+          point_weight_(std::sqrt(independent_points / steps_per_cycle) / (options.noise_share * map_.swing)),
           shared_only_(options.shared_only) {}
 
     [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
@@ -183,7 +182,7 @@ struct Start {
     double time_constant, starter_share, saturation;
 };
 constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0, 2.2},
-                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1}, {1.6, 1, 0}};
+                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1},   {1.6, 1, 0}};
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
 constexpr int alike_steps = 8;
 constexpr int trial_steps = 8;
