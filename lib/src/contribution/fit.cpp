@@ -18,6 +18,9 @@ constexpr double period_weight = 1000;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
 /// Longest step of one unknown, in its prior's standard deviations.
 constexpr double longest_move = 2;
+/// A cycle is periodic when its speed ends within this share of where it began; so many cycles are tried.
+constexpr double periodic_share = 3e-5;
+constexpr int most_cycles = 14;
 /// A step that gains less than this (in chi square) ends the fit.
 constexpr double least_gain = 0.02, least_gain_share = 3e-4;
 
@@ -42,7 +45,7 @@ class Fit {
     [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
         Evaluation now;
         now.state = rest_state(map_.model(z));
-        evaluate(z, now, 6);
+        evaluate(z, now);
         double damping = first_damping;
         int step = 0;
         for (; step < most_steps; ++step) {
@@ -56,12 +59,12 @@ class Fit {
     }
 
   private:
-    void evaluate(const Eigen::VectorXd& z, Evaluation& e, int cycles) const {
+    void evaluate(const Eigen::VectorXd& z, Evaluation& e) const {
         e.model = map_.model(z);
         e.tables.clear();
         for (const CylinderGas& gas : e.model.cylinders)
             e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio));
-        for (int k = 0; k < cycles; ++k) run_cycle(e.model, e.tables, e.state, e.cycle);
+        settle(e);
         const auto& time = e.cycle.time_s;
         const double total = time.back();
         const double lift = map_.lift(z);
@@ -78,6 +81,25 @@ class Fit {
         e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
         e.cost = e.residual.squaredNorm() + UnknownsMap::prior_cost(z);
         if (!std::isfinite(e.cost)) e.cost = std::numeric_limits<double>::infinity();
+    }
+
+    /// Repeats the cycle until it ends as it began. A slow engine settles over many cycles, each change a
+    /// constant share of the one before: that geometric series is summed at once.
+    static void settle(Evaluation& e) {
+        double change_before = 0;
+        for (int k = 0; k < most_cycles; ++k) {
+            const double start = e.state.crank_rad_s;
+            run_cycle(e.model, e.tables, e.state, e.cycle);
+            const double change = e.state.crank_rad_s - start;
+            if (std::abs(change) < periodic_share * start) return;
+            const double ratio = change_before != 0 ? change / change_before : 0;
+            change_before = change;
+            if (!e.state.engaged || ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
+            const double limit = e.state.crank_rad_s + change * ratio / (1 - ratio);
+            if (limit < start / 3 || limit > 3 * start) continue;
+            e.state.crank_rad_s = e.state.starter_rad_s = limit;
+            change_before = 0;
+        }
     }
 
     void linearise(const Eigen::VectorXd& z, Evaluation& now) {
@@ -132,7 +154,7 @@ class Fit {
             const double longest = move.cwiseAbs().maxCoeff();
             if (longest > longest_move) move *= longest_move / longest;
             trial.state = now.state;
-            evaluate(z + move, trial, 2);
+            evaluate(z + move, trial);
             if (trial.cost < now.cost) {
                 z += move;
                 std::swap(now, trial);

@@ -60,6 +60,9 @@ std::string gauge_one(const Case&) {
 }
 
 std::string gauge_dry(const Case& c) {
+    if (suspects(c).size() == c.verdicts.size())
+        return "Dry compression test with a gauge on every cylinder: engine warm, throttle wide open, 4 to 5 "
+               "compressions, first and last reading noted.";
     return fmt::format(
         "Dry compression test with a gauge on {} and on one good cylinder for comparison: engine warm, "
         "throttle "

@@ -187,6 +187,8 @@ std::string headline(const Case& c, Outcome outcome) {
             return fmt::format("{} is weak: {}.", subject, measured(c.contribution.cylinders[weak_ones[0]]));
         return fmt::format("{} are weak: below {:g} % of the highest.", subject, c.options.weak_below_pct);
     }
+    if (outcome == Outcome::inconclusive && unsure_ones.size() == c.verdicts.size())
+        return "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
     if (outcome == Outcome::inconclusive)
         return fmt::format("No verdict: {} may be even or weak; the interval is too wide to tell.",
                            list(c, unsure_ones));

@@ -15,8 +15,8 @@ namespace {
 
 using namespace render;
 
-/// Columns that a cylinder's line takes beside its bar.
-constexpr int beside_bar = 45;
+/// Columns that a cylinder's line takes beside its name and its bar: figure, interval, word.
+constexpr int beside_bar = 29;
 constexpr int longest_bar = 40;
 constexpr int shortest_bar = 5;
 
@@ -75,15 +75,18 @@ std::string scale(int cells, double weak_below_pct) {
 
 void cylinder_lines(Page& page, const Analysis& a, double weak_below_pct) {
     const auto names = cylinder_names(a.angle, a.layout);
-    const int cells = std::clamp(page.columns - beside_bar, shortest_bar, longest_bar);
-    const bool roomy = page.columns >= beside_bar + shortest_bar + 5;
-    page.text += fmt::format("{} {:>6}  {:<10} {}\n", pad_right("", 15), "%", "95 %",
+    std::size_t label_columns = 0;
+    for (const auto& name_of : names) label_columns = std::max(label_columns, width(name_of.label) + 1);
+    const int cells =
+        std::clamp(page.columns - beside_bar - static_cast<int>(label_columns), shortest_bar, longest_bar);
+    const bool roomy = page.columns >= beside_bar + static_cast<int>(label_columns) + 2 * shortest_bar;
+    page.text += fmt::format("{} {:>4}  {:<10} {}\n", pad_right("", label_columns - 1), "%", "95 %",
                              roomy ? scale(cells, weak_below_pct) : "");
     for (std::size_t i = 0; i < a.contribution.cylinders.size() && i < names.size(); ++i) {
         const auto& c = a.contribution.cylinders[i];
         const Verdict word = a.findings.verdicts.empty() ? Verdict::unsure : a.findings.verdicts[i];
-        std::string line = pad_right(names[i].label, 16) + pad_left(percent(c.contribution_pct), 6) + "  " +
-                           pad_right(interval(c), 11);
+        std::string line = pad_right(names[i].label, label_columns) +
+                           pad_left(percent(c.contribution_pct), 4) + "  " + pad_right(interval(c), 11);
         if (roomy) line += bar(c.contribution_pct, c.low_pct, c.high_pct, cells) + "  ";
         const std::string said = name(word);
         page.text += line + (word == Verdict::weak || word == Verdict::low ? page.strong(said) : said) + '\n';

@@ -1,0 +1,39 @@
+"""batch: rows in input order whatever the jobs, errors as rows, columns as options."""
+import csv
+import io
+import json
+import os
+
+from support import check, cranking_csv, done, folder, run, write
+
+with folder() as here:
+    cranking_csv(here, "a.csv")
+    cranking_csv(here, "b, with comma.csv", weak=(1, 1, 1, 1))
+    write(here, "bad.csv", "time (s),Clamp (A)\n0,1\n0.1,abc\n")
+    os.mkdir(os.path.join(here, "lists"))
+    listed = write(here, "lists/list.csv", "path,cylinders,order,channel\r\n../a.csv,4,,Clamp\r\n"
+                   '"../b, with comma.csv",,1-3-4-2,Clamp\r\n../bad.csv,4,,\r\n../missing.csv,4,,\r\n../a.csv,99,,\r\n')
+    seen = []
+    for jobs in ("1", "3"):
+        lines = os.path.join(here, "lists", "rows.ndjson")
+        code, stdout, stderr = run("batch", listed, "--jobs", jobs, "--ndjson", lines)
+        check(code == 1 and stderr == "", "%d %s" % (code, stderr))
+        seen.append(stdout + open(lines).read())
+    check(seen[0] == seen[1], "the number of jobs changes the rows")
+    rows = list(csv.DictReader(io.StringIO(stdout)))
+    check([os.path.basename(r["path"]) for r in rows] == ["a.csv", "b, with comma.csv", "bad.csv", "missing.csv", "a.csv"], "order")
+    check([r["error_code"] for r in rows[2:]] == ["malformed", "cannot-open", "bad-engine"], str(rows))
+    check(all(r["outcome"] and not r["error"] for r in rows[:2]), "good rows hold an outcome")
+    documents = [json.loads(l) for l in open(lines)]
+    check(len(documents) == 5 and "error" in documents[3] and "outcome" in documents[0], "a line a recording")
+
+    both = write(here, "lists/good.csv", "path\n../a.csv\n")
+    code, stdout, _ = run("batch", both, "--cylinders", "4", "--ndjson", "-")
+    check(code == 0 and json.loads(stdout)["engine"]["cylinders"] == 4, "shared options hold; standard output is NDJSON alone")
+    code, stdout, _ = run("batch", here, "--cylinders", "4")
+    check(code == 1 and len(stdout.splitlines()) == 4, "a folder: its recordings by name")
+    for text, word in (("path,colour\na.csv,red\n", "colour"), ("cylinders\n4\n", "path"), ("path\n", "no recordings"),
+                       ('path\n"a.csv\n', "quote"), ("path,order\na.csv\n", "1 cells")):
+        code, stdout, stderr = run("batch", write(here, "lists/wrong.csv", text))
+        check(code == 1 and stdout == "" and word in stderr, "%r: %d %s" % (text, code, stderr))
+done()

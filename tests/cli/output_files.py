@@ -1,0 +1,48 @@
+"""Outputs appear whole or not at all; unwritable paths are found before the work; streams end quietly."""
+import os
+import resource
+import signal
+import subprocess
+
+from support import PROGRAM, check, cranking_csv, done, folder, run, write
+
+with folder() as here:
+    good = cranking_csv(here)
+    before = sorted(os.listdir(here))
+    # The recording does not exist, yet the output is complained about: it was looked at first.
+    for path in ("/nonexistent/x.json", here):
+        code, stdout, stderr = run("crank", os.path.join(here, "missing.csv"), "--cylinders", "4", "--json", path)
+        check(code == 1 and "cannot be written" in stderr.replace("\n ", ""), "%s: %d %s" % (path, code, stderr))
+    code, _, stderr = run("crank", good, "--cylinders", "4", "--json", good)
+    check(code == 1 and "recording itself" in stderr, "the recording may be overwritten: " + stderr)
+
+    def small_files():
+        resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
+
+    wave = os.path.join(here, "wave.csv")
+    code, _, stderr = run("crank", good, "--cylinders", "4", "--wave", wave, preexec_fn=small_files)
+    check(code == 1 and "cannot be written" in stderr, "file size limit: %d %s" % (code, stderr))
+    check(sorted(os.listdir(here)) == before, "something stayed: %s" % os.listdir(here))
+
+    with open("/dev/full", "wb") as full:
+        ended = subprocess.run([PROGRAM, "crank", good, "--cylinders", "4"], stdout=full, stderr=subprocess.PIPE)
+    check(ended.returncode == 1 and b"standard output" in ended.stderr, "full device: %s" % ended.stderr)
+
+    # A reader that has gone: quiet, and not killed by the signal.
+    reader, writer = os.pipe()
+    os.close(reader)
+    ended = subprocess.run([PROGRAM, "crank", good, "--cylinders", "4", "--wave", "-"], stdout=writer,
+                           stderr=subprocess.PIPE)
+    os.close(writer)
+    check(ended.returncode == 0 and ended.stderr == b"", "closed pipe: %d %s" % (ended.returncode, ended.stderr))
+
+    ended = subprocess.run(["sh", "-c", '"$0" crank "$1" --cylinders 4 --json "$2" >&-', PROGRAM, good,
+                            os.path.join(here, "x.json")], stderr=subprocess.PIPE)
+    check(ended.returncode == 1 and sorted(os.listdir(here)) == before, "closed stdout: %s" % ended.stderr)
+
+    old = write(here, "old.json", "old")
+    os.chmod(old, 0o640)
+    code, _, _ = run("crank", good, "--cylinders", "4", "--json", old)
+    check(code in (0, 3) and open(old).read().startswith("{"), "the old file was not replaced")
+    check(os.stat(old).st_mode & 0o777 == 0o640, "the old file's mode was not kept")
+done()

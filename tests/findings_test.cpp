@@ -1,0 +1,105 @@
+// Verdicts from hand-made contributions. The limit of 75 % is PRINTED in service manuals (lowest at least 75
+// % of highest); "more than chance" is the project's own definition (lib/src/findings/verdicts.hpp).
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+#include "evenstroke/findings.hpp"
+#include "evenstroke/render.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+struct Reading {
+    double value, margin;
+};
+
+Contribution contribution(const std::vector<Reading>& readings) {
+    Contribution c;
+    for (const auto& [value, margin] : readings)
+        c.cylinders.push_back({.contribution_pct = value,
+                               .low_pct = value - margin,
+                               .high_pct = std::min(100.0, value + margin),
+                               .simple_pct = value,
+                               .events = 8});
+    return c;
+}
+
+CrankAngle synced() {
+    CrankAngle angle;
+    angle.kind = ReferenceKind::sync;
+    angle.channel = "Cyl1";
+    return angle;
+}
+
+Findings judged(const std::vector<Reading>& readings) {
+    const auto count = static_cast<int>(readings.size());
+    return judge({}, {}, synced(), contribution(readings), make_layout(count, {}, {}, {}));
+}
+
+bool holds(const Findings& f, const std::string& code) {
+    return std::any_of(f.findings.begin(), f.findings.end(),
+                       [&](const Finding& x) { return x.code == code; });
+}
+
+using enum Verdict;
+
+}  // namespace
+
+TEST_CASE("findings: four alike -> even, and it says that it is relative only") {
+    const auto f = judged({{99, 3}, {100, 3}, {97, 3}, {98, 3}});
+    CHECK(f.verdicts == std::vector{even, even, even, even});
+    CHECK(f.outcome == Outcome::even);
+    CHECK(holds(f, "alike"));
+}
+
+TEST_CASE("findings: whole interval below 75 -> weak; reaching 75 -> not weak") {
+    CHECK(judged({{100, 2}, {70, 4.9}, {98, 2}, {99, 2}}).verdicts[1] == weak);
+    CHECK(judged({{100, 2}, {70, 5.0}, {98, 2}, {99, 2}}).verdicts[1] == low);
+    CHECK(judged({{100, 2}, {70, 4.9}, {98, 2}, {99, 2}}).outcome == Outcome::weak);
+}
+
+TEST_CASE("findings: interval too wide to tell even from weak -> unsure, inconclusive") {
+    const auto f = judged({{100, 20}, {88, 20}, {98, 20}, {99, 20}});
+    CHECK(f.verdicts[1] == unsure);
+    CHECK(f.outcome == Outcome::inconclusive);
+}
+
+TEST_CASE("findings: below the others by more than chance -> low; within it, or by little -> even") {
+    CHECK(judged({{100, 2}, {86, 2}, {98, 2}, {99, 2}}).verdicts[1] == low);
+    CHECK(judged({{100, 8}, {88, 8}, {98, 8}, {99, 8}}).verdicts[1] == even);
+    CHECK(judged({{100, 0.1}, {96, 0.1}, {99, 0.1}, {99, 0.1}}).verdicts[1] == even);
+}
+
+TEST_CASE("findings: one reads high and the rest alike -> the rule's word, and the high one is questioned") {
+    const auto f = judged({{100, 2}, {70, 2}, {70, 2}, {70, 2}});
+    CHECK(holds(f, "most-weak"));
+}
+
+TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclusive, no verdicts") {
+    CHECK(judged({{100, 1}}).outcome == Outcome::inconclusive);
+    Cranking none;
+    none.no_cranking = "nothing turns";
+    const auto f = judge({}, none, synced(), {}, make_layout(4, {}, {}, {}));
+    CHECK(f.outcome == Outcome::inconclusive);
+    CHECK(f.verdicts.empty());
+    CHECK(f.headline == "No verdict: nothing turns.");
+}
+
+TEST_CASE("findings: a mark every 360 degrees -> two candidates and no single name") {
+    CrankAngle angle = synced();
+    angle.once_per_turn = true;
+    const auto names = cylinder_names(angle, make_layout({}, {1, 3, 4, 2}, {}, {}));
+    CHECK_FALSE(names[1].cylinder);
+    CHECK(names[1].possible == std::vector{3, 2});
+    CHECK(names[1].label == "cylinder 3 or 2");
+}
+
+TEST_CASE("findings: no reference -> positions, and a name is the cheapest next test") {
+    const auto f = judge({}, {}, {}, contribution({{100, 2}, {50, 2}, {98, 2}, {99, 2}}),
+                         make_layout({}, {1, 3, 4, 2}, {}, {}));
+    REQUIRE_FALSE(f.next_tests.empty());
+    CHECK(f.next_tests.front().code == "repeat-with-sync");
+    CHECK(f.headline == "Position 2 is weak: 50 % of the highest (48 to 52 %).");
+}
