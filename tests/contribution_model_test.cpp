@@ -5,6 +5,7 @@
 
 #include "contribution/crank_tangent.hpp"
 #include "contribution/gas_torque.hpp"
+#include "contribution/pattern.hpp"
 #include "evenstroke/engine.hpp"
 
 using namespace evenstroke;
@@ -166,4 +167,16 @@ TEST_CASE("tangent: each column -> the difference of two runs within a tenth") {
     up.cylinders[1].leak_per_s *= std::exp(1e-3);
     down.cylinders[1].leak_per_s *= std::exp(-1e-3);
     compare(shared_columns + columns_per_cylinder, up, down, 2e-3);
+}
+
+TEST_CASE("pattern: a loss in every second of ten -> found; one or two weak cylinders -> not a pattern") {
+    Eigen::ArrayXd alternate(10), one(10);
+    alternate << 100, 62, 99, 61, 100, 62, 99, 61, 100, 62;
+    one << 100, 98, 99, 55, 98, 97, 99, 100, 98, 99;
+    CHECK(repeating_pattern(alternate) == 2);
+    CHECK(!repeating_pattern(one));
+    CHECK(!repeating_pattern(Eigen::ArrayXd::Constant(8, 97.0)));
+    Eigen::ArrayXd four(4);
+    four << 100, 60, 100, 60;  // two repeats only: two weak cylinders are as likely
+    CHECK(!repeating_pattern(four));
 }

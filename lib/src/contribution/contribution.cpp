@@ -10,6 +10,7 @@
 #include "events.hpp"
 #include "interval.hpp"
 #include "load_samples.hpp"
+#include "pattern.hpp"
 #include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
@@ -221,7 +222,18 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
              fmt::format("the engine model misses {:.0f} % of the trace's swing, so the intervals are wide: "
                          "check intervals and sync, and record again at steady cranking",
                          100 * misfit_share)});
-    const Contributions found = contributions_of(fit, average);
+    Contributions found = contributions_of(fit, average);
+    if (const auto period = repeating_pattern(found.pct)) {
+        // Timing of the reference, valve timing of one bank and the chain's delay look like this too.
+        found.high_pct.setConstant(100);
+        out.notices.push_back(
+            {"repeating-pattern", fmt::format("the loss repeats every {} cylinders around the cycle, which a "
+                                              "shifted reference or one bank's "
+                                              "valve timing makes as well: no cylinder is condemned on it; "
+                                              "check the sync lead, the intervals "
+                                              "and the valve timing",
+                                              *period)});
+    }
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
     const std::vector<double> simple = simple_contribution_pct(

@@ -39,8 +39,8 @@ class Fit {
     Fit(const FitData& data, const EngineLayout& layout, const FitOptions& options)
         : data_(data),
           map_(data, layout),
-          point_weight_(std::sqrt(independent_points / steps_per_cycle) /
-                        (options.noise_share * map_.swing)) {}
+          point_weight_(std::sqrt(independent_points / steps_per_cycle) / (options.noise_share * map_.swing)),
+          shared_only_(options.shared_only) {}
 
     [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
         Evaluation now;
@@ -126,6 +126,7 @@ class Fit {
         const Eigen::VectorXd weight = UnknownsMap::prior_weight(z);
         normal_.diagonal() += weight;
         gradient_ = jacobian_.transpose() * now.residual + weight.cwiseProduct(z);
+        if (shared_only_) hold_own();
         // Newton's step towards the periodic state, kept when it is small.
         const double shift = std::abs(tangent.next_crank_rad_s / now.cycle.speed_rad_s[0] - 1);
         if (shift < 0.1 && now.state.engaged == (now.cycle.starter_rad_s[0] == now.cycle.speed_rad_s[0])) {
@@ -133,6 +134,15 @@ class Fit {
             now.state.starter_rad_s = tangent.next_starter_rad_s;
             now.state.load = tangent.next_load;
         }
+    }
+
+    /// Takes the cylinders' own unknowns out of the step.
+    void hold_own() {
+        const Eigen::Index own = map_.size() - shared_unknowns;
+        normal_.rightCols(own).setZero();
+        normal_.bottomRows(own).setZero();
+        normal_.diagonal().tail(own).setOnes();
+        gradient_.tail(own).setZero();
     }
 
     bool improve(Eigen::VectorXd& z, Evaluation& now, double& damping) const {
@@ -184,6 +194,7 @@ class Fit {
     const FitData& data_;
     UnknownsMap map_;
     double point_weight_;
+    bool shared_only_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_;
     Eigen::VectorXd gradient_;
 };
@@ -193,7 +204,9 @@ struct Start {
     double time_constant, starter_share, saturation;
 };
 constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0, 2.2},
-                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1}};
+                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1},   {1.6, 1, 0}};
+/// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
+constexpr int alike_steps = 8;
 constexpr int trial_steps = 8;
 constexpr int heat_steps = 12;
 /// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
@@ -211,6 +224,8 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     FitOptions options;
     FitOptions loose;
     loose.noise_share = trial_noise_share;
+    FitOptions alike_first = loose;
+    alike_first.shared_only = true;
     struct Tried {
         double offset_deg;
         FitResult fit;
@@ -225,6 +240,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
             z[at_starter_share] = s.starter_share;
             z[at_overrun] = -3;
             z[at_saturation] = s.saturation;
+            z = Fit(data, layout, alike_first).run(z, alike_steps).unknowns;
             const Eigen::VectorXd led = fit.run(z, trial_steps).unknowns;
             tried.push_back({offset_deg, Fit(data, layout, options).run(led, heat_steps)});
         }

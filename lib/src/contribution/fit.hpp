@@ -13,6 +13,7 @@ struct FitOptions {
     /// Model error at each of 30 independent points of the cycle, as a share of the load's standard
     /// deviation.
     double noise_share = 0.01;
+    bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
 };
 
 struct FitResult {
