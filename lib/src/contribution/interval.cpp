@@ -13,7 +13,7 @@ constexpr double two_sided_95 = 0.975;
 /// What the model lacks (wall heat, pumping, valve timing, play in the clutch), points of contribution.
 constexpr double model_error_points = 0.8;
 /// Beyond this misfit the model follows another engine: the estimate stands, but nothing is sure.
-constexpr double hopeless_misfit_share = 0.1;
+constexpr double hopeless_misfit_share = 0.05;
 /// Points that a contribution may be off for each share of the swing by which the misfit exceeds the usual:
 /// what the model misses may all belong to one cylinder, whose hump is about one and a half swings (twice the
 /// root of two over two).
