@@ -77,7 +77,8 @@ void refine_speed(Figure& speed, const PhaseMap& phases, const CycleAngle& withi
                   double to_s) {
     const double turned = within.degrees(phases.phase(to_s)) - within.degrees(phases.phase(from_s));
     const double rpm = turned / 6 / (to_s - from_s);
-    speed = {rpm, speed.low + rpm - speed.value, speed.high + rpm - speed.value};
+    const double half = (speed.high - speed.low) / 2;
+    speed = {rpm, rpm - half, rpm + half};
 }
 
 /// Why the folded cycle cannot carry a verdict; empty when it can.

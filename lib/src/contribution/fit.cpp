@@ -207,6 +207,10 @@ constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0,
                             {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1},   {1.6, 1, 0}};
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
 constexpr int alike_steps = 8;
+/// With few cylinders a fault shapes the whole cycle: there both ways are tried, and it costs little.
+constexpr int few_cylinders = 3;
+/// A clutch that hardly slips: coasting then sets in gradually, in prior standard deviations.
+constexpr double locked_overrun = -3;
 constexpr int trial_steps = 8;
 constexpr int heat_steps = 12;
 /// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
@@ -231,18 +235,21 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         FitResult fit;
     };
     std::vector<Tried> tried;
+    const auto try_from = [&](double offset_deg, const Start& s, bool alike) {
+        data.offset_deg = offset_deg;
+        Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
+        z[at_time_constant] = s.time_constant;
+        z[at_starter_share] = s.starter_share;
+        z[at_overrun] = locked_overrun;
+        z[at_saturation] = s.saturation;
+        if (alike) z = Fit(data, layout, alike_first).run(z, alike_steps).unknowns;
+        z = Fit(data, layout, loose).run(z, trial_steps).unknowns;
+        tried.push_back({offset_deg, Fit(data, layout, options).run(z, heat_steps)});
+    };
     for (const double offset_deg : offsets_deg)
         for (const Start& s : starts) {
-            data.offset_deg = offset_deg;
-            Fit fit(data, layout, loose);
-            Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
-            z[at_time_constant] = s.time_constant;
-            z[at_starter_share] = s.starter_share;
-            z[at_overrun] = -3;
-            z[at_saturation] = s.saturation;
-            z = Fit(data, layout, alike_first).run(z, alike_steps).unknowns;
-            const Eigen::VectorXd led = fit.run(z, trial_steps).unknowns;
-            tried.push_back({offset_deg, Fit(data, layout, options).run(led, heat_steps)});
+            try_from(offset_deg, s, true);
+            if (layout.cylinders() <= few_cylinders) try_from(offset_deg, s, false);
         }
     std::sort(tried.begin(), tried.end(),
               [](const Tried& a, const Tried& b) { return a.fit.cost < b.fit.cost; });

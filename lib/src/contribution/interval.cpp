@@ -12,6 +12,12 @@ namespace {
 constexpr double two_sided_95 = 0.975;
 /// What the model lacks (wall heat, pumping, valve timing, play in the clutch), points of contribution.
 constexpr double model_error_points = 0.8;
+/// Beyond this misfit the model follows another engine: the estimate stands, but nothing is sure.
+constexpr double hopeless_misfit_share = 0.05;
+/// Points that a contribution may be off for each share of the swing by which the misfit exceeds the usual:
+/// what the model misses may all belong to one cylinder, whose hump is about one and a half swings (twice the
+/// root of two over two).
+constexpr double points_per_misfit_share = 150;
 /// A misfit up to this share of the load's swing is what the fit's error model expects; beyond it intervals
 /// stretch.
 constexpr double usual_misfit_share = 0.02;
@@ -57,6 +63,8 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     const double from_scatter = t * std::sqrt(scatter / std::max(1.0, cycles));
 
     const double misfit_share = fit.misfit_rms / fit.swing;
+    const double missing =
+        model_error_points + points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
     const double stretch = std::max(1.0, misfit_share / usual_misfit_share);
     out.low_pct.resize(cylinders);
     out.high_pct.resize(cylinders);
@@ -64,10 +72,11 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         const Eigen::VectorXd slope =
             (fit.peak_slope.row(c) - out.pct[c] / 100 * fit.peak_slope.row(best)).transpose() / highest * 100;
         const double open = std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope))) * stretch;
-        const double half = std::sqrt(from_scatter * from_scatter +
-                                      1.96 * 1.96 * (open * open + model_error_points * model_error_points));
-        out.low_pct[c] = std::max(0.0, out.pct[c] - half);
-        out.high_pct[c] = std::min(100.0, out.pct[c] + half);
+        const double half =
+            std::sqrt(from_scatter * from_scatter + 1.96 * 1.96 * (open * open + missing * missing));
+        const bool hopeless = misfit_share > hopeless_misfit_share;
+        out.low_pct[c] = hopeless ? 0.0 : std::max(0.0, out.pct[c] - half);
+        out.high_pct[c] = hopeless ? 100.0 : std::min(100.0, out.pct[c] + half);
     }
     return out;
 }
