@@ -34,7 +34,7 @@ constexpr double least_swing_over_scatter = 3.0;
 /// Candidates of TDC that are tried when an odd-firing engine has no reference.
 constexpr int most_candidates = 3;
 /// Prior of TDC around a sync with lead, and around a candidate without reference, degrees.
-constexpr double sync_sd_deg = 0.7;
+constexpr double sync_sd_deg = 0.5;
 constexpr double candidate_sd_deg = 8;
 
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
@@ -130,8 +130,10 @@ void add_cycles(Contribution& out, const Load& load, const CycleAverage& average
     out.mean_cycle.resize(degrees);
     out.model_cycle.resize(degrees);
     const auto& made = load.speed ? fit.cycle.speed_rad_s : fit.cycle.load;
+    // Degree 0 is position 0's firing TDC; the fold may begin at a mark before or after it.
+    const double tdc_deg = fit.model.cylinders[0].firing_deg;
     for (Eigen::Index d = 0; d < degrees; ++d) {
-        const double degree = static_cast<double>(d);
+        const double degree = std::fmod(static_cast<double>(d) + tdc_deg + 2 * cycle_deg, cycle_deg);
         out.mean_cycle[d] = recorded(at_share(average.mean, within.share(degree)));
         const auto low = static_cast<std::size_t>(degree / step_deg);
         const double part = degree / step_deg - static_cast<double>(low);
@@ -169,6 +171,13 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
              name, *out.cylinders[at].simple_pct, *out.cylinders[at].contribution_pct, cause)});
 }
 
+/// The angle counted from the mark itself. Only there is it known: between marks the crank turns unevenly,
+/// slowest near TDC, and `lead_deg` degrees are not their share of the cycle's time.
+CrankAngle counted_from_mark(CrankAngle angle, double lead_deg) {
+    for (double& value : angle.angle_deg) value += lead_deg;
+    return angle;
+}
+
 }  // namespace
 
 Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
@@ -179,7 +188,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     if (trace.quantity == Quantity::wheel) return out;
     if (cranking.no_cranking) return cannot_tell(std::move(out), layout, *cranking.no_cranking);
     if (angle.no_reference) return cannot_tell(std::move(out), layout, *angle.no_reference);
-    const std::optional<PhaseMap> phases = phase_map(angle);
+    const double lead_deg = angle.kind == ReferenceKind::sync ? angle.lead_deg : 0.0;
+    const std::optional<PhaseMap> phases = phase_map(counted_from_mark(angle, lead_deg));
     if (!phases)
         return cannot_tell(std::move(out), layout,
                            "fewer than two engine cycles were recorded: crank longer");
@@ -205,7 +215,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     data.free_zero = !load.zero_known;
     data.speed = load.speed;
     data.offset_sd_deg = angle.kind == ReferenceKind::none ? candidate_sd_deg : sync_sd_deg;
-    const std::vector<double> offsets = start_offsets(average, angle, layout, load.speed);
+    std::vector<double> offsets = start_offsets(average, angle, layout, load.speed);
+    for (double& offset_deg : offsets) offset_deg += lead_deg;
     if (offsets.empty())
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
     const FitResult fit = fit_best(data, layout, offsets);

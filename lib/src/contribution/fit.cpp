@@ -205,17 +205,31 @@ struct Start {
 };
 constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0, 2.2},
                             {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1},   {1.6, 1, 0}};
+/// A clutch that hardly slips, from which coasting sets in gradually, and one that overruns from the first.
+/// Engines of few cylinders coast for much of the cycle, and no gradual way leads there.
+constexpr double locked_overrun = -3, free_overrun = 0.5;
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
 constexpr int alike_steps = 8;
 /// With few cylinders a fault shapes the whole cycle: there both ways are tried, and it costs little.
-constexpr int few_cylinders = 3;
-/// A clutch that hardly slips: coasting then sets in gradually, in prior standard deviations.
-constexpr double locked_overrun = -3;
+constexpr int few_cylinders = 5;
 constexpr int trial_steps = 8;
 constexpr int heat_steps = 12;
 /// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
 constexpr double trial_noise_share = 0.05;
+/// So many of the trials go on to the narrow error, and so many of those to the end.
+constexpr std::size_t heats = 6;
 constexpr std::size_t finalists = 2;
+
+struct Tried {
+    double offset_deg;
+    FitResult fit;
+};
+
+void keep_best(std::vector<Tried>& tried, std::size_t most) {
+    std::sort(tried.begin(), tried.end(),
+              [](const Tried& a, const Tried& b) { return a.fit.cost < b.fit.cost; });
+    if (tried.size() > most) tried.erase(tried.begin() + static_cast<std::ptrdiff_t>(most), tried.end());
+}
 
 }  // namespace
 
@@ -225,41 +239,39 @@ FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOp
 }
 
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
-    FitOptions options;
+    const FitOptions options;
     FitOptions loose;
     loose.noise_share = trial_noise_share;
     FitOptions alike_first = loose;
     alike_first.shared_only = true;
-    struct Tried {
-        double offset_deg;
-        FitResult fit;
-    };
     std::vector<Tried> tried;
-    const auto try_from = [&](double offset_deg, const Start& s, bool alike) {
+    const auto try_from = [&](double offset_deg, const Start& s, double overrun, bool alike) {
         data.offset_deg = offset_deg;
         Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
         z[at_time_constant] = s.time_constant;
         z[at_starter_share] = s.starter_share;
-        z[at_overrun] = locked_overrun;
+        z[at_overrun] = overrun;
         z[at_saturation] = s.saturation;
         if (alike) z = Fit(data, layout, alike_first).run(z, alike_steps).unknowns;
-        z = Fit(data, layout, loose).run(z, trial_steps).unknowns;
-        tried.push_back({offset_deg, Fit(data, layout, options).run(z, heat_steps)});
+        tried.push_back({offset_deg, Fit(data, layout, loose).run(z, trial_steps)});
     };
     for (const double offset_deg : offsets_deg)
-        for (const Start& s : starts) {
-            try_from(offset_deg, s, true);
-            if (layout.cylinders() <= few_cylinders) try_from(offset_deg, s, false);
+        for (const Start& s : starts)
+            for (const double overrun : {locked_overrun, free_overrun}) {
+                try_from(offset_deg, s, overrun, true);
+                if (layout.cylinders() <= few_cylinders) try_from(offset_deg, s, overrun, false);
+            }
+    const auto go_on = [&](std::size_t most, int steps) {
+        keep_best(tried, most);
+        for (Tried& t : tried) {
+            data.offset_deg = t.offset_deg;
+            t.fit = Fit(data, layout, options).run(t.fit.unknowns, steps);
         }
-    std::sort(tried.begin(), tried.end(),
-              [](const Tried& a, const Tried& b) { return a.fit.cost < b.fit.cost; });
-    std::optional<FitResult> best;
-    for (std::size_t k = 0; k < std::min(finalists, tried.size()); ++k) {
-        data.offset_deg = tried[k].offset_deg;
-        FitResult one = fit_cycle(data, layout, options, tried[k].fit.unknowns);
-        if (!best || one.cost < best->cost) best = std::move(one);
-    }
-    return *best;
+    };
+    go_on(heats, heat_steps);
+    go_on(finalists, options.most_steps);
+    keep_best(tried, 1);
+    return tried.front().fit;
 }
 
 }  // namespace evenstroke::contribution
