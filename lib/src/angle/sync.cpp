@@ -141,7 +141,9 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     for (std::size_t i = 0; i < marks_s.size(); ++i) {
         const bool after_settling = i > 0 && marks_s[i - 1] >= cranking.settled_s;
         const bool past_end = marks_s[i] > cranking.end_s;
-        if (past_end && cranking.ended_by == CrankingEnd::engine_start) break;
+        // Once the key is released or the engine runs, the next mark says nothing of how the crank turned
+        // before.
+        if (past_end && cranking.ended_by != CrankingEnd::recording_end) break;
         if (after_settling && marks_s[i] - marks_s[i - 1] < runaway_ratio * period_s) break;
         angle.time_s.push_back(marks_s[i]);
         angle.angle_deg.push_back(step_deg * static_cast<double>(i) - options.sync_lead_deg);

@@ -171,6 +171,16 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
              name, *out.cylinders[at].simple_pct, *out.cylinders[at].contribution_pct, cause)});
 }
 
+/// Where folding may begin: while the engine still speeds up no angle can be carried back beyond the first
+/// mark, so what lies before it is left out where enough remains.
+double first_usable_s(const Cranking& cranking, const CrankAngle& angle) {
+    if (angle.kind != ReferenceKind::sync || angle.time_s.size() < 3) return cranking.settled_s;
+    const double first_s = angle.time_s.front();
+    const double period_s = 120 / angle.speed_rpm;
+    return cranking.end_s - first_s > fewest_cycles * period_s ? std::max(cranking.settled_s, first_s)
+                                                               : cranking.settled_s;
+}
+
 /// The angle counted from the mark itself. Only there is it known: between marks the crank turns unevenly,
 /// slowest near TDC, and `lead_deg` degrees are not their share of the cycle's time.
 CrankAngle counted_from_mark(CrankAngle angle, double lead_deg) {
@@ -194,7 +204,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         return cannot_tell(std::move(out), layout,
                            "fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking, angle);
-    double from_s = cranking.settled_s;
+    double from_s = first_usable_s(cranking, angle);
     double to_s = cranking.end_s;
     CycleAverage average = fold(load.samples, *phases, from_s, to_s);
     const CycleRange range = alike(average);

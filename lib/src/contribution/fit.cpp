@@ -217,7 +217,7 @@ constexpr int heat_steps = 12;
 /// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
 constexpr double trial_noise_share = 0.05;
 /// So many of the trials go on to the narrow error, and so many of those to the end.
-constexpr std::size_t heats = 6;
+constexpr std::size_t heats = 12;
 constexpr std::size_t finalists = 2;
 
 struct Tried {
