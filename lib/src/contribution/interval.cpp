@@ -42,7 +42,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     Contributions out;
     Eigen::Index best = 0;
     const double highest = fit.peak.maxCoeff(&best);
-    out.pct = 100 * fit.peak / highest;
+    out.pct = (100 * fit.peak / highest).min(100.0);  // rounding may lift the highest above itself
     // A cycle that is harder or easier as a whole says nothing about one cylinder against another.
     out.by_cycle_pct = 100 * peaks_by_cycle(fit, average) / highest;
     for (Eigen::Index k = 0; k < out.by_cycle_pct.rows(); ++k) {
