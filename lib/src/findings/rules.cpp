@@ -34,8 +34,14 @@ std::vector<std::string> evidence_for(const Case& c, const std::vector<std::size
     return evidence;
 }
 
+/// The reason with one mark at its end; some end in a question or a full stop of their own.
+std::string ended(std::string text) {
+    if (!text.empty() && text.find_last_of(".?!") == text.size() - 1) return text;
+    return text + ".";
+}
+
 Finding no_verdict(const Case& c) {
-    return {"no-verdict", sentence(c.reason.value_or("")) + ".", {}};
+    return {"no-verdict", ended(sentence(c.reason.value_or(""))), {}};
 }
 
 Finding weak(const Case& c) {
@@ -178,7 +184,7 @@ constexpr Rule rules[] = {
 }  // namespace
 
 std::string headline(const Case& c, Outcome outcome) {
-    if (c.reason) return fmt::format("No verdict: {}.", *c.reason);
+    if (c.reason) return "No verdict: " + ended(*c.reason);
     const auto weak_ones = c.with(Verdict::weak);
     const auto unsure_ones = c.with(Verdict::unsure);
     if (outcome == Outcome::weak) {
