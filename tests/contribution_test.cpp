@@ -62,7 +62,7 @@ Scene make(const Options& o) {
     const double period = cycle.time_s.back();
     const double start = 1.0 + o.shift_s;
     std::mt19937 random(7);
-    std::normal_distribution<double> noise(0, o.noise);
+    std::normal_distribution<double> noise(0, 1);
     s.trace.quantity = Quantity::current;
     s.trace.rate_hz = o.rate_hz;
     s.trace.start_s = o.shift_s;
@@ -81,7 +81,7 @@ Scene make(const Options& o) {
         } else if (t >= start - 0.8) {
             value = 200 + 400 * std::exp(-(t - start + 0.8) / 0.08);
         }
-        s.trace.values.push_back(static_cast<float>(o.gain * (value + noise(random))));
+        s.trace.values.push_back(static_cast<float>(o.gain * (value + o.noise * noise(random))));
     }
     s.cranking.start_s = start - 0.8;
     s.cranking.settled_s = start;
