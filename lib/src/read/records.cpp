@@ -78,7 +78,8 @@ std::optional<Record> RecordReader::next() {
             if (fill()) continue;
             if (held == 0) return std::nullopt;
             if (quoted) refuse_long(true);
-            const Record record{{start, held}, line_, false};
+            // fill() may have moved the buffer even when nothing more came.
+            const Record record{{buffer_.data() + begin_, held}, line_, false};
             begin_ = end_;
             return record;
         }
