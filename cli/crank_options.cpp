@@ -152,8 +152,8 @@ AnalyseOptions analyse_options(const CrankRequest& r) {
                        .reference = r.reference,
                        .findings = r.findings};
     all.reference.sync_lead_deg = r.sync_lead_deg.value_or(0);
-    if (!r.reference.sync)
-        all.reference.wheel_lead_deg = r.sync_lead_deg;  // then counted from the wheel's gap
+    // Counted from the wheel's gap where no other channel marks the cycle; the library decides which it is.
+    all.reference.wheel_lead_deg = r.sync_lead_deg;
     return all;
 }
 

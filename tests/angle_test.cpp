@@ -67,6 +67,29 @@ TEST_CASE("angle: inverted sync -> the same marks") {
     CHECK(std::abs(*plain.at(2) - *inverted.at(2)) < 1e-6);
 }
 
+TEST_CASE(
+    "angle: a mark half a cycle long -> its rising edge, whatever the rest before and after, and it is "
+    "said") {
+    const signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    const CrankAngle plain = angle_of(recording, crank.layout, {.sync = "Cam"});
+    for (const float at_rest : {0.0F, 5.0F}) {
+        CAPTURE(at_rest);
+        for (std::size_t i = 0; i < recording.channels[1].values.size(); ++i) {
+            const double t = static_cast<double>(i) / crank.rate_hz - crank.before_s;
+            const double in_cycle = std::fmod(signals::angle_deg(crank, t) + 7200, 720);
+            const bool turns = t >= 0 && t <= crank.cranking_s;
+            recording.channels[1].values[i] = turns ? (in_cycle < 360 ? 5.0F : 0.0F) : at_rest;
+        }
+        const CrankAngle wide = angle_of(recording, crank.layout, {.sync = "Cam"});
+        CHECK(std::abs(std::remainder(*plain.at(2) - *wide.at(2), 720)) < 0.6);
+        CHECK(std::any_of(wide.notices.begin(), wide.notices.end(),
+                          [](const Notice& n) { return n.code == "wide-mark"; }));
+    }
+    CHECK(std::none_of(plain.notices.begin(), plain.notices.end(),
+                       [](const Notice& n) { return n.code == "wide-mark"; }));
+}
+
 TEST_CASE("angle: sync once a turn -> recognised and said, at the true speed") {
     for (const int cylinders : {2, 3, 4, 6, 8}) {
         CAPTURE(cylinders);

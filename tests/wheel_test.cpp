@@ -379,6 +379,11 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
         synced.time_s.begin());
     CHECK(std::abs(std::remainder(synced.angle_deg[at], 720)) < 6.1);  // the next tooth after 500 + 100
 
+    // Upside down the leading edge is the falling one: nothing moves.
+    for (Edge& edge : recording.channels[0].edges) edge.rising = !edge.rising;
+    const CrankAngle inverted = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK(std::abs(inverted.angle_deg[10] - synced.angle_deg[10]) < 1e-9);
+
     options.sync = "Twice";
     const CrankAngle twice = reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(twice.once_per_turn);
@@ -393,4 +398,16 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     CHECK(bare.offset_sd_deg == 180);
     CHECK(led.offset_sd_deg == 0);
     CHECK(std::abs(bare.angle_deg[10] - led.angle_deg[10] - 84) < 1e-9);
+
+    // The wheel itself named as sync settles nothing, but says which channel and lead are meant.
+    Trace named = trace;
+    named.channel = "Crank";
+    recording.channels.push_back(
+        {.name = "Crank", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = trace.edges});
+    options.sync = "Crank";
+    const CrankAngle itself = reference_by_wheel(recording, named, cranking, layout, options);
+    CHECK(itself.once_per_turn);
+    CHECK(itself.angle_deg == led.angle_deg);
+    CHECK(std::none_of(itself.notices.begin(), itself.notices.end(),
+                       [](const Notice& n) { return n.code == "sync-not-once-a-cycle"; }));
 }

@@ -25,10 +25,10 @@ struct WheelPattern {
 [[nodiscard]] WheelPattern parse_wheel(const std::string& text);
 
 struct ReferenceOptions {
-    std::optional<std::string> sync;  ///< channel name or number
+    std::optional<std::string> sync;  ///< channel name or number; with a wheel also the wheel itself
     double sync_lead_deg = 0;         ///< from the sync edge on to the firing TDC of position 0
     std::optional<WheelPattern> wheel;
-    /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when there is no sync
+    /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when no other channel is the sync
     std::optional<double> wheel_lead_deg;
 };
 

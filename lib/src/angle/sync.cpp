@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "cranking/load_signal.hpp"
 #include "signal/fft.hpp"
@@ -36,12 +37,29 @@ constexpr double least_harmonic_ratio = 0.1;
 /// not.
 constexpr double fits_log_odds = 1;
 constexpr double misfits_log_odds = -4;
+/// A level that takes a share of the cycle within this much of a half is no shorter than the other one: speed
+/// swings within the cycle, and by more than a tenth of it hardly ever (common practice, no published
+/// source).
+constexpr double about_half_share = 0.1;
+/// A mark longer than this share of the cycle is no pulse: either of its edges may be meant.
+constexpr double wide_share = 0.25;
 
-double high_share(const std::vector<Edge>& edges) {
+/// Share of the time that the channel is high over whole periods, from its first rising edge to its last
+/// between the two times; empty when there is no whole period.
+std::optional<double> high_share(const std::vector<Edge>& edges, double from_s, double to_s) {
     double high_s = 0;
-    for (std::size_t i = 0; i + 1 < edges.size(); ++i)
-        if (edges[i].rising) high_s += edges[i + 1].time_s - edges[i].time_s;
-    return high_s / (edges.back().time_s - edges.front().time_s);
+    double whole_high_s = 0;
+    std::optional<double> first_s;
+    double last_s = 0;
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+        if (!edges[i].rising || edges[i].time_s < from_s || edges[i].time_s > to_s) continue;
+        if (!first_s) first_s = edges[i].time_s;
+        last_s = edges[i].time_s;
+        whole_high_s = high_s;
+        if (i + 1 < edges.size()) high_s += edges[i + 1].time_s - edges[i].time_s;
+    }
+    if (!first_s || !(last_s > *first_s)) return std::nullopt;
+    return whole_high_s / (last_s - *first_s);
 }
 
 std::vector<double> periods_of(const std::vector<double>& marks_s) {
@@ -95,7 +113,22 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
 
 }  // namespace
 
-std::vector<double> leading_edges_s(const Recording& recording, const Channel& channel) {
+LeadingEdge leading_edge(const std::vector<Edge>& edges, double from_s, double to_s) {
+    auto share = high_share(edges, from_s, to_s);
+    if (!share && !edges.empty()) share = high_share(edges, edges.front().time_s, edges.back().time_s);
+    if (!share) return {};
+    return {.rising = *share <= 0.5 + about_half_share, .wide = std::min(*share, 1 - *share) > wide_share};
+}
+
+Notice wide_mark_notice(const std::string& channel, bool rising) {
+    return {"wide-mark",
+            fmt::format("The marks of \"{}\" are long: their {} edges were taken. If the {} ones are meant, "
+                        "the names are wrong: add the degrees from one to the other to --sync-lead.",
+                        channel, rising ? "rising" : "falling", rising ? "falling" : "rising")};
+}
+
+std::vector<double> leading_edges_s(const Recording& recording, const Channel& channel, double from_s,
+                                    double to_s, LeadingEdge& leading) {
     std::vector<Edge> edges = channel.edges;
     if (edges.empty() && !channel.values.empty())
         edges = signal::crossings(channel.values, signal::two_levels(channel.values), recording.rate_hz,
@@ -104,10 +137,10 @@ std::vector<double> leading_edges_s(const Recording& recording, const Channel& c
         throw Error(ErrorCode::unusable, recording.path + ", channel \"" + channel.name + "\"",
                     "this channel never changes, so it marks nothing",
                     "name the channel that carries the sync with --sync, or leave --sync out");
-    const bool rising = high_share(edges) <= 0.5;
+    leading = leading_edge(edges, from_s, to_s);
     std::vector<double> marks_s;
     for (const Edge& edge : edges)
-        if (edge.rising == rising) marks_s.push_back(edge.time_s);
+        if (edge.rising == leading.rising) marks_s.push_back(edge.time_s);
     if (marks_s.size() < 3) return marks_s;
     const double usual_s = signal::median(periods_of(marks_s));
     std::vector<double> clean_s;
@@ -122,7 +155,9 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     CrankAngle angle{.kind = ReferenceKind::sync, .channel = channel.name, .lead_deg = options.sync_lead_deg};
     std::vector<double> marks_s;
     std::vector<double> settled_s;
-    for (const double mark_s : leading_edges_s(recording, channel)) {
+    LeadingEdge leading;
+    for (const double mark_s :
+         leading_edges_s(recording, channel, cranking.settled_s, cranking.end_s, leading)) {
         if (mark_s < cranking.start_s) continue;
         marks_s.push_back(mark_s);
         if (mark_s >= cranking.settled_s && mark_s <= cranking.end_s) settled_s.push_back(mark_s);
@@ -135,6 +170,7 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
             channel.name, settled_s.size(), settled_s.size() == 1 ? "" : "s");
         return angle;
     }
+    if (leading.wide) angle.notices.push_back(wide_mark_notice(channel.name, leading.rising));
     const double period_s = signal::median(periods_of(settled_s));
     angle.once_per_turn = twice_a_cycle(trace, cranking, layout, period_s);
     const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;

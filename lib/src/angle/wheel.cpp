@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "angle/sync.hpp"
 #include "signal/statistics.hpp"
 #include "trace/wheel_edges.hpp"
 
@@ -25,14 +26,25 @@ struct Source {
     std::vector<Edge> edges;
 };
 
-Source source_of(const Recording& recording, const Trace& trace) {
+/// A sync that is the wheel itself names the wheel and settles no half cycle.
+bool sync_is_wheel(const Recording& recording, const ReferenceOptions& options, const std::string& wheel) {
+    return options.sync && recording.channels[find_channel(recording, *options.sync)].name == wheel;
+}
+
+Source source_of(const Recording& recording, const Trace& trace, const ReferenceOptions& options) {
     if (trace.quantity == Quantity::wheel) return {trace.channel, wheel_edges(trace)};
     const std::vector<ChannelLook> looks = look(recording);
+    if (options.sync) {
+        const std::size_t named = find_channel(recording, *options.sync);
+        if (looks[named].quantity == Quantity::wheel)
+            return {recording.channels[named].name, wheel_edges(recording, recording.channels[named])};
+    }
     for (std::size_t i = 0; i < looks.size(); ++i)
         if (looks[i].quantity == Quantity::wheel)
             return {recording.channels[i].name, wheel_edges(recording, recording.channels[i])};
     throw Error(ErrorCode::unusable, recording.path, "no channel looks like a toothed wheel",
-                "leave --wheel away, or name the wheel with --channel and --quantity wheel");
+                "leave --wheel away, or name the wheel with --sync (with --channel and --quantity wheel when "
+                "it is to be analysed itself)");
 }
 
 std::vector<Edge> within(const std::vector<Edge>& edges, const Cranking& cranking) {
@@ -69,11 +81,14 @@ std::optional<double> angle_at(const std::vector<double>& time_s, const std::vec
 struct SyncPlace {
     double angle_deg = 0;  ///< on the wheel's angle, modulo 720
     double scatter_deg = 0;
+    bool wide = false;    ///< the mark is long, and either edge may be meant
+    bool rising = false;  ///< the edge used
 };
 
 /// Where in the cycle the sync comes, or none when it is no once-a-cycle mark.
 std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const CrankAngle& angle) {
-    for (const bool rising : {true, false}) {
+    const auto leading = angle::leading_edge(sync, angle.time_s.front(), angle.time_s.back());
+    for (const bool rising : {leading.rising, !leading.rising}) {
         std::vector<double> places;
         double first = 0;
         bool once = true;
@@ -88,7 +103,7 @@ std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const Cran
         }
         if (places.empty() || !once) continue;
         const double scatter = places.size() < 2 ? 0.0 : signal::standard_deviation(places);
-        return SyncPlace{signal::mean(places), scatter};
+        return SyncPlace{signal::mean(places), scatter, leading.wide, rising};
     }
     return {};
 }
@@ -98,7 +113,7 @@ void place_zero(const Recording& recording, const ReferenceOptions& options, Cra
     angle.once_per_turn = true;
     angle.offset_sd_deg = unknown_offset_sd_deg;
     double zero = 0;
-    if (options.sync) {
+    if (options.sync && !sync_is_wheel(recording, options, angle.channel)) {
         const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
         const auto place = place_of_sync(wheel_edges(recording, channel), angle);
         if (place) {
@@ -106,6 +121,7 @@ void place_zero(const Recording& recording, const ReferenceOptions& options, Cra
             angle.once_per_turn = false;
             angle.lead_deg = options.sync_lead_deg;
             angle.offset_sd_deg = place->scatter_deg;
+            if (place->wide) angle.notices.push_back(angle::wide_mark_notice(channel.name, place->rising));
         } else {
             angle.notices.push_back(
                 {"sync-not-once-a-cycle",
@@ -152,7 +168,7 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
                               const EngineLayout& layout, const ReferenceOptions& options) {
     CrankAngle angle;
     angle.kind = ReferenceKind::wheel;
-    const Source source = source_of(recording, trace);
+    const Source source = source_of(recording, trace, options);
     angle.channel = source.channel;
     const std::vector<Edge> edges = within(source.edges, cranking);
     const WheelPattern pattern = pattern_of(recording, edges, layout.cylinders(), options, angle.notices);
