@@ -28,7 +28,8 @@ struct ReferenceOptions {
     std::optional<std::string> sync;  ///< channel name or number; with a wheel also the wheel itself
     double sync_lead_deg = 0;         ///< from the sync edge on to the firing TDC of position 0
     std::optional<WheelPattern> wheel;
-    /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when no other channel is the sync
+    /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when no other channel
+    /// is the sync
     std::optional<double> wheel_lead_deg;
 };
 
@@ -36,8 +37,9 @@ struct ReferenceOptions {
 /// With ReferenceKind::none zero is the start of the first settled event and true TDC is not known.
 struct CrankAngle {
     ReferenceKind kind = ReferenceKind::none;
-    std::string channel;  ///< of the sync or the wheel; empty for none
-    double lead_deg = 0;
+    std::string channel;         ///< of the sync or the wheel; empty for none
+    std::string sync_channel;    ///< with a wheel: the channel that settled which half of the cycle it is
+    double lead_deg = 0;         ///< means nothing when offset_sd_deg says that TDC is not known
     std::vector<double> time_s;  ///< knots, ascending
     std::vector<double>
         angle_deg;  ///< at the knots, ascending: 720 between knots for a sync, one tooth for a wheel.

@@ -13,6 +13,21 @@ namespace {
 /// Beyond the first and last knot the angle is carried on by no more than one cycle.
 constexpr double longest_extension_deg = cycle_deg;
 
+/// The contract's "TDC is not known".
+constexpr double unknown_offset_sd_deg = 180;
+
+/// A wheel whose place on the crank nobody told does not say where TDC is: the load's own events then tell
+/// more.
+CrankAngle instead_of(const CrankAngle& wheel, CrankAngle events) {
+    events.notices.push_back(
+        {"wheel-place-unknown",
+         "The teeth of \"" + wheel.channel +
+             "\" do not tell where TDC is, so the compressions alone set the angle and no cylinder can be "
+             "named. Give --sync-lead (degrees from the first tooth after the gap to TDC of the reference "
+             "cylinder), or a channel that marks the cycle with --sync."});
+    return events;
+}
+
 }  // namespace
 
 const char* name(ReferenceKind kind) {
@@ -47,8 +62,13 @@ CrankAngle reference(const Recording& recording, const Trace& trace, const Crank
         none.no_reference = cranking.no_cranking;
         return none;
     }
-    if (options.wheel || trace.quantity == Quantity::wheel)
-        return reference_by_wheel(recording, trace, cranking, layout, options);
+    if (options.wheel || trace.quantity == Quantity::wheel) {
+        CrankAngle wheel = reference_by_wheel(recording, trace, cranking, layout, options);
+        if (trace.quantity == Quantity::wheel || wheel.no_reference ||
+            wheel.offset_sd_deg < unknown_offset_sd_deg)
+            return wheel;
+        return instead_of(wheel, angle::by_events(trace, cranking, layout));
+    }
     if (options.sync) return angle::by_sync(recording, trace, cranking, layout, options);
     return angle::by_events(trace, cranking, layout);
 }

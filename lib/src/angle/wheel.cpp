@@ -120,6 +120,7 @@ void place_zero(const Recording& recording, const ReferenceOptions& options, Cra
             zero = place->angle_deg + options.sync_lead_deg;
             angle.once_per_turn = false;
             angle.lead_deg = options.sync_lead_deg;
+            angle.sync_channel = channel.name;
             angle.offset_sd_deg = place->scatter_deg;
             if (place->wide) angle.notices.push_back(angle::wide_mark_notice(channel.name, place->rising));
         } else {

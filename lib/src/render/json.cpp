@@ -5,6 +5,7 @@
 
 #include "evenstroke/render.hpp"
 #include "evenstroke/version.hpp"
+#include "known.hpp"
 
 namespace evenstroke {
 
@@ -73,13 +74,16 @@ Json engine_json(const EngineLayout& layout) {
 
 Json reference_json(const CrankAngle& angle) {
     const bool none = angle.no_reference.has_value() || angle.kind == ReferenceKind::none;
+    const bool placed = !none && render::tdc_known(angle);
     return {{"kind", none ? "none" : name(angle.kind)},
             {"channel", none ? Json(nullptr) : text_or_null(angle.channel)},
-            {"lead_deg", none ? Json(nullptr) : number(angle.lead_deg, angle_decimals)},
+            {"lead_deg", placed ? number(angle.lead_deg, angle_decimals) : Json(nullptr)},
+            {"sync_channel", none ? Json(nullptr) : text_or_null(angle.sync_channel)},
             {"once_per_turn", none ? Json(nullptr) : Json(angle.once_per_turn)}};
 }
 
-Json cranking_json(const Cranking& c, const CrankAngle& angle, const Contribution& contribution) {
+Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angle,
+                   const Contribution& contribution) {
     const bool located = !c.no_cranking;
     const bool turned = located && !angle.no_reference;
     const auto when = [located](double time_s) {
@@ -95,11 +99,11 @@ Json cranking_json(const Cranking& c, const CrankAngle& angle, const Contributio
             {"settled_s", when(c.settled_s)},
             {"end_s", when(c.end_s)},
             {"ended_by", located ? Json(name(c.ended_by)) : Json(nullptr)},
-            {"inrush_a", number(c.inrush_a, current_decimals)},
-            {"mean_a", number(c.mean_a, current_decimals)},
-            {"resting_v", number(c.resting_v, voltage_decimals)},
-            {"lowest_v", number(c.lowest_v, voltage_decimals)},
-            {"mean_v", number(c.mean_v, voltage_decimals)},
+            {"inrush_a", number(render::in_unit(trace, "A", c.inrush_a), current_decimals)},
+            {"mean_a", number(render::in_unit(trace, "A", c.mean_a), current_decimals)},
+            {"resting_v", number(render::in_unit(trace, "V", c.resting_v), voltage_decimals)},
+            {"lowest_v", number(render::in_unit(trace, "V", c.lowest_v), voltage_decimals)},
+            {"mean_v", number(render::in_unit(trace, "V", c.mean_v), voltage_decimals)},
             {"speed_rpm", has_speed ? number(angle.speed_rpm, speed_decimals) : Json(nullptr)},
             {"speed_low_rpm", has_speed && speed ? number(speed->low, speed_decimals) : Json(nullptr)},
             {"speed_high_rpm", has_speed && speed ? number(speed->high, speed_decimals) : Json(nullptr)},
@@ -135,7 +139,7 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["recording"] = recording_json(recording, a);
     document["engine"] = engine_json(a.layout);
     document["reference"] = reference_json(a.angle);
-    document["cranking"] = cranking_json(a.cranking, a.angle, a.contribution);
+    document["cranking"] = cranking_json(a.trace, a.cranking, a.angle, a.contribution);
     document["cylinders"] = cylinders_json(a);
     document["outcome"] = name(a.findings.outcome);
     document["headline"] = a.findings.headline;

@@ -3,6 +3,7 @@
 
 #include "csv_cell.hpp"
 #include "evenstroke/render.hpp"
+#include "known.hpp"
 
 namespace evenstroke {
 
@@ -62,11 +63,11 @@ std::string fixed_cells(const Recording& recording, const Analysis& a, bool judg
     add(when(c.settled_s));
     add(when(c.end_s));
     add(c.no_cranking ? "" : name(c.ended_by));
-    add(cell(c.inrush_a, 1));
-    add(cell(c.mean_a, 1));
-    add(cell(c.resting_v, 3));
-    add(cell(c.lowest_v, 3));
-    add(cell(c.mean_v, 3));
+    add(cell(render::in_unit(a.trace, "A", c.inrush_a), 1));
+    add(cell(render::in_unit(a.trace, "A", c.mean_a), 1));
+    add(cell(render::in_unit(a.trace, "V", c.resting_v), 3));
+    add(cell(render::in_unit(a.trace, "V", c.lowest_v), 3));
+    add(cell(render::in_unit(a.trace, "V", c.mean_v), 3));
     add(cell(notice_codes(recording, a)));
     return out;
 }

@@ -100,13 +100,33 @@ std::string figures(const Analysis& a) {
     if (!a.angle.no_reference && a.angle.speed_rpm > 0) add(fmt::format("{:.0f} rpm", a.angle.speed_rpm));
     if (!a.angle.no_reference && a.angle.cycles > 0)
         add(fmt::format("{} whole {}", a.angle.cycles, a.angle.cycles == 1 ? "cycle" : "cycles"));
-    if (c.inrush_a) add(fmt::format("inrush {:.0f} A", *c.inrush_a));
-    if (c.mean_a) add(fmt::format("mean {:.0f} A", *c.mean_a));
-    if (c.resting_v) add(fmt::format("resting {:.2f} V", *c.resting_v));
-    if (c.lowest_v) add(fmt::format("lowest {:.2f} V", *c.lowest_v));
-    if (c.mean_v) add(fmt::format("mean {:.2f} V", *c.mean_v));
+    const auto level = [&](const char* what, std::optional<double> value) {
+        if (!value) return;
+        const std::string& unit = a.trace.unit;
+        if (unit == "A")
+            add(fmt::format("{} {:.0f} A", what, *value));
+        else if (unit == "V")
+            add(fmt::format("{} {:.2f} V", what, *value));
+        else
+            add(fmt::format("{} {:.4g} {}", what, *value, unit.empty() ? "(no unit)" : printable(unit)));
+    };
+    level("inrush", c.inrush_a);
+    level("mean", c.mean_a);
+    level("resting", c.resting_v);
+    level("lowest", c.lowest_v);
+    level("mean", c.mean_v);
     add(fmt::format("{:.2f} to {:.2f} s", c.start_s, c.end_s));
     add(fmt::format("ended by {}", name(c.ended_by)));
+    return text;
+}
+
+std::string reference_words(const Analysis& a) {
+    const CrankAngle& angle = a.angle;
+    if (angle.no_reference || angle.kind == ReferenceKind::none) return "no reference";
+    const bool own_teeth = a.trace.quantity == Quantity::wheel && angle.channel == a.trace.channel;
+    std::string text = own_teeth ? "angle from its own teeth"
+                                 : fmt::format("{} \"{}\"", name(angle.kind), printable(angle.channel));
+    if (!angle.sync_channel.empty()) text += fmt::format(", sync \"{}\"", printable(angle.sync_channel));
     return text;
 }
 
@@ -115,9 +135,7 @@ std::string source(const Recording& recording, const Analysis& a) {
     if (!a.trace.channel.empty())
         text += fmt::format(", {} from \"{}\" ({})", name(a.trace.quantity), printable(a.trace.channel),
                             printable(a.trace.why));
-    return text + (a.angle.kind == ReferenceKind::none
-                       ? ", no reference"
-                       : fmt::format(", {} \"{}\"", name(a.angle.kind), printable(a.angle.channel)));
+    return text + ", " + reference_words(a);
 }
 
 std::vector<Notice> all_notices(const Recording& recording, const Analysis& a) {
