@@ -34,6 +34,12 @@ constexpr double longest_repeat_s = 2.4;
 constexpr double release_s = 0.06;
 /// Load below this share of the usual one is none.
 constexpr double dead_ratio = 0.12;
+/// A battery recovers most of its dip with the current and the rest over about a second (polarisation). To
+/// see the current's end in it, this share of the dip, lagging by that time, is taken off; batteries differ,
+/// so a released load may leave more behind (common practice, no published source; the figures from memory).
+constexpr double polarisation_share = 0.25;
+constexpr double polarisation_s = 0.8;
+constexpr double dead_dip_ratio = 0.2;
 /// Load below this share of the lowest settled trough is no ordinary cranking …
 constexpr double below_trough_ratio = 0.9;
 /// … when from there on it also averages less than this share of the usual load.
@@ -114,11 +120,23 @@ std::size_t settle(const View& view, const Span& burst) {
     return earliest + settled;
 }
 
-/// Time that the load takes from `from` on to die away to a share of `level`; the rest of the recording when
-/// it never does.
-double fall_s(const View& view, std::size_t from, double level) {
+/// A voltage's dip without the part that lags behind the current.
+std::vector<float> without_polarisation(const View& view) {
+    std::vector<float> fast(view.load.begin(), view.load.end());
+    const double step = 1 - std::exp(-1 / (polarisation_s * view.rate_hz));
+    double lagging = 0;
+    for (float& dip : fast) {
+        lagging += step * (static_cast<double>(dip) - lagging);
+        dip -= static_cast<float>(polarisation_share * lagging);
+    }
+    return fast;
+}
+
+/// Time that the load takes from `from` on to die away to `dead`; the rest of the recording when it never
+/// does.
+double fall_s(const View& view, std::size_t from, double dead) {
     std::size_t i = from;
-    while (i < view.load.size() && static_cast<double>(view.load[i]) > dead_ratio * level) ++i;
+    while (i < view.load.size() && static_cast<double>(view.load[i]) > dead) ++i;
     return static_cast<double>(i - from) / view.rate_hz;
 }
 
@@ -152,7 +170,8 @@ std::size_t below_usual(std::span<const float> smooth, std::size_t reach) {
 /// The end of unfired cranking and its cause. A release drops the load at once; an engine that starts carries
 /// the starter along, so that the load dies away over tenths of a second, and what counts ends before that
 /// fall.
-void find_end(const View& view, const Span& burst, std::size_t settled, Cranking& cranking) {
+void find_end(const View& view, const Span& burst, std::size_t settled, double dead_share,
+              Cranking& cranking) {
     const auto body = view.load.subspan(settled, burst.last - settled);
     const std::vector<float> smooth = signal::moving_mean(body, view.samples(0.01));
     const std::size_t leaves = leaves_range(smooth);
@@ -168,7 +187,8 @@ void find_end(const View& view, const Span& burst, std::size_t settled, Cranking
     crest -= std::min(crest, below_usual(std::span(smooth).first(crest + 1), view.samples(firing_s)));
     const std::size_t step = view.samples(0.01);
     while (crest > step && smooth[crest - step] > smooth[crest]) crest -= step;
-    const bool at_once = fall_s(view, settled + std::min(leaves, smooth.size() - 1), usual) < release_s;
+    const bool at_once =
+        fall_s(view, settled + std::min(leaves, smooth.size() - 1), dead_share * usual) < release_s;
     cranking.ended_by = at_once ? CrankingEnd::release : CrankingEnd::engine_start;
     cranking.end_s = view.time_s(settled + (at_once ? std::min(leaves, smooth.size()) : crest));
 }
@@ -262,7 +282,12 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     const std::size_t settled = settle(view, burst);
     cranking.start_s = view.time_s(burst.first);
     cranking.settled_s = view.time_s(settled);
-    find_end(view, burst, settled, cranking);
+    if (trace.quantity == Quantity::voltage) {
+        const std::vector<float> fast = without_polarisation(view);
+        find_end({fast, view.rate_hz, view.start_s}, burst, settled, dead_dip_ratio, cranking);
+    } else {
+        find_end(view, burst, settled, dead_ratio, cranking);
+    }
     measure_levels(trace, load, view, burst, settled, cranking);
     if (!cranking.others.empty())
         cranking.notices.push_back({"several-bursts",
