@@ -21,6 +21,12 @@ std::string sentence(std::string text) {
     return text;
 }
 
+/// Where an error lies; the name "-" says nothing outside the command line.
+std::string place_words(const std::string& place) {
+    const bool is_stdin = place == "-" || place.starts_with("-:") || place.starts_with("-,");
+    return printable(is_stdin ? "standard input" + place.substr(1) : place);
+}
+
 void say(const std::string& text) {
     std::fputs((text + '\n').c_str(), stderr);
 }
@@ -28,7 +34,7 @@ void say(const std::string& text) {
 }  // namespace
 
 std::string error_text(const Error& error, int columns) {
-    const std::string place = error.place().empty() ? "" : printable(error.place()) + ": ";
+    const std::string place = error.place().empty() ? "" : place_words(error.place()) + ": ";
     std::string problem = printable(error.what());
     if (!problem.empty() && problem.back() != '.') problem += '.';
     constexpr int indent = 2;

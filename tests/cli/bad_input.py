@@ -1,7 +1,19 @@
 """Bad input: exit 1 (2 for wrong usage), the file and a remedy on standard error, nothing on standard output, no file."""
 import os
+import resource
+import shutil
+import subprocess
+import time
 
-from support import check, cranking_csv, done, folder, run, write
+from support import PROGRAM, SOURCE, check, cranking_csv, done, folder, run, skipped, write
+
+
+def little_memory():
+    # Address space, not memory in use: a sanitizer's shadow needs more, so it is not limited there.
+    if b"__asan_init" not in open(PROGRAM, "rb").read():
+        resource.setrlimit(resource.RLIMIT_AS, (400 << 20, 400 << 20))
+
+
 
 with folder() as here:
     good = cranking_csv(here)
@@ -10,13 +22,23 @@ with folder() as here:
         "empty.csv": b"",
         "rubbish.bin": bytes((i * 197 + 31) % 256 for i in range(4096)),
         "header.csv": b"time (s),Clamp (A)\n",
-        "ragged.csv": b"time (s),Clamp (A)\n0,1\n0.1,2,3,4\n0.2,1\n0.3,5\n",
+        "ragged.csv": b"time (s),Clamp (A)\n" + b"".join(b"%.3f,%d%s\n" % (i / 1000, i % 7, b",3,4" if i == 100 else b"")
+                                                         for i in range(3000)),
         "word.csv": b"time (s),Clamp (A)\n0,1\n0.1,2\n0.2,abc\n0.3,5\n",
         "backwards.csv": b"time (s),Clamp (A)\n0,1\n0.1,2\n0.05,3\n0.2,5\n",
         "nan.csv": b"time (s),Clamp (A)\n" + b"".join(b"%.3f,nan\n" % (i / 1000) for i in range(3000)),
         "constant.csv": b"time (s),Clamp (A)\n" + b"".join(b"%.3f,7\n" % (i / 1000) for i in range(3000)),
         "two.csv": b"time (s),Clamp (A)\n0,1\n0.1,2\n",
         "cut.flac": b"fLaC\x00\x00\x00\x22" + b"\x10\x00" * 9,
+        "one_column.csv": b"Clamp (A)\n" + b"".join(b"%d\n" % (i % 7) for i in range(3000)),
+        "only_time.csv": b"time (s)\n" + b"".join(b"%.3f\n" % (i / 1000) for i in range(3000)),
+        "repeated.csv": b"time (s),Clamp (A)\n" + b"".join(b"%.3f,%d\n" % ((40 if i == 41 else i) / 1000, i % 7)
+                                                           for i in range(3000)),
+        "one_time.csv": b"time (s),Clamp (A)\n" + b"".join(b"0.5,%d\n" % (i % 7) for i in range(3000)),
+        "zero_hz.csv": b"Sample rate (Hz),0\nClamp (A)\n" + b"1\n2\n" * 2000,
+        "zero_step.csv": b"Sample interval (s),0\nClamp (A)\n" + b"1\n2\n" * 2000,
+        "cut_20000.flac": open(os.path.join(SOURCE, "samples", "six-odd-fire.flac"), "rb").read(20000),
+        "cut_1000.flac": open(os.path.join(SOURCE, "samples", "six-odd-fire.flac"), "rb").read(1000),
         "comma.csv": b"," * 3_000_000 + b"\n1\n",
     }
     for name, data in files.items():
@@ -27,6 +49,12 @@ with folder() as here:
         check(name in stderr, "%s: the message does not name the file: %s" % (name, stderr))
         check(len(stderr.splitlines()) >= 2, "%s: no remedy: %s" % (name, stderr))
         check(not os.path.exists(out), name + ": an output file stayed")
+
+    # Where the trouble lies is named as far as it can be: line, or sample.
+    for name, place in (("word.csv", "word.csv:4"), ("backwards.csv", "backwards.csv:4"), ("repeated.csv", "repeated.csv:43"),
+                        ("ragged.csv", "ragged.csv:102"), ("zero_hz.csv", "zero_hz.csv:1"), ("cut_20000.flac", "sample ")):
+        stderr = run("crank", os.path.join(here, name), "--cylinders", "4", "--channel", "1")[2].replace("\n  ", " ")
+        check(place in stderr, "%s: %s" % (name, stderr))
 
     missing = os.path.join(here, "missing.csv")
     for path in (missing, here):
@@ -42,6 +70,7 @@ with folder() as here:
         "order omits": (["--order", "1-3-5-2"], "5"),
         "intervals": (["--intervals", "180,180,180,170"], "710"),
         "rate": (["--cylinders", "4", "--rate", "0"], "--rate"),
+        "rate below 0": (["--cylinders", "4", "--rate", "-5"], "--rate"),
         "window": (["--cylinders", "4", "--from", "3", "--to", "2"], "--from"),
     }
     for name, (options, word) in refused.items():
@@ -49,6 +78,40 @@ with folder() as here:
         check(code == 1, "%s: exit code %d: %s" % (name, code, stderr))
         check(stdout == "" and word in stderr, "%s: %s" % (name, stderr))
         check(not os.path.exists(out), name + ": an output file stayed")
+
+    # No permission: only seen by a user who is not root.
+    secret = write(here, "secret.csv", open(good, "rb").read())
+    os.chmod(secret, 0)
+    as_other = []
+    if os.geteuid() == 0:
+        os.chmod(here, 0o755)
+        as_other = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"] if shutil.which("setpriv") else None
+    reachable = as_other is not None and subprocess.run([*as_other, "test", "-x", PROGRAM, "-a", "-e", secret]).returncode == 0
+    if reachable:
+        ended = subprocess.run([*as_other, PROGRAM, "crank", secret, "--cylinders", "4"], capture_output=True)
+        check(ended.returncode == 1 and b"secret.csv" in ended.stderr and b"permission" in ended.stderr,
+              "no permission: %d %s" % (ended.returncode, ended.stderr))
+    else:
+        skipped("no permission to read: another user cannot be taken on here, or cannot reach the program")
+
+    # A line of 10^9 columns is refused at once, in little memory; the writer never gets to send it all.
+    with subprocess.Popen([PROGRAM, "crank", "-", "--cylinders", "4"], stdin=subprocess.PIPE,
+                          stdout=subprocess.PIPE, stderr=subprocess.PIPE, preexec_fn=little_memory) as reader:
+        begun, sent = time.monotonic(), 0
+        try:
+            while sent < 2_000_000_000:
+                sent += reader.stdin.write(b"1," * 32768)
+            reader.stdin.close()
+        except BrokenPipeError:
+            pass
+        stderr = reader.stderr.read()
+        try:
+            reader.stdin.close()
+        except BrokenPipeError:
+            pass
+    check(reader.returncode == 1 and b"standard input:1" in stderr and b"line of more than" in stderr,
+          "10^9 columns: %d %s" % (reader.returncode, stderr))
+    check(sent < 100_000_000 and time.monotonic() - begun < 30, "10^9 columns: %d bytes were read first" % sent)
 
     usage = [[], ["crank"], ["crank", good], ["crank", good, "--cylinders", "four"], ["crank", good, "--nope"],
              ["crank", good, "--order", "1-x-2"], ["crank", good, "--cylinders", "4", "--quantity", "smell"],

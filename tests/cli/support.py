@@ -30,6 +30,11 @@ def done():
     print("%d checks" % check.count)
 
 
+def skipped(what):
+    """Said aloud: a check that could not be made is no pass."""
+    print("SKIPPED: " + what, file=sys.stderr)
+
+
 def write(folder, name, data):
     path = os.path.join(folder, name)
     with open(path, "wb") as file:

@@ -228,6 +228,9 @@ Recording read_with_time(RecordReader& reader, const Table& table, const std::st
     refuse_too_short(grid.rows(), "rows", name);
     const bool by_line = plan.fit.quantised && table.interval_s && !grid.resampled();
     const double step_s = (by_line ? plan.fit.step : grid.step(store)) * table.time_factor;
+    if (!(step_s > 0))
+        throw Error(ErrorCode::malformed, name, "the time is the same in every row",
+                    "export the capture with its times, or leave the time column out and give --rate HZ");
     recording.recorded_rate_hz = whole_rate_hz(1 / step_s, grid.rate_uncertainty_ratio());
     recording.start_s = table.time_is_date ? 0 : grid.first() * table.time_factor;
     if (grid.resampled())
