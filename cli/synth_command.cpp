@@ -38,6 +38,17 @@ double number(const std::string& option, const std::string& text) {
     return value;
 }
 
+/// A cylinder's number.
+int whole_number(const std::string& option, const std::string& text) {
+    int value = 0;
+    const char* end = text.data() + text.size();
+    const auto parsed = std::from_chars(text.data(), end, value);
+    if (parsed.ec != std::errc{} || parsed.ptr != end)
+        refuse(option, fmt::format("\"{}\" is not a whole number", text),
+               "write cylinder numbers, as in 1-3-4-2");
+    return value;
+}
+
 std::vector<std::string> split(const std::string& text, char separator) {
     std::vector<std::string> parts;
     std::size_t at = 0;
@@ -58,7 +69,7 @@ std::vector<double> numbers(const std::string& option, const std::string& text, 
 
 /// The position of a cylinder's name; without an order names are positions.
 int position_of(const EngineLayout& layout, const std::string& text) {
-    const int cylinder = static_cast<int>(number("--fault", text));
+    const int cylinder = whole_number("--fault", text);
     for (std::size_t i = 0; i < layout.order.size(); ++i)
         if (layout.order[i] == cylinder) return static_cast<int>(i);
     if (!layout.order.empty() || cylinder < 1 || cylinder > layout.cylinders())
@@ -89,8 +100,9 @@ SynthFault parse_fault(const EngineLayout& layout, const std::string& text) {
 
 void set_layout(SynthOptions& options, const SynthRequest& request) {
     std::vector<int> order;
-    for (const double value : numbers("--order", request.order, '-'))
-        order.push_back(static_cast<int>(value));
+    if (!request.order.empty())
+        for (const std::string& part : split(request.order, '-'))
+            order.push_back(whole_number("--order", part));
     const auto intervals = numbers("--intervals", request.intervals, ',');
     const bool said = request.cylinders || !order.empty() || !intervals.empty();
     if (!said && !request.family.empty()) return;
@@ -194,8 +206,9 @@ void run(const SynthRequest& request) {
     std::vector<std::string> paths = {request.output};
     if (!request.truth.empty()) paths.push_back(request.truth);
     check_distinct({}, paths);
-    // Both files are opened before the work, so that a path that cannot be written is found first.
+    // Every file is opened before the work, so that a path that cannot be written is found first.
     std::vector<Output> texts;
+    if (audio) (void)Output(request.output);
     if (!audio) texts.emplace_back(request.output);
     if (!request.truth.empty()) texts.emplace_back(request.truth);
     const SynthResult result = synthesise(options, request.seed);
@@ -260,7 +273,9 @@ void add_recording_options(CLI::App* command, const std::shared_ptr<SynthRequest
                      "Audio full scale: 1000 A unless drawn, 20 V.")
         ->check(CLI::IsMember({"csv", "semicolon", "tab", "wav", "flac"}))
         ->type_name("FORMAT");
-    command->add_option("--seed", r->seed, "Equal seeds give equal recordings (default 1).")->type_name("N");
+    command->add_option("--seed", r->seed, "Equal seeds give equal recordings (default 1).")
+        ->type_name("N")
+        ->check(CLI::NonNegativeNumber);
     command->add_option("--truth", r->truth, "Write what is true of the engine, as JSON.")->type_name("FILE");
     command->add_option("--output", r->output, "Where the recording goes (default -, standard output).")
         ->type_name("FILE");

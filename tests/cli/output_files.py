@@ -3,8 +3,9 @@ import os
 import resource
 import signal
 import subprocess
+import time
 
-from support import PROGRAM, check, cranking_csv, done, folder, run, write
+from support import PROGRAM, check, cranking_csv, done, folder, run, skipped, write
 
 with folder() as here:
     good = cranking_csv(here)
@@ -28,6 +29,26 @@ with folder() as here:
         ended = subprocess.run([PROGRAM, "crank", good, "--cylinders", "4"], stdout=full, stderr=subprocess.PIPE)
     check(ended.returncode == 1 and b"standard output" in ended.stderr, "full device: %s" % ended.stderr)
 
+    # A disk that is really full: a file system of 64 KiB, which only root can mount. Otherwise the limit on file sizes
+    # above stands for it.
+    small = os.path.join(here, "small")
+    os.mkdir(small)
+    mounted = os.geteuid() == 0 and subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", small],
+                                                   capture_output=True).returncode == 0
+    if mounted:
+        try:
+            for command in (["crank", good, "--cylinders", "4", "--wave", os.path.join(small, "wave.csv")],
+                            ["synth", "--seconds", "3", "--rate", "2000", "--output", os.path.join(small, "made.csv")],
+                            ["synth", "--seconds", "3", "--rate", "50000", "--output", os.path.join(small, "made.flac")]):
+                code, _, stderr = run(*command)
+                check(code == 1 and "cannot be written" in stderr.replace("\n  ", " "), "full disk: %d %s" % (code, stderr))
+                check(os.listdir(small) == [], "full disk: %s stayed" % os.listdir(small))
+        finally:
+            subprocess.run(["umount", small], check=True)
+    else:
+        skipped("a disk that is really full: a small file system cannot be mounted here (a file size limit was tried)")
+    os.rmdir(small)
+
     # A reader that has gone: quiet, and not killed by the signal.
     reader, writer = os.pipe()
     os.close(reader)
@@ -45,4 +66,22 @@ with folder() as here:
     code, _, _ = run("crank", good, "--cylinders", "4", "--json", old)
     check(code in (0, 3) and open(old).read().startswith("{"), "the old file was not replaced")
     check(os.stat(old).st_mode & 0o777 == 0o640, "the old file's mode was not kept")
+
+    # Interrupted in the middle of a batch: ended by the signal, no table half-written.
+    for name in ("one", "two", "three"):
+        os.link(good, os.path.join(here, name + ".csv"))
+    listed = write(here, "many.csv", "path\n" + "one.csv\ntwo.csv\nthree.csv\n" * 2000)
+    before = sorted(os.listdir(here))
+    batch = subprocess.Popen([PROGRAM, "batch", listed, "--cylinders", "4", "--jobs", "1", "--csv",
+                              os.path.join(here, "rows.csv"), "--ndjson", os.path.join(here, "rows.ndjson")],
+                             stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    deadline = time.monotonic() + 30
+    while sorted(os.listdir(here)) == before and time.monotonic() < deadline:
+        time.sleep(0.05)  # until its temporaries stand
+    check(sorted(os.listdir(here)) != before, "the batch never began")
+    time.sleep(0.3)
+    batch.send_signal(signal.SIGINT)
+    stdout, stderr = batch.communicate(timeout=60)
+    check(batch.returncode in (-signal.SIGINT, 130), "interrupted: %s %s" % (batch.returncode, stderr))
+    check(sorted(os.listdir(here)) == before and stdout == b"", "interrupted: %s stayed" % os.listdir(here))
 done()

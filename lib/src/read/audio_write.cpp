@@ -40,7 +40,7 @@ void write_audio_frames(const std::vector<float>& frames, int channels, int rate
     const auto written = sf_write_short(file.get(), words.data(), static_cast<sf_count_t>(words.size()));
     const bool whole = written == static_cast<sf_count_t>(words.size());
     const bool closed = sf_close(file.release()) == 0;
-    if (!whole || !closed) refuse("the file could not be written to its end");
+    if (!whole || !closed) refuse("cannot be written to its end: the disk may be full");
     if (std::rename(part.c_str(), path.c_str()) != 0) refuse("the finished file could not be put in place");
 }
 

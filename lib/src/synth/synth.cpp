@@ -30,6 +30,9 @@ void require(bool good, const char* what, const std::string& problem, const char
     if (!good) throw Error(ErrorCode::bad_option, what, problem, remedy);
 }
 
+/// A channel takes 4 bytes a sample, some at once: a few hundred MB at most.
+constexpr double most_samples = 2e7;
+
 void check(const SynthOptions& options) {
     const SynthRun& run = options.run;
     const SynthChain& chain = options.chain;
@@ -47,6 +50,14 @@ void check(const SynthOptions& options) {
             "stop", "cranking ends outside the recording", "let it end before the recording does");
     require(chain.rate_hz >= 100 && chain.rate_hz <= 1e6, "rate",
             fmt::format("{:g} samples a second cannot be made", chain.rate_hz), "give 100 to 1000000 Hz");
+    require(
+        run.duration_s * chain.rate_hz <= most_samples, "seconds",
+        fmt::format("{:g} s at {:g} samples a second are too many samples", run.duration_s, chain.rate_hz),
+        "make it shorter or lower the rate");
+    require(chain.noise_a >= 0 && std::isfinite(chain.noise_a), "noise",
+            fmt::format("{:g} A of noise cannot be made", chain.noise_a), "give 0 A or more");
+    require(std::isfinite(chain.sync_lead_deg), "sync-lead", "the lead is not a number",
+            "give crank degrees, as in 60");
     require(engine.speed_rpm >= 40 && engine.speed_rpm <= 600, "speed",
             fmt::format("{:g} rpm is no cranking speed", engine.speed_rpm), "give 40 to 600 rpm");
     require(chain.adc_bits >= 6 && chain.adc_bits <= 24, "bits", "that converter does not exist",

@@ -1,0 +1,53 @@
+"""Every command of samples/README.md, held against the truth that stands beside it (simulated, as the page says).
+
+An interval that claims 95 % may miss one cylinder in twenty: so a miss is allowed to be small, and rare over all samples
+together, but a wrong word never: no sound cylinder (85 % or more) called weak, and no dead one (below 50 %) called even.
+"""
+import json
+import os
+import re
+import shlex
+
+from support import SOURCE, check, done, run
+
+SOUND_PCT, DEAD_PCT = 85, 50
+MOST_MISSED = 0.12  # of all cylinders: two standard errors above 5 % for three dozen, sqrt(0.05 * 0.95 / 35) = 0.037 each
+MOST_OFF_PCT = 10  # the usual script's mean error on the bench, which the program has to beat everywhere
+
+folder = os.path.join(SOURCE, "samples")
+page = open(os.path.join(folder, "README.md"), encoding="utf-8").read()
+rows = re.findall(r"^\| `([^`]+)` \| (.+?) \| ([0-9:, ]+) \| `evenstroke ([^`]+)` \|$", page, re.M)
+recordings = sorted(f for f in os.listdir(folder) if f not in ("README.md", "make"))
+check(sorted(row[0] for row in rows) == recordings, "the page's rows are not the folder's recordings: %s" % recordings)
+check(sum(os.path.getsize(os.path.join(folder, f)) for f in os.listdir(folder)) < 3_000_000, "samples are over 3 MB")
+
+seen, missed = 0, []
+for file, _, truth, command in rows:
+    words = shlex.split(command)
+    check(words[:2] == ["crank", file], "%s: the command names another file" % file)
+    code, stdout, stderr = run(*words, "--json", "-", cwd=folder)
+    check(code in (0, 3) and stderr == "", "%s: %d %s" % (file, code, stderr))
+    result = json.loads(stdout)
+    true_pct = {int(c): float(p) for c, p in (pair.split(":") for pair in truth.split(","))}
+    check([c["cylinder"] for c in result["cylinders"]] == list(true_pct), "%s: cylinders" % file)
+    for c in result["cylinders"]:
+        true, what = true_pct[c["cylinder"]], "%s, cylinder %d: %s" % (file, c["cylinder"], c)
+        check(c["contribution_pct"] is not None, what + " (nothing is said of it)")
+        check(abs(c["contribution_pct"] - true) <= MOST_OFF_PCT, "%s, in truth %g" % (what, true))
+        check(not (c["verdict"] == "weak" and true >= SOUND_PCT), what + ": a sound cylinder is condemned")
+        check(not (c["verdict"] == "even" and true < DEAD_PCT), what + ": a dead cylinder is missed")
+        seen += 1
+        # The page rounds to whole percents.
+        if not c["low_pct"] - 0.5 <= true <= c["high_pct"] + 0.5:
+            missed.append("%s cylinder %d: %g to %g, in truth %g" % (file, c["cylinder"], c["low_pct"], c["high_pct"], true))
+    text = run(*words, cwd=folder)[1]
+    check(text.split()[0] in ("EVEN", "LOW", "WEAK", "NO"), file + ": the verdict does not come first")
+    if file == "four-starts.tsv":
+        check(result["cranking"]["ended_by"] == "engine start" and abs(result["cranking"]["end_s"] - 4.8) < 0.3, file)
+    if file == "five-battery.csv":
+        check(result["cranking"]["ended_by"] == "release" and result["cranking"]["inrush_a"] is None, file)
+    if file == "four-wheel.csv":
+        check(result["reference"]["sync_channel"] == "Cam", file)
+print("intervals that miss the truth: %d of %d; %s" % (len(missed), seen, "; ".join(missed) or "none"))
+check(len(missed) <= MOST_MISSED * seen, "too many intervals miss the truth: %s" % missed)
+done()

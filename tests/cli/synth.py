@@ -1,0 +1,107 @@
+"""synth: equal seeds give equal bytes, the truth is JSON that agrees with the recording, refusals leave nothing behind."""
+import json
+import os
+import subprocess
+
+from support import PROGRAM, check, done, folder, run
+
+QUICK = ["--seconds", "3", "--rate", "1000"]  # short and coarse: the contents are held against physics elsewhere
+
+
+def refuse(word):
+    raise ValueError("%s is not JSON" % word)
+
+
+def synth(*options):
+    return run("synth", *QUICK, *options)
+
+
+with folder() as here:
+    def at(name):
+        return os.path.join(here, name)
+
+    def data(name):
+        with open(at(name), "rb") as file:
+            return file.read()
+
+    # Equal seeds, equal bytes, in every format; another seed gives other bytes.
+    for name, options in (("a.csv", []), ("a.tsv", []), ("a.wav", []), ("a.flac", []), ("b.csv", ["--format", "semicolon"]),
+                          ("w.csv", ["--wheel", "60-2", "--cam"]), ("v.csv", ["--wheel", "36-1", "--wheel-as", "analog"])):
+        seen = []
+        for seed in ("7", "7", "8"):
+            code, stdout, stderr = synth("--seed", seed, "--output", at(name), "--truth", at("truth.json"), *options)
+            check(code == 0 and stdout == "" and stderr == "", "%s: %d %s" % (name, code, stderr))
+            seen.append((data(name), data("truth.json")))
+        check(seen[0] == seen[1], name + ": equal seeds give other bytes")
+        check(seen[0][0] != seen[2][0], name + ": another seed gives the same bytes")
+        code, stdout, stderr = run("inspect", at(name), "--json", "-")
+        check(code == 0 and len(json.loads(stdout)["channels"]) >= 2, "%s is not read: %s" % (name, stderr))
+    code, stdout, _ = synth("--seed", "7")
+    check(code == 0 and stdout.encode() == synth("--seed", "7", "--output", at("a.csv"))[1].encode() + data("a.csv"),
+          "standard output is not what the file holds")
+
+    # The truth: valid JSON, simulated and saying so, and agreeing with what was asked for and with itself.
+    code, _, _ = synth("--order", "1-3-4-2", "--fault", "3:rings:3", "--fault", "2:charge", "--seed", "3", "--output",
+                       at("c.csv"), "--truth", at("truth.json"))
+    truth = json.loads(data("truth.json"), parse_constant=refuse)
+    check(truth["simulated"] is True and truth["seed"] == 3 and truth["engine"]["order"] == [1, 3, 4, 2], "head of the truth")
+    check([(f["cylinder"], f["kind"]) for f in truth["faults"]] == [(3, "rings"), (2, "charge")], str(truth["faults"]))
+    pct = {c["cylinder"]: c["contribution_pct"] for c in truth["cylinders"]}
+    peak = {c["cylinder"]: c["peak_gauge_kpa"] for c in truth["cylinders"]}
+    check(max(pct.values()) == 100 and all(abs(pct[c] - 100 * peak[c] / max(peak.values())) < 1e-6 for c in pct), str(pct))
+    check(pct[3] < 75 and pct[2] < 90 and min(pct[1], pct[4]) > 90, "the faults are not where they were put: %s" % pct)
+    check(0 <= truth["cranking"]["start_s"] < truth["cranking"]["settled_s"] < truth["cranking"]["end_s"] <= 3, "times")
+    check(all(e["tdc_s"] <= truth["cranking"]["end_s"] for e in truth["events"]) and len(truth["events"]) > 10, "events")
+
+    # Refused: exit 1 for what cannot be run, 2 for wrong usage; nothing is written, an old file stays as it was.
+    before = {name: data(name) for name in sorted(os.listdir(here))}
+    for options, wanted, word in (
+            (["--cylinders", "0"], 1, "1 to 16"), (["--cylinders", "99"], 1, "1 to 16"),
+            (["--order", "1-3-3-2"], 1, "twice"), (["--order", "1-3.5-4-2"], 1, "3.5"), (["--intervals", "180,180,180,170"], 1, "710"),
+            (["--fault", "9:rings"], 1, "9"), (["--fault", "3:rust"], 1, "rust"), (["--fault", "3:rings:-4"], 1, "leak"), (["--fault", "3:rings:many"], 1, "many"), (["--fault", "2.5:rings"], 1, "2.5"),
+            (["--rate", "0"], 1, "rate"), (["--rate", "-1"], 1, "rate"), (["--seconds", "0"], 1, "second"),
+            (["--seconds", "0.2"], 1, "second"), (["--seconds", "1e9"], 1, "second"), (["--speed", "0"], 1, "speed"),
+            (["--speed", "nan"], 1, "speed"), (["--compression-ratio", "1"], 1, "ratio"), (["--noise", "-1"], 1, "noise"),
+            (["--wheel", "banana"], 1, "wheel"), (["--family", "eleven"], 1, "eleven"),
+            (["--starter", "clockwork"], 2, "starter"), (["--format", "mp3"], 2, "format"), (["--nope"], 2, "nope"),
+            (["--seed", "x"], 2, "seed"), (["--seed", "-1"], 2, "seed"), (["--sync-lead", "nan"], 1, "lead"),
+            (["--seconds", "100", "--rate", "1e6"], 1, "samples")):
+        for name in ("a.csv", "new.csv", "new.flac"):
+            code, stdout, stderr = run("synth", *(QUICK if options[0] not in ("--rate", "--seconds") else []), *options,
+                                       "--output", at(name), "--truth", at("new.json"))
+            check(code == wanted and word in stderr.lower() and stdout == "", "%s: %d %s" % (options, code, stderr))
+            check({n: data(n) for n in sorted(os.listdir(here))} == before, "%s: something was written" % options)
+    code, _, stderr = synth("--format", "flac")
+    check(code == 1 and "--output" in stderr, "audio to standard output: %s" % stderr)
+    for name in ("/nonexistent/x.csv", "/nonexistent/x.flac", here):
+        code, _, stderr = synth("--output", name, "--truth", at("new.json"))
+        check(code == 1 and "cannot be written" in stderr.replace("\n  ", " "), "%s: %d %s" % (name, code, stderr))
+        code, _, stderr = synth("--output", at("new.flac"), "--truth", name)
+        check(code == 1 and "cannot be written" in stderr.replace("\n  ", " "), "truth %s: %d %s" % (name, code, stderr))
+    code, _, stderr = synth("--output", at("new.csv"), "--truth", at("new.csv"))
+    check(code == 2, "recording and truth in one file: %s" % stderr)
+    check({n: data(n) for n in sorted(os.listdir(here))} == before, "something was written")
+
+    # What is written is what was drawn, as the program itself reads it back: one engine, two formats, one truth.
+    for name in ("r.csv", "r.flac"):
+        run("synth", "--order", "1-3-4-2", "--fault", "4:exhaust-valve:3", "--rate", "2000", "--seconds", "5", "--seed", "11",
+            "--output", at(name), "--truth", at("r.json"))
+    true_rpm = json.loads(data("r.json"))["cranking"]["speed_rpm"]
+    for name, options in (("r.csv", ["--channel", "Clamp", "--sync", "Sync"]),
+                          ("r.flac", ["--channel", "1", "--scale", "1000", "--sync", "3"])):
+        code, stdout, stderr = run("crank", at(name), "--order", "1-3-4-2", *options, "--json", "-")
+        result = json.loads(stdout)
+        check(code == 0 and result["outcome"] == "weak", "%s: %d %s" % (name, code, stderr))
+        check([c["cylinder"] for c in result["cylinders"] if c["verdict"] == "weak"] == [4], name + ": who is weak")
+        check(abs(result["cranking"]["speed_rpm"] / true_rpm - 1) < 0.005, name + ": speed")
+
+    code, stdout, stderr = run("synth", "--help")
+    check(code == 0 and "Examples:" in stdout and stderr == "", "help")
+    check(max(map(len, stdout.splitlines())) <= 80, "help is wider than 80")
+    # A reader that goes away is an ordinary end.
+    reader, writer = os.pipe()
+    os.close(reader)
+    ended = subprocess.run([PROGRAM, "synth", *QUICK], stdout=writer, stderr=subprocess.PIPE)
+    os.close(writer)
+    check(ended.returncode == 0 and ended.stderr == b"", "closed pipe: %d %s" % (ended.returncode, ended.stderr))
+done()
