@@ -54,7 +54,7 @@ std::string percent(std::optional<double> value) {
 }
 
 std::string interval(const CylinderContribution& c) {
-    if (!c.low_pct || !c.high_pct) return "n/a";
+    if (!c.low_pct || !c.high_pct || !std::isfinite(*c.low_pct) || !std::isfinite(*c.high_pct)) return "n/a";
     return fmt::format("{:>3.0f} to {:>3.0f}", *c.low_pct, *c.high_pct);
 }
 

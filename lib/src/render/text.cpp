@@ -74,9 +74,12 @@ std::string bar(std::optional<double> value_pct, std::optional<double> low_pct,
         return static_cast<std::size_t>(std::lround(std::clamp(pct, 0.0, 100.0) / 100 * cells));
     };
     std::string text(static_cast<std::size_t>(cells), ' ');
-    if (!value_pct) return text;
-    const std::size_t sure = cells_to(low_pct.value_or(*value_pct));
-    const std::size_t reach = std::max(sure, cells_to(high_pct.value_or(*value_pct)));
+    if (!value_pct || !std::isfinite(*value_pct)) return text;
+    const auto end_or_value = [&](std::optional<double> end) {
+        return end && std::isfinite(*end) ? *end : *value_pct;
+    };
+    const std::size_t sure = cells_to(end_or_value(low_pct));
+    const std::size_t reach = std::max(sure, cells_to(end_or_value(high_pct)));
     std::fill_n(text.begin(), sure, '#');
     std::fill_n(text.begin() + static_cast<std::ptrdiff_t>(sure), reach - sure, '-');
     return text;

@@ -1,0 +1,222 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "evenstroke/error.hpp"
+#include "evenstroke/render.hpp"
+#include "render/csv_cell.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+struct Made {
+    Recording recording;
+    Analysis analysis;
+};
+
+/// A four with figures put in by hand: what is shown must be these and nothing else.
+Made made() {
+    Made m;
+    m.recording = {.path = "yard.csv", .rate_hz = 1000, .recorded_rate_hz = 1000, .duration_s = 5};
+    Analysis& a = m.analysis;
+    a.layout = make_layout({}, {1, 3, 4, 2}, {}, {});
+    a.trace.channel = "Clamp";
+    a.trace.quantity = Quantity::current;
+    a.trace.unit = "A";
+    a.trace.rate_hz = 1000;
+    a.trace.values = {0, 1.5F, 2};
+    a.cranking.start_s = 0.5;
+    a.cranking.settled_s = 1;
+    a.cranking.end_s = 4.5;
+    a.cranking.inrush_a = 612.34;
+    a.cranking.mean_a = 150;
+    a.angle.kind = ReferenceKind::sync;
+    a.angle.channel = "Cam";
+    a.angle.time_s = {0, 1.2};
+    a.angle.angle_deg = {0, 720};
+    a.angle.speed_rpm = 200;
+    a.angle.cycles = 6;
+    for (const double pct : {100.0, 40.04, 97.0, 99.0})
+        a.contribution.cylinders.push_back({.contribution_pct = pct,
+                                            .low_pct = std::max(0.0, pct - 3),
+                                            .high_pct = std::min(100.0, pct + 3),
+                                            .simple_pct = pct,
+                                            .events = 6});
+    a.contribution.events = {
+        {.cycle = 0, .position = 1, .tdc_s = 1.5, .peak_s = 1.4, .peak = 200, .trough = 120}};
+    a.contribution.by_cycle_pct = Eigen::ArrayXXd::Constant(2, 4, 50);
+    a.contribution.by_cycle_pct(1, 2) = not_a_number;
+    a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout);
+    return m;
+}
+
+nlohmann::json parse(const std::string& text) {
+    CHECK(text.find("nan") == std::string::npos);
+    CHECK(text.find("inf,") == std::string::npos);
+    return nlohmann::json::parse(text);  // throws on what RFC 8259 does not allow
+}
+
+std::vector<std::string> lines_of(const std::string& text) {
+    std::vector<std::string> lines;
+    std::istringstream stream(text);
+    for (std::string line; std::getline(stream, line);) lines.push_back(line);
+    return lines;
+}
+
+}  // namespace
+
+TEST_CASE("render: a weak cylinder -> JSON holds its figures, rounded as said") {
+    const Made m = made();
+    const auto json = parse(crank_json(m.recording, m.analysis));
+    CHECK(json["outcome"] == "weak");
+    CHECK(json["cylinders"][1]["cylinder"] == 3);
+    CHECK(json["cylinders"][1]["contribution_pct"] == 40.0);
+    CHECK(json["cylinders"][1]["verdict"] == "weak");
+    CHECK(json["cranking"]["inrush_a"] == 612.3);
+    CHECK(json["cranking"]["resting_v"].is_null());
+    const std::string line = crank_json_line(m.recording, m.analysis);
+    CHECK(line.find('\n') == line.size() - 1);
+    CHECK(parse(line) == json);
+}
+
+TEST_CASE("render: NaN and infinity anywhere -> null, never a word that JSON lacks") {
+    for (const double value : {not_a_number, infinity, -infinity}) {
+        Made m = made();
+        Analysis& a = m.analysis;
+        a.contribution.cylinders[0] = {
+            .contribution_pct = value, .low_pct = value, .high_pct = value, .simple_pct = value};
+        a.contribution.speed_rpm = Figure{value, value, value};
+        a.cranking.inrush_a = a.cranking.mean_a = value;
+        a.cranking.start_s = a.cranking.end_s = value;
+        a.angle.lead_deg = value;
+        a.findings.weak_below_pct = value;
+        m.recording.start_s = m.recording.duration_s = value;
+        const auto json = parse(crank_json(m.recording, a));
+        CHECK(json["cylinders"][0]["contribution_pct"].is_null());
+        CHECK(json["cranking"]["inrush_a"].is_null());
+        CHECK(json["cranking"]["start_s"].is_null());
+        CHECK(json["reference"]["lead_deg"].is_null());
+        for (const std::string& csv :
+             {events_csv(a), cycles_csv(a), wave_csv(a), batch_csv_row(m.recording, a, 4)})
+            CHECK_MESSAGE(csv.find("nan") == std::string::npos, csv);
+        CHECK(summary_text(m.recording, a).find("nan %") == std::string::npos);
+    }
+}
+
+TEST_CASE("render: figures that are not in amperes or volts -> null, and shown with the recorded unit") {
+    Made m = made();
+    m.analysis.trace.unit = "mV";
+    const auto json = parse(crank_json(m.recording, m.analysis));
+    CHECK(json["cranking"]["inrush_a"].is_null());
+    CHECK(json["cranking"]["mean_a"].is_null());
+    CHECK(summary_text(m.recording, m.analysis).find("inrush 612.3 mV") != std::string::npos);
+    m.analysis.trace.unit = "";
+    CHECK(summary_text(m.recording, m.analysis).find("mean 150 (no unit)") != std::string::npos);
+}
+
+TEST_CASE("render: no verdict at all -> its reason, cylinders without figures, times null when not located") {
+    Made m = made();
+    Analysis& a = m.analysis;
+    a.cranking.no_cranking = "the starter does not turn";
+    a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout);
+    const auto json = parse(crank_json(m.recording, a));
+    CHECK(json["outcome"] == "inconclusive");
+    for (const char* field : {"start_s", "settled_s", "end_s", "ended_by", "speed_rpm", "cycles"})
+        CHECK_MESSAGE(json["cranking"][field].is_null(), field);
+    REQUIRE(json["cylinders"].size() == 4);
+    for (const auto& cylinder : json["cylinders"]) {
+        CHECK(cylinder["contribution_pct"].is_null());
+        CHECK(cylinder["verdict"] == "unsure");
+    }
+    CHECK(summary_text(m.recording, a).find("starter does not turn") != std::string::npos);
+    CHECK(lines_of(events_csv(a)).size() == 1);  // the header alone
+}
+
+TEST_CASE("render: TDC not known -> the lead is null, not 0") {
+    Made m = made();
+    m.analysis.angle.kind = ReferenceKind::wheel;
+    m.analysis.angle.lead_deg = 84;
+    CHECK(parse(crank_json(m.recording, m.analysis))["reference"]["lead_deg"] == 84);
+    m.analysis.angle.offset_sd_deg = 180;
+    CHECK(parse(crank_json(m.recording, m.analysis))["reference"]["lead_deg"].is_null());
+}
+
+TEST_CASE("render: 40 to 100 columns -> every line fits, the verdict first, nothing said by colour alone") {
+    for (const int columns : {0, 40, 41, 79, 80, 100, 1000}) {
+        CAPTURE(columns);
+        Made m = made();
+        const int most = std::min(std::max(columns, 40), 100);
+        m.analysis.cranking.notices.push_back(
+            {"long", std::string("A remark of many words that goes on and on ") +
+                         "until no terminal could hold it in one line."});
+        const std::string text = summary_text(m.recording, m.analysis, {.columns = columns});
+        CHECK(text.starts_with("WEAK"));
+        for (const std::string& line : lines_of(text))
+            CHECK_MESSAGE(static_cast<int>(line.size()) <= most, line);
+        // With the emphasis taken off, the coloured text is the plain one.
+        std::string bare = summary_text(m.recording, m.analysis, {.columns = columns, .color = true});
+        CHECK(bare.find("\x1b[") != std::string::npos);
+        for (std::size_t at = 0; (at = bare.find("\x1b[", at)) != std::string::npos;)
+            bare.erase(at, bare.find('m', at) - at + 1);
+        CHECK(bare == text);
+    }
+}
+
+TEST_CASE("render: names that command a terminal or are no UTF-8 -> harmless in text, valid in JSON") {
+    Made m = made();
+    m.recording.path = "a\x1b[2Jb\xff.csv";
+    m.analysis.trace.channel = "C\x07\xc2\x9b";
+    const std::string text = summary_text(m.recording, m.analysis);
+    CHECK(text.find('\x1b') == std::string::npos);
+    CHECK(text.find('\x07') == std::string::npos);
+    CHECK(text.find("\xc2\x9b") == std::string::npos);
+    CHECK(parse(crank_json(m.recording, m.analysis))["recording"]["path"].is_string());
+    CHECK(parse(refusal_json_line("x\xff", Error(ErrorCode::malformed, "x\xff:1", "bad \"cell\"",
+                                                 "mend it")))["error"]["code"] == "malformed");
+}
+
+TEST_CASE("render: CSV cells -> quoted as RFC 4180 section 2 says") {
+    // RFC 4180, 2.5 to 2.7: fields with line breaks, quotes and commas stand in quotes; a quote is doubled.
+    CHECK(render::cell("plain") == "plain");
+    CHECK(render::cell("a,b") == "\"a,b\"");
+    CHECK(render::cell("say \"so\"") == "\"say \"\"so\"\"\"");
+    CHECK(render::cell("two\nlines") == "\"two\nlines\"");
+    CHECK(render::cell("two\r\nlines") == "\"two\r\nlines\"");
+    CHECK(render::cell("") == "");
+    CHECK(render::cell(std::optional<double>(), 2) == "");
+    CHECK(render::cell(not_a_number, 2) == "");
+    CHECK(render::cell(-0.001, 2) == "0.00");
+    CHECK(render::cell(12.345, 1) == "12.3");
+}
+
+TEST_CASE("render: CSV tables -> every row as long as its header, unknown is an empty cell") {
+    const Made m = made();
+    const auto cells = [](const std::string& line) { return std::count(line.begin(), line.end(), ','); };
+    for (const std::string& table : {events_csv(m.analysis), cycles_csv(m.analysis), wave_csv(m.analysis)}) {
+        const auto lines = lines_of(table);
+        REQUIRE(lines.size() >= 2);
+        for (const std::string& line : lines) CHECK_MESSAGE(cells(line) == cells(lines.front()), line);
+    }
+    CHECK(cycles_csv(m.analysis) ==
+          "cycle,cylinder_1_pct,cylinder_3_pct,cylinder_4_pct,cylinder_2_pct\n1,50.0,50.0,50.0,50.0\n"
+          "2,50.0,50.0,,50.0\n");
+    CHECK(events_csv(m.analysis) ==
+          "cycle,position,cylinder,tdc_s,peak_s,peak_a,trough_a,contribution_pct\n"
+          "1,2,3,1.500000,1.400000,200.0000,120.0000,\n");
+    // A recording that failed has as many cells as one that did not, its comma and quotes kept.
+    Made plain = made();
+    plain.recording.path = "a,\"b\".csv";
+    const Error error(ErrorCode::cannot_open, "x", "gone", "look for it");
+    const auto header = lines_of(batch_csv_header(6)).front();
+    const auto failed = lines_of(batch_csv_refusal("plain.csv", error, 6)).front();
+    CHECK(cells(failed) == cells(header));
+    CHECK(batch_csv_row(plain.recording, plain.analysis, 6).starts_with("\"a,\"\"b\"\".csv\",weak,"));
+}
