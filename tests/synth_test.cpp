@@ -3,8 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
+#include <sstream>
 
 #include "evenstroke/error.hpp"
+#include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
 #include "synth/gas.hpp"
 #include "synth/plant.hpp"
@@ -281,4 +284,102 @@ TEST_CASE("synth: text with decimal comma -> rows that carry the values") {
     recording.channels = {{"Clamp", "A", {1.5F, -2.25F}, {}, {}, {}}};
     TextDialect dialect{.separator = ';', .decimal_comma = true, .units_row = true, .preamble = {}};
     CHECK(recording_text(recording, dialect) == "Time;Clamp\n(s);(A)\n0,0000;1,5\n0,0010;-2,25\n");
+}
+
+namespace {
+
+/// A second of the four's recording is enough for values; the rate is one that text and audio both hold.
+Recording short_recording() {
+    SynthOptions options = four();
+    options.chain.rate_hz = 2000;
+    options.run.duration_s = 3;
+    options.run.stop_s = 2.5;
+    return synthesise(options, 9).recording;
+}
+
+/// Every sample of `back` within `allowed(value)` of what was written.
+template <class Allowed>
+void check_same(const Recording& written, const Recording& back, Allowed allowed) {
+    CHECK(back.rate_hz == doctest::Approx(written.rate_hz).epsilon(1e-9));
+    CHECK(back.duration_s == doctest::Approx(written.duration_s).epsilon(1e-9));
+    REQUIRE(back.channels.size() == written.channels.size());
+    for (std::size_t c = 0; c < back.channels.size(); ++c) {
+        CAPTURE(c);
+        const auto& was = written.channels[c].values;
+        const auto& is = back.channels[c].values;
+        REQUIRE(is.size() == was.size());
+        std::size_t off = 0;
+        for (std::size_t i = 0; i < is.size(); ++i)
+            if (!(std::abs(static_cast<double>(is[i]) - static_cast<double>(was[i])) <=
+                  allowed(c, static_cast<double>(was[i]))))
+                ++off;
+        CHECK(off == 0);
+    }
+}
+
+}  // namespace
+
+TEST_CASE("synth: every text dialect read back -> names, units and values to the digits written") {
+    const Recording written = short_recording();
+    for (const TextDialect& dialect :
+         {TextDialect{},
+          TextDialect{.separator = ';', .decimal_comma = true, .units_row = true, .preamble = {}},
+          TextDialect{.separator = '\t',
+          .milliseconds = true,
+          .preamble = {"Yard capture", "Bench: 2"},
+          .digits = 6}}) {
+        CAPTURE(dialect.separator);
+        std::istringstream stream(recording_text(written, dialect));
+        const Recording back = read_text(stream, "made.txt");
+        // Half a unit of the last digit written, and the rounding of a float on both sides.
+        const double digits = std::pow(10.0, -dialect.digits);
+        check_same(written, back,
+                   [&](std::size_t, double value) { return std::abs(value) * (5 * digits + 3e-7) + 1e-12; });
+        for (std::size_t c = 0; c < back.channels.size(); ++c) {
+            CHECK(back.channels[c].name == written.channels[c].name);
+            CHECK(back.channels[c].unit == written.channels[c].unit);
+        }
+    }
+}
+
+TEST_CASE("synth: wheel and cam as a list of edges read back -> every edge at its time") {
+    SynthOptions options = four();
+    options.chain.wheel = WheelKind::edges;
+    options.chain.pattern = parse_wheel("60-2");
+    options.chain.cam = true;
+    const Recording written = synthesise(options, 9).recording;
+    std::istringstream stream(recording_text(written, {}));
+    const Recording back = read_text(stream, "made.csv");
+    REQUIRE(back.channels.size() == written.channels.size());
+    for (std::size_t c = 0; c < back.channels.size(); ++c) {
+        CAPTURE(c);
+        const auto& was = written.channels[c].edges;
+        const auto& is = back.channels[c].edges;
+        REQUIRE(is.size() == was.size());
+        for (std::size_t i = 0; i < is.size(); ++i) {
+            CHECK(is[i].rising == was[i].rising);
+            CHECK(std::abs(is[i].time_s - was[i].time_s) < 1e-6);
+        }
+    }
+}
+
+TEST_CASE("synth: audio read back -> every sample within half a step of 16 bits of its full scale") {
+    const Recording written = short_recording();
+    std::vector<double> scales;
+    for (const Channel& channel : written.channels) scales.push_back(channel.unit == "A" ? 1000 : 20);
+    for (const AudioFormat format : {AudioFormat::wav, AudioFormat::flac}) {
+        const auto path =
+            std::filesystem::temp_directory_path() /
+            (format == AudioFormat::wav ? "evenstroke-synth-test.wav" : "evenstroke-synth-test.flac");
+        write_audio(written, scales, format, path.string());
+        Recording back = read(path.string());
+        std::filesystem::remove(path);
+        CHECK(back.scaled_audio);
+        for (std::size_t c = 0; c < back.channels.size(); ++c)
+            for (float& value : back.channels[c].values) value *= static_cast<float>(scales.at(c));
+        check_same(written, back, [&](std::size_t c, double value) {
+            // Full scale itself is one step short: 32767 of 32768.
+            return scales[c] / 32768 * (std::abs(value) >= scales[c] ? 1.0 : 0.5) * (1 + 1e-3);
+        });
+    }
 }

@@ -61,11 +61,16 @@ void put_transitions(std::string& out, const Recording& recording, const TextDia
     }
     std::stable_sort(changes.begin(), changes.end(),
                      [](const Change& a, const Change& b) { return a.time_s < b.time_s; });
-    for (const Change& change : changes) {
-        level[change.channel] = change.level ? 1 : 0;
-        put_time(out, change.time_s, microseconds, dialect);
+    const auto put_row = [&](double time_s) {
+        put_time(out, time_s, microseconds, dialect);
         for (const int value : level) out += fmt::format("{}{}", dialect.separator, value);
         out += "\n";
+    };
+    // A list's first row tells the levels that it begins with.
+    if (!changes.empty() && recording.start_s < changes.front().time_s) put_row(recording.start_s);
+    for (const Change& change : changes) {
+        level[change.channel] = change.level ? 1 : 0;
+        put_row(change.time_s);
     }
 }
 
