@@ -117,11 +117,16 @@ constexpr CrankOption options[] = {
     {"to", "S", signal, "Look only up to this time, in s of the recording. Default: its end.",
      [](CrankRequest& r, const std::string& text) { r.cranking.to_s = number(text); }},
     {"sync", "NAME|NUMBER", angle,
-     "Channel with a mark once in 720 (or 360) degrees. Default: none, then positions instead of cylinders.",
+     "Channel with a mark once in 720 (or 360) degrees; with --wheel also the wheel itself. Default: none, "
+     "then "
+     "positions instead of cylinders.",
      [](CrankRequest& r, const std::string& text) { r.reference.sync = text; }},
     {"sync-cylinder", "N", angle, "The cylinder whose mark it is. Default: the first of --order.",
      [](CrankRequest& r, const std::string& text) { r.sync_cylinder = whole_number(text); }},
-    {"sync-lead", "DEG", angle, "Crank degrees from the mark on to that cylinder's firing TDC. Default: 0.",
+    {"sync-lead", "DEG", angle,
+     "Crank degrees from the mark's leading edge (a wheel: the first tooth after its gap) on to that "
+     "cylinder's "
+     "firing TDC. Default: 0; a wheel's: not known.",
      [](CrankRequest& r, const std::string& text) { r.sync_lead_deg = number(text); }},
     {"wheel", "TEETH-MISSING", angle,
      "Toothed wheel, as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",

@@ -57,7 +57,7 @@ std::string inspection_text(const Recording& recording, const std::vector<Channe
         out += wrap(extent(channel, look), columns, indent);
     }
     if (!recording.notices.empty()) out += "\nNotices\n";
-    for (const auto& notice : recording.notices) out += wrap(printable(notice.text), columns, "- ");
+    for (const auto& notice : recording.notices) out += wrap(sentence(printable(notice.text)), columns, "- ");
     return out;
 }
 

@@ -42,9 +42,9 @@ void verdict(Page& page, const Findings& findings) {
                                                                        : "EVEN";
     // The sentence of an inconclusive result begins with the same words: they are not said twice.
     const std::string_view repeated = "No verdict: ";
-    std::string_view sentence = findings.headline;
-    if (sentence.starts_with(repeated)) sentence.remove_prefix(repeated.size());
-    std::string body = wrap(printable(sentence), page.columns, word + "  ");
+    std::string_view said = findings.headline;
+    if (said.starts_with(repeated)) said.remove_prefix(repeated.size());
+    std::string body = wrap(sentence(printable(said)), page.columns, word + "  ");
     body.replace(0, word.size(), page.strong(word));
     page.text += body;
 }
@@ -80,8 +80,9 @@ void cylinder_lines(Page& page, const Analysis& a, double weak_below_pct) {
     const int cells =
         std::clamp(page.columns - beside_bar - static_cast<int>(label_columns), shortest_bar, longest_bar);
     const bool roomy = page.columns >= beside_bar + static_cast<int>(label_columns) + 2 * shortest_bar;
-    page.text += fmt::format("{} {:>4}  {:<10} {}\n", pad_right("", label_columns - 1), "%", "95 %",
-                             roomy ? scale(cells, weak_below_pct) : "");
+    std::string head = fmt::format("{} {:>4}  95 %", pad_right("", label_columns - 1), "%");
+    if (roomy) head = pad_right(head, label_columns + 17) + scale(cells, weak_below_pct);
+    page.text += head + '\n';
     for (std::size_t i = 0; i < a.contribution.cylinders.size() && i < names.size(); ++i) {
         const auto& c = a.contribution.cylinders[i];
         const Verdict word = a.findings.verdicts.empty() ? Verdict::unsure : a.findings.verdicts[i];
@@ -174,11 +175,11 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
         if (said_above(finding)) continue;
         if (!titled) section(page, "Also");
         titled = true;
-        page.paragraph(printable(finding.text), "- ");
+        page.paragraph(sentence(printable(finding.text)), "- ");
     }
     const auto notices = all_notices(recording, a);
     if (!notices.empty()) section(page, "Notices");
-    for (const auto& notice : notices) page.paragraph(printable(notice.text), "- ");
+    for (const auto& notice : notices) page.paragraph(sentence(printable(notice.text)), "- ");
     if (!a.findings.next_tests.empty()) section(page, "Test next");
     int number = 0;
     for (const auto& test : a.findings.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));

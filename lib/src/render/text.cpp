@@ -24,6 +24,14 @@ std::string printable(std::string_view text) {
     return safe;
 }
 
+std::string sentence(std::string_view text) {
+    std::string out(text);
+    if (out.empty()) return out;
+    if (out.front() >= 'a' && out.front() <= 'z') out.front() = static_cast<char>(out.front() - 'a' + 'A');
+    if (std::string_view(".?!:").find(out.back()) == std::string_view::npos) out += '.';
+    return out;
+}
+
 std::size_t width(std::string_view text) {
     return static_cast<std::size_t>(
         std::count_if(text.begin(), text.end(), [](unsigned char c) { return (c & 0xC0) != 0x80; }));

@@ -17,6 +17,9 @@ inline constexpr int most_columns = 100;  ///< longer lines are hard to read
 /// What a file or user wrote, safe to show: control characters, which could command a terminal, become '?'.
 [[nodiscard]] std::string printable(std::string_view text);
 
+/// `text` as a sentence of its own: an ASCII first letter in upper case, a full stop where no mark ends it.
+[[nodiscard]] std::string sentence(std::string_view text);
+
 /// Columns that UTF-8 text takes, one for each code point.
 [[nodiscard]] std::size_t width(std::string_view text);
 
