@@ -15,7 +15,7 @@ struct ReadOptions {
     std::optional<double> rate_hz;  ///< samples a second, for text without a time column (> 0)
     double keep_rate_hz = 25'000;   ///< a faster capture is low-passed and reduced to no less than this
     std::size_t most_values =
-        24'000'000;  ///< over all channels; a longer recording is reduced further, and it is said
+        8'000'000;  ///< over all channels; a longer recording is reduced further, and it is said
 };
 
 /// Reads the file at `path` ("-" is standard input) in pieces; memory stays bounded whatever its size.

@@ -30,13 +30,16 @@ double quantile(std::span<const float> values, double fraction) {
 
 std::vector<float> moving_mean(std::span<const float> values, std::size_t window) {
     const std::size_t half = window / 2;
-    std::vector<double> sums(values.size() + 1, 0.0);
-    for (std::size_t i = 0; i < values.size(); ++i) sums[i + 1] = sums[i] + static_cast<double>(values[i]);
     std::vector<float> means(values.size());
+    // One sum that slides along: single-precision values leave double precision room for any recording's
+    // length.
+    double sum = 0;
+    std::size_t first = 0;
+    std::size_t last = 0;
     for (std::size_t i = 0; i < values.size(); ++i) {
-        const std::size_t first = i > half ? i - half : 0;
-        const std::size_t last = std::min(values.size(), i + half + 1);
-        means[i] = static_cast<float>((sums[last] - sums[first]) / static_cast<double>(last - first));
+        while (last < std::min(values.size(), i + half + 1)) sum += static_cast<double>(values[last++]);
+        while (first + half < i) sum -= static_cast<double>(values[first++]);
+        means[i] = static_cast<float>(sum / static_cast<double>(last - first));
     }
     return means;
 }
