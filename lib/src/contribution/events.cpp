@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace evenstroke::contribution {
 
@@ -11,24 +12,24 @@ struct Extremes {
     double peak_s = 0;
     double peak = 0;
     double trough = 0;
-    bool any = false;
 };
 
-Extremes extremes(const Load& load, double trough_from_s, double from_s, double to_s) {
-    Extremes out;
+/// Highest effort in [from_s, to_s] and lowest in [trough_from_s, to_s]; empty when no usable sample lies in
+/// the first.
+std::optional<Extremes> extremes(const Load& load, double trough_from_s, double from_s, double to_s) {
+    std::optional<Extremes> out;
+    std::optional<double> trough;
     const LoadSamples& samples = load.samples;
     const auto begin = samples.time_s.begin();
     auto k = static_cast<std::size_t>(std::lower_bound(begin, samples.time_s.end(), trough_from_s) - begin);
     for (; k < samples.time_s.size() && samples.time_s[k] <= to_s; ++k) {
         if (!samples.usable[k]) continue;
         const double value = load.effort(k);
-        if (!out.any) out = {samples.time_s[k], value, value, true};
-        out.trough = std::min(out.trough, value);
-        if (samples.time_s[k] >= from_s && value > out.peak) {
-            out.peak = value;
-            out.peak_s = samples.time_s[k];
-        }
+        if (!trough || value < *trough) trough = value;
+        if (samples.time_s[k] >= from_s && (!out || value > out->peak))
+            out = Extremes{.peak_s = samples.time_s[k], .peak = value};
     }
+    if (out) out->trough = *trough;
     return out;
 }
 
@@ -45,17 +46,16 @@ std::vector<CompressionEvent> events_of(const Load& load, const PhaseMap& phases
             const double phase = tdc_share[c] - std::floor(tdc_share[c] - start);
             const double before = layout.intervals_deg[(c + cylinders - 1) % cylinders] / cycle_deg;
             const double after = layout.intervals_deg[c] / cycle_deg;
-            const Extremes found =
-                extremes(load, phases.time_s(phase - before), phases.time_s(phase - before / 2),
-                         phases.time_s(phase + after / 2));
-            if (!found.any) continue;
+            const auto found = extremes(load, phases.time_s(phase - before),
+                                        phases.time_s(phase - before / 2), phases.time_s(phase + after / 2));
+            if (!found) continue;
             CompressionEvent event;
             event.cycle = static_cast<int>(cycle);
             event.position = static_cast<int>(c);
             event.tdc_s = phases.time_s(phase);
-            event.peak_s = found.peak_s;
-            event.peak = load.as_recorded(found.peak);
-            event.trough = load.as_recorded(found.trough);
+            event.peak_s = found->peak_s;
+            event.peak = load.as_recorded(found->peak);
+            event.trough = load.as_recorded(found->trough);
             if (cycle < by_cycle_pct.rows())
                 event.contribution_pct = by_cycle_pct(cycle, static_cast<Eigen::Index>(c));
             events.push_back(event);
