@@ -149,3 +149,22 @@ TEST_CASE(
             CHECK(std::abs(cranking.end_s - made.truth.end_s) < 0.5 * 60 / made.truth.speed_rpm);
         }
 }
+
+TEST_CASE("cranking: --from inside the cranking -> no inrush is claimed") {
+    const Cranking cranking = locate(current_trace({}), {.from_s = 2.0});
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK_FALSE(cranking.inrush_a);
+    CHECK(std::any_of(cranking.notices.begin(), cranking.notices.end(),
+                      [](const Notice& n) { return n.code == "no-inrush"; }));
+}
+
+TEST_CASE("cranking: four seconds in a quarter of an hour -> found where they are") {
+    signals::Crank crank;
+    crank.rate_hz = 500;
+    crank.before_s = 600;
+    crank.after_s = 300;
+    const Cranking cranking = locate(current_trace(crank));
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK(std::abs(cranking.start_s - 600) < 0.01);
+    CHECK(std::abs(cranking.end_s - 604) < 0.05);
+}

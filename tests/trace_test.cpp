@@ -162,3 +162,13 @@ TEST_CASE("trace: two samples -> a result or a refusal, no crash") {
     }
     CHECK(trace::find_clipping({}, true, true).empty());
 }
+
+TEST_CASE("trace: four seconds of cranking in two minutes, no unit -> still a current") {
+    signals::Crank crank;
+    crank.before_s = 60;
+    crank.after_s = 56;
+    auto recording = signals::clamp_and_sync(crank);
+    for (auto& channel : recording.channels) channel.unit.clear();
+    CHECK(pick(recording).channel == "Clamp");
+    CHECK(look(recording)[1].quantity == Quantity::sync);
+}

@@ -12,9 +12,14 @@ constexpr double inrush_window_s = 0.003;
 /// A capture that begins later than this before engagement shows the inrush whole.
 constexpr double inrush_margin_s = 0.005;
 
-void mark(std::vector<bool>& usable, const std::vector<Span>& spans) {
+/// So much of the time before engagement is kept.
+constexpr double before_s = 0.05;
+
+/// `first` is the trace's sample that usable[0] stands for.
+void mark(std::vector<bool>& usable, std::size_t first, const std::vector<Span>& spans) {
     for (const Span& span : spans)
-        for (std::size_t k = span.first; k < std::min(span.last, usable.size()); ++k) usable[k] = false;
+        for (std::size_t k = std::max(span.first, first); k < std::min(span.last, first + usable.size()); ++k)
+            usable[k - first] = false;
 }
 
 /// Speed between neighbouring teeth, at the time half-way.
@@ -73,21 +78,25 @@ Load load_of(const Trace& trace, const Cranking& cranking, const CrankAngle& ang
         rest = cranking.resting_v
                    ? *cranking.resting_v
                    : static_cast<double>(*std::max_element(trace.values.begin(), trace.values.end()));
-    const std::size_t count = trace.values.size();
-    load.samples.time_s.resize(count);
-    load.samples.load.resize(count);
-    load.samples.usable.assign(count, true);
-    for (std::size_t k = 0; k < count; ++k) {
+    // Only the cranking is needed, and a little before it to see the inrush whole.
+    const auto sample = [&](double time_s) {
+        return static_cast<std::size_t>(std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0,
+                                                   static_cast<double>(trace.values.size())));
+    };
+    const std::size_t first = sample(cranking.start_s - before_s);
+    const std::size_t last = std::max(first, std::min(trace.values.size(), sample(cranking.end_s) + 1));
+    load.samples.time_s.reserve(last - first);
+    load.samples.load.reserve(last - first);
+    load.samples.usable.assign(last - first, true);
+    for (std::size_t k = first; k < last; ++k) {
         const double value = static_cast<double>(trace.values[k]);
-        load.samples.time_s[k] = trace.time_s(k);
-        load.samples.load[k] = voltage ? rest - value : value;
-        if (!std::isfinite(value)) {
-            load.samples.load[k] = 0;
-            load.samples.usable[k] = false;
-        }
+        const bool finite = std::isfinite(value);
+        load.samples.time_s.push_back(trace.time_s(k));
+        load.samples.load.push_back(finite ? (voltage ? rest - value : value) : 0.0);
+        if (!finite) load.samples.usable[k - first] = false;
     }
-    mark(load.samples.usable, trace.gaps);
-    mark(load.samples.usable, trace.clipped);
+    mark(load.samples.usable, first, trace.gaps);
+    mark(load.samples.usable, first, trace.clipped);
     load.zero_known = !voltage;
     load.rest = rest;
     load.inrush = inrush_of(trace, load, cranking);

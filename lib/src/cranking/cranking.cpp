@@ -21,6 +21,10 @@ constexpr double engaged_ratio = 0.25;
 constexpr double smoothing_s = 0.06;
 /// Pauses shorter than this belong to one burst.
 constexpr double pause_s = 0.25;
+/// However long the recording, its highest level lasts at least half as long as the shortest burst.
+constexpr double least_cranking_s = 0.2;
+/// The inrush was recorded when at least so much of rest was seen before it.
+constexpr double least_rest_s = 0.005;
 /// A burst shorter than this holds no settled cycle.
 constexpr double shortest_burst_s = 0.4;
 /// The run-up lasts at least this long: the starter's own inrush.
@@ -60,8 +64,9 @@ struct View {
 };
 
 /// The usual load while cranking: the median of what lies well above rest.
-double cranking_level(const std::vector<float>& smooth) {
-    const double top = signal::quantile(smooth, 0.98);
+double cranking_level(const std::vector<float>& smooth, double rate_hz) {
+    const double seconds = std::max(1.0, static_cast<double>(smooth.size()) / rate_hz);
+    const double top = signal::quantile(smooth, std::max(0.98, 1 - least_cranking_s / seconds));
     std::vector<float> busy;
     for (const float v : smooth)
         if (static_cast<double>(v) > 0.2 * top) busy.push_back(v);
@@ -194,7 +199,7 @@ void find_end(const View& view, const Span& burst, std::size_t settled, double d
 }
 
 void measure_levels(const Trace& trace, const cranking::Load& load, const View& view, const Span& burst,
-                    std::size_t settled, Cranking& cranking) {
+                    std::size_t settled, bool saw_inrush, Cranking& cranking) {
     const auto end =
         std::min(trace.values.size(),
                  static_cast<std::size_t>(std::max(0.0, (cranking.end_s - trace.start_s) * trace.rate_hz)));
@@ -205,7 +210,6 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
     const std::size_t inrush_end = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
     const auto first = trace.values.begin() + static_cast<std::ptrdiff_t>(burst.first);
     const auto last = trace.values.begin() + static_cast<std::ptrdiff_t>(inrush_end);
-    const bool saw_inrush = burst.first > 0;
     if (trace.quantity == Quantity::voltage) {
         cranking.mean_v = mean;
         if (load.resting_known) cranking.resting_v = load.resting_v;
@@ -263,7 +267,7 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
 
     std::vector<float> smooth = signal::moving_mean(view.load, view.samples(smoothing_s));
     std::fill(smooth.begin(), smooth.begin() + static_cast<std::ptrdiff_t>(from), 0.0F);
-    const double level = cranking_level(smooth);
+    const double level = cranking_level(smooth, trace.rate_hz);
     if (!(level > 0))
         return refuse("Nothing in the trace rises above rest: the starter does not seem to turn.");
     std::vector<Span> bursts = find_bursts(view, smooth, level);
@@ -288,17 +292,19 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     } else {
         find_end(view, burst, settled, dead_ratio, cranking);
     }
-    measure_levels(trace, load, view, burst, settled, cranking);
+    const bool saw_inrush = burst.first >= from + view.samples(least_rest_s);
+    measure_levels(trace, load, view, burst, settled, saw_inrush, cranking);
     if (!cranking.others.empty())
         cranking.notices.push_back({"several-bursts",
                                     "The starter turned more than once; the longest stretch is used. "
                                     "Shorter ones: " +
                                         seconds_list(cranking.others) +
                                         ". Choose another with --from and --to."});
-    if (burst.first == 0)
-        cranking.notices.push_back({"no-inrush",
-                                    "The recording begins while the starter already turns, so the inrush is "
-                                    "not known. Start recording before the key is turned."});
+    if (!saw_inrush)
+        cranking.notices.push_back(
+            {"no-inrush",
+             "The starter already turns where the analysis begins, so the inrush is not "
+             "known. Start recording before the key is turned, and let --from begin there."});
     return cranking;
 }
 

@@ -69,6 +69,8 @@ TwoLevels two_levels(std::span<const float> values) {
         return std::abs(static_cast<double>(v) - levels.middle()) < quarter;
     });
     levels.between_ratio = static_cast<double>(between) / static_cast<double>(values.size());
+    const std::size_t rarer = std::min(low_count, high_count);
+    if (rarer > 0) levels.edge_ratio = static_cast<double>(between) / static_cast<double>(rarer);
     levels.high_ratio = static_cast<double>(high_count) / static_cast<double>(values.size());
     return levels;
 }

@@ -22,6 +22,7 @@ struct TwoLevels {
     double low = 0;
     double high = 0;
     double between_ratio = 1;  ///< share of the samples that lie in the middle half between the levels
+    double edge_ratio = 1;     ///< the same samples over those at the rarer of the two levels
     double high_ratio = 0;     ///< share of the samples nearer to `high`
     [[nodiscard]] double middle() const { return (low + high) / 2; }
 };

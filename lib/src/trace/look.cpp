@@ -22,6 +22,8 @@ constexpr double regular_share = 0.6;
 constexpr double regular_log_ratio = 0.35;
 /// A two-level signal spends less than this share of its time between the levels.
 constexpr double most_between_ratio = 0.05;
+/// … and than this beside the rarer level: a short cranking in a long recording is rare too, but never flat.
+constexpr double most_edge_ratio = 0.3;
 /// Shortest and longest time between compression events while cranking: 16 cylinders at 450 rpm, 1 at 45 rpm.
 constexpr double shortest_event_s = 0.016;
 constexpr double longest_event_s = 2.7;
@@ -73,7 +75,7 @@ bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, C
     const auto edges = signal::crossings(channel.values, levels, rate_hz, 0);
     look.edges = edges.size();
     const double marks_hz = duration_s > 0 ? static_cast<double>(edges.size()) / 2 / duration_s : 0;
-    const bool square = levels.between_ratio < most_between_ratio;
+    const bool square = levels.between_ratio < most_between_ratio && levels.edge_ratio < most_edge_ratio;
     if (has_dimension(channel, Dimension::current)) return false;
     if (marks_hz > wheel_marks_hz && regular(edges)) {
         look.quantity = Quantity::wheel;

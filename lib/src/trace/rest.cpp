@@ -20,7 +20,7 @@ constexpr double apart_ratio = 0.12;
 /// Rest before and after differ by drift only: less than this share of the range.
 constexpr double same_rest_ratio = 0.08;
 /// Excursions beyond this share of the largest one count as "the starter turns".
-constexpr double active_ratio = 0.2;
+constexpr double active_ratio = 0.1;
 
 double middle_of(std::span<const float> values) {
     return signal::quantile(values, 0.5);
@@ -33,15 +33,15 @@ std::optional<double> quiet_level(std::span<const float> piece, double range) {
     return middle_of(piece);
 }
 
-/// Median of the samples whose excursion from `level` is large.
+/// Median of the samples from the first to the last that are clearly away from `level`.
 double active_level(std::span<const float> values, double level, double extreme) {
-    std::vector<float> busy;
-    for (const float v : values) {
+    const auto busy = [&](float v) {
         const double excursion = static_cast<double>(v) - level;
-        if (excursion * extreme > 0 && std::abs(excursion) > active_ratio * std::abs(extreme))
-            busy.push_back(v);
-    }
-    return busy.empty() ? level : middle_of(busy);
+        return excursion * extreme > 0 && std::abs(excursion) > active_ratio * std::abs(extreme);
+    };
+    const auto first = std::find_if(values.begin(), values.end(), busy);
+    const auto last = std::find_if(values.rbegin(), values.rend(), busy).base();
+    return first < last ? middle_of({first, last}) : level;
 }
 
 }  // namespace
