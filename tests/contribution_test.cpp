@@ -219,6 +219,14 @@ TEST_CASE(
     CHECK(c.mean_cycle.allFinite());
     REQUIRE(c.speed_rpm);
     CHECK(c.speed_rpm->low <= c.speed_rpm->value);
+    CHECK(c.speed_rpm->value <= c.speed_rpm->high);
+    // A weak cylinder's hump is lower than its neighbours': its peak must still be its own, near its own TDC.
+    Options o;
+    o.leak_per_s[2] = 1.0;
+    const Contribution weak = run(make(o));
+    const double interval_s = 60 / weak.speed_rpm->value / 2;  // of a four: half a turn
+    REQUIRE_FALSE(weak.events.empty());
+    for (const CompressionEvent& e : weak.events) CHECK(std::abs(e.peak_s - e.tdc_s) < interval_s / 2 + 1e-3);
 }
 
 TEST_CASE("contribution: a constant trace -> inconclusive with a reason") {

@@ -44,7 +44,11 @@ struct Contribution {
     Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a cycle has no usable event
     Eigen::ArrayXd mean_cycle;     ///< the trace averaged over cycles at whole degrees 0…719
     Eigen::ArrayXd model_cycle;    ///< what the fitted model gives there; empty when none was fitted
-    std::optional<Figure> speed_rpm;
+    /// Times at which the fitted model gives the crank angle, ascending, and that angle in degrees after
+    /// position 0's first firing TDC; empty when none was fitted.
+    std::vector<double> knot_s, knot_deg;
+    std::optional<int> cycles_used;   ///< whole cycles that were folded; a wheel's are not
+    std::optional<Figure> speed_rpm;  ///< over whole cycles; empty when fewer than two tell its scatter
     std::optional<std::string> inconclusive;  ///< why no verdict can be given at all
     std::vector<Notice> notices;
 };

@@ -55,30 +55,15 @@ bool even_firing(const EngineLayout& layout) {
     return *high - *low < 1;
 }
 
-/// Mean speed over the whole cycles, with the 95 % interval of that mean from the scatter of their periods.
-std::optional<Figure> speed_of(const CycleAverage& average) {
-    if (average.periods_s.empty()) return std::nullopt;
-    Figure out;
-    out.value = 120 / average.period_s;
+/// `rpm`, the mean speed over the whole settled cycles, with the 95 % interval of that mean from the scatter
+/// of their periods; empty when fewer than two periods tell none.
+std::optional<Figure> speed_of(double rpm, const CycleAverage& average) {
     const auto count = average.periods_s.size();
-    double half = 0;
-    if (count >= 2)
-        half = signal::student_t_quantile(0.975, static_cast<double>(count - 1)) * out.value *
-               signal::standard_deviation(average.periods_s) / average.period_s /
-               std::sqrt(1.0 * static_cast<double>(count));
-    out.low = out.value - half;
-    out.high = out.value + half;
-    return out;
-}
-
-/// The same over the whole settled part: the parts of cycles at its ends are turned at the model's uneven
-/// speed.
-void refine_speed(Figure& speed, const PhaseMap& phases, const CycleAngle& within, double from_s,
-                  double to_s) {
-    const double turned = within.degrees(phases.phase(to_s)) - within.degrees(phases.phase(from_s));
-    const double rpm = turned / 6 / (to_s - from_s);
-    const double half = (speed.high - speed.low) / 2;
-    speed = {rpm, rpm - half, rpm + half};
+    if (count < 2) return std::nullopt;
+    const double half = signal::student_t_quantile(0.975, static_cast<double>(count - 1)) * rpm *
+                        signal::standard_deviation(average.periods_s) / average.period_s /
+                        std::sqrt(static_cast<double>(count));
+    return Figure{.value = rpm, .low = rpm - half, .high = rpm + half};
 }
 
 /// Why the folded cycle cannot carry a verdict; empty when it can.
@@ -139,6 +124,31 @@ void add_cycles(Contribution& out, const Load& load, const CycleAverage& average
         const double part = degree / step_deg - static_cast<double>(low);
         out.model_cycle[d] = recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero);
     }
+}
+
+/// The crank angle at steps of the usable part, turned as unevenly as the model turns it.
+void add_knots(Contribution& out, const PhaseMap& phases, const FitResult& fit, const CycleAngle& within,
+               double from_s, double to_s) {
+    constexpr double knot_step_deg = 10;
+    const double tdc_deg = fit.model.cylinders[0].firing_deg;
+    const double first_deg = within.degrees(phases.phase(from_s));
+    const double last_deg = within.degrees(phases.phase(to_s));
+    for (double deg = std::ceil(first_deg / knot_step_deg) * knot_step_deg; deg <= last_deg;
+         deg += knot_step_deg) {
+        out.knot_s.push_back(phases.time_s(within.share(deg)));
+        out.knot_deg.push_back(deg - tdc_deg);
+    }
+}
+
+/// Says when a third of the cycles or more was of no use.
+void say_cycles_left_out(Contribution& out, int recorded) {
+    if (3 * *out.cycles_used > 2 * recorded) return;
+    out.notices.push_back(
+        {"cycles-left-out",
+         fmt::format("{} of {} whole cycles were used: in the others the engine still sped up, "
+                     "fired, or turned unlike the rest, or no mark tells their angle. Crank for "
+                     "longer if the intervals are too wide",
+                     *out.cycles_used, recorded)});
 }
 
 /// Says where the humps of the trace would mislead, and why.
@@ -214,7 +224,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         if (range.last < whole) to_s = phases->time_s(average.first_phase + range.last);
         average = fold(load.samples, *phases, from_s, to_s);
     }
-    if (average.span_cycles > 1) out.speed_rpm = speed_of(average);
+    if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
     if (const auto reason = unfit(average, layout, load.speed))
         return cannot_tell(std::move(out), layout, *reason);
 
@@ -231,7 +241,6 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
     const FitResult fit = fit_best(data, layout, offsets);
     const CycleAngle within{fit.node_share};
-    refine_speed(*out.speed_rpm, *phases, within, from_s, to_s);
     const double misfit_share = fit.misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share)
         return cannot_tell(
@@ -272,7 +281,10 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         if (!simple.empty()) cylinder.simple_pct = simple[c];
         for (const CompressionEvent& e : out.events) cylinder.events += e.position == static_cast<int>(c);
     }
+    out.cycles_used = static_cast<int>(average.cycles.rows());
+    say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
+    add_knots(out, *phases, fit, within, from_s, to_s);
     compare_with_humps(out, fit, layout);
     return out;
 }

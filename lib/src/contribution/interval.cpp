@@ -18,6 +18,9 @@ constexpr double hopeless_misfit_share = 0.05;
 /// what the model misses may all belong to one cylinder, whose hump is about one and a half swings (twice the
 /// root of two over two).
 constexpr double points_per_misfit_share = 150;
+/// Scatter of one cycle's contribution that is assumed where a single cycle cannot tell it, points: above
+/// what most cranked engines show (common practice, no published source).
+constexpr double assumed_scatter_points = 3;
 /// A misfit up to this share of the load's swing is what the fit's error model expects; beyond it intervals
 /// stretch.
 constexpr double usual_misfit_share = 0.02;
@@ -58,9 +61,11 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
             scatter += (out.by_cycle_pct.col(c) - out.by_cycle_pct.col(c).mean()).square().sum();
         scatter /= (cycles - 1) * static_cast<double>(cylinders);
     }
-    const double degrees = std::max(1.0, (cycles - 1) * static_cast<double>(cylinders));
-    const double t = signal::student_t_quantile(two_sided_95, degrees);
-    const double from_scatter = t * std::sqrt(scatter / std::max(1.0, cycles));
+    double from_scatter = 1.96 * assumed_scatter_points;
+    if (cycles >= 2) {
+        const double degrees = (cycles - 1) * static_cast<double>(cylinders);
+        from_scatter = signal::student_t_quantile(two_sided_95, degrees) * std::sqrt(scatter / cycles);
+    }
 
     const double misfit_share = fit.misfit_rms / fit.swing;
     const double missing =

@@ -70,11 +70,15 @@ std::size_t compressing(const std::vector<double>& tdc_deg, double angle_deg) {
 class AngleCells {
   public:
     explicit AngleCells(const Analysis& a)
-        : angle_(a.angle), tdc_deg_(a.layout.firing_tdc_deg()), names_(cylinder_names(a.angle, a.layout)) {}
+        : angle_(a.angle),
+          contribution_(a.contribution),
+          wheel_(a.trace.quantity == Quantity::wheel),
+          tdc_deg_(a.layout.firing_tdc_deg()),
+          names_(cylinder_names(a.angle, a.layout)) {}
 
     /// ",angle,position,cylinder"; empty cells where the angle is not known.
     [[nodiscard]] std::string at(double time_s) const {
-        const auto total = angle_.no_reference ? std::nullopt : angle_.at(time_s);
+        const auto total = degrees(time_s);
         if (!total || tdc_deg_.empty() || !std::isfinite(*total)) return ",,,";
         const double in_cycle = *total - cycle_deg * std::floor(*total / cycle_deg);
         const std::size_t position = compressing(tdc_deg_, in_cycle);
@@ -83,7 +87,21 @@ class AngleCells {
     }
 
   private:
+    /// The model's uneven angle where a model was fitted; a wheel's own; nothing where neither speaks.
+    [[nodiscard]] std::optional<double> degrees(double time_s) const {
+        const auto& knots_s = contribution_.knot_s;
+        if (knots_s.size() < 2) return wheel_ && !angle_.no_reference ? angle_.at(time_s) : std::nullopt;
+        if (time_s < knots_s.front() || time_s > knots_s.back()) return std::nullopt;
+        const auto above = std::upper_bound(knots_s.begin(), knots_s.end() - 1, time_s) - knots_s.begin();
+        const auto b = static_cast<std::size_t>(above);
+        const double part = (time_s - knots_s[b - 1]) / (knots_s[b] - knots_s[b - 1]);
+        const auto& deg = contribution_.knot_deg;
+        return deg[b - 1] + part * (deg[b] - deg[b - 1]);
+    }
+
     const CrankAngle& angle_;
+    const Contribution& contribution_;
+    bool wheel_;
     std::vector<double> tdc_deg_;
     std::vector<CylinderName> names_;
 };

@@ -108,6 +108,7 @@ Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angl
             {"speed_low_rpm", has_speed && speed ? number(speed->low, speed_decimals) : Json(nullptr)},
             {"speed_high_rpm", has_speed && speed ? number(speed->high, speed_decimals) : Json(nullptr)},
             {"cycles", turned ? Json(angle.cycles) : Json(nullptr)},
+            {"cycles_used", contribution.cycles_used ? Json(*contribution.cycles_used) : Json(nullptr)},
             {"other_bursts", others}};
 }
 
