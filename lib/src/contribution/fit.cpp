@@ -106,16 +106,18 @@ class Fit {
     static void settle(Evaluation& e) {
         double change_before = 0;
         for (int k = 0; k < most_cycles; ++k) {
-            const double start = e.state.crank_rad_s;
+            const double start = e.state.motion.crank_rad_s;
             run_cycle(e.model, e.tables, e.state, e.cycle);
-            const double change = e.state.crank_rad_s - start;
+            const double change = e.state.motion.crank_rad_s - start;
             if (std::abs(change) < periodic_share * start) return;
             const double ratio = change_before != 0 ? change / change_before : 0;
             change_before = change;
-            if (!e.state.engaged || ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
-            const double limit = e.state.crank_rad_s + change * ratio / (1 - ratio);
+            if (ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
+            const double gain = change * ratio / (1 - ratio);
+            const double limit = e.state.motion.crank_rad_s + gain;
             if (limit < start / 3 || limit > 3 * start) continue;
-            e.state.crank_rad_s = e.state.starter_rad_s = limit;
+            e.state.motion.crank_rad_s = limit;
+            e.state.motion.starter_rad_s += gain;
             change_before = 0;
         }
     }
@@ -148,12 +150,8 @@ class Fit {
         gradient_ = jacobian_.transpose() * counts.cwiseProduct(now.residual) + weight.cwiseProduct(z);
         if (shared_only_) hold_own();
         // Newton's step towards the periodic state, kept when it is small.
-        const double shift = std::abs(tangent.next_crank_rad_s / now.cycle.speed_rad_s[0] - 1);
-        if (shift < 0.1 && now.state.engaged == (now.cycle.starter_rad_s[0] == now.cycle.speed_rad_s[0])) {
-            now.state.crank_rad_s = tangent.next_crank_rad_s;
-            now.state.starter_rad_s = tangent.next_starter_rad_s;
-            now.state.load = tangent.next_load;
-        }
+        const double shift = std::abs(tangent.next.crank_rad_s / now.cycle.speed_rad_s[0] - 1);
+        if (shift < 0.1 && tangent.next.twist_rad >= 0) now.state.motion = tangent.next;
     }
 
     /// Takes the cylinders' own unknowns out of the step.
