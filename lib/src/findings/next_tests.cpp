@@ -99,7 +99,8 @@ struct Rule {
 constexpr Rule rules[] = {
     {"repeat-capture", [](const Case& c) { return c.reason && c.layout.cylinders() > 1; }, repeat_capture},
     {"repeat-with-sync", wants_name, repeat_with_sync},
-    {"repeat-longer", [](const Case& c) { return c.any(Verdict::unsure); }, repeat_longer},
+    {"repeat-longer", [](const Case& c) { return c.any(Verdict::unsure) || !c.maybe_weak().empty(); },
+     repeat_longer},
     {"repeat-same", [](const Case& c) { return needs_proof(c); }, repeat_same},
     {"gauge-one", [](const Case& c) { return !c.reason && !needs_proof(c) && !c.any(Verdict::unsure); },
      gauge_one},
