@@ -212,11 +212,6 @@ double fit_start(const Settled& settled, const Phase& phase, const std::vector<C
     return best;
 }
 
-bool even_firing(const EngineLayout& layout) {
-    const auto [least, most] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    return *most - *least < 1;
-}
-
 void add_knots(const Settled& settled, const Phase& phase, double start, CrankAngle& angle) {
     const double end_s = settled.duration_s();
     const int steps =
@@ -287,7 +282,7 @@ CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineL
         if (std::abs(lines[k]) > 1.001 * std::abs(lines[strongest])) strongest = k;
     const Phase phase = follow(settled, cycle_s, static_cast<int>(strongest) + 1);
     double start = fit_start(settled, phase, lines);
-    if (even_firing(layout)) {
+    if (layout.fires_evenly()) {
         // Any cylinder may be position 0: take the first whose TDC lies in the settled part.
         const double interval = 1.0 / layout.cylinders();
         const double first = cycle_at(phase, 0);

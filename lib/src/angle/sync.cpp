@@ -99,8 +99,7 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
         const double after_two = static_cast<double>(lags[2 * lag]);
         if (after_two > 0.5 && after_two - after_one > repeat_gain) return true;
     }
-    const auto [least, most] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    if (load.empty() || *most - *least > 1) return false;
+    if (load.empty() || !layout.fires_evenly()) return false;
     // Equal humps half as many: the line at the events of a whole cycle is then only their second harmonic.
     const double events_hz = layout.cylinders() / period_s;
     const double whole = std::abs(signal::component(load, trace.rate_hz, events_hz));

@@ -12,7 +12,6 @@ namespace {
 /// Mechanical time constant that lead compensation assumes: 0.05 to 0.3 s is what starters and engines make.
 constexpr double usual_time_constant_s = 0.12;
 constexpr double usual_ratio = 10;
-constexpr double even_tolerance_deg = 1.0;
 
 /// Load torque of a healthy engine at whole degrees, no leak, even speed; mean removed.
 Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
@@ -50,8 +49,7 @@ std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period
     const Eigen::ArrayXd wanted = lead_compensated(load, period_s, speed);
     const Eigen::Index n = pattern.size();
     const double mean_interval = cycle_deg / layout.cylinders();
-    const bool even = std::all_of(layout.intervals_deg.begin(), layout.intervals_deg.end(),
-                                  [&](double i) { return std::abs(i - mean_interval) < even_tolerance_deg; });
+    const bool even = layout.fires_evenly();
     Eigen::ArrayXd match(n);
     for (Eigen::Index shift = 0; shift < n; ++shift) {
         double sum = 0;

@@ -50,11 +50,6 @@ Contribution cannot_tell(Contribution&& so_far, const EngineLayout& layout, std:
     return std::move(so_far);
 }
 
-bool even_firing(const EngineLayout& layout) {
-    const auto [low, high] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    return *high - *low < 1;
-}
-
 /// `rpm`, the mean speed over the whole settled cycles, with the 95 % interval of that mean from the scatter
 /// of their periods; empty when fewer than two periods tell none.
 std::optional<Figure> speed_of(double rpm, const CycleAverage& average) {
@@ -103,7 +98,7 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
                                   const EngineLayout& layout, bool speed) {
     if (angle.kind == ReferenceKind::none)
         return tdc_candidates_deg(average.mean, average.period_s, speed, layout, most_candidates);
-    if (angle.once_per_turn && !even_firing(layout)) return {0.0, 360.0};
+    if (angle.once_per_turn && !layout.fires_evenly()) return {0.0, 360.0};
     return {0.0};
 }
 
