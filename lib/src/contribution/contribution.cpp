@@ -202,6 +202,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     out.cylinders.resize(static_cast<std::size_t>(layout.cylinders()));
     if (trace.quantity == Quantity::wheel) return out;
     if (cranking.no_cranking) return cannot_tell(std::move(out), layout, *cranking.no_cranking);
+    if (trace.zero_lost) return cannot_tell(std::move(out), layout, *trace.zero_lost);
     if (angle.no_reference) return cannot_tell(std::move(out), layout, *angle.no_reference);
     const double lead_deg = angle.kind == ReferenceKind::sync ? angle.lead_deg : 0.0;
     const std::optional<PhaseMap> phases = phase_map(counted_from_mark(angle, lead_deg));

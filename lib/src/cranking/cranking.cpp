@@ -217,6 +217,7 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
             cranking.lowest_v = static_cast<double>(*std::min_element(first, last));
         return;
     }
+    if (trace.zero_lost) return;  // no level of it is one of the current
     cranking.mean_a = mean;
     const bool cut = std::any_of(trace.clipped.begin(), trace.clipped.end(),
                                  [&](const Span& s) { return s.first < inrush_end && s.last > burst.first; });
@@ -248,8 +249,8 @@ const char* name(CrankingEnd end) {
 Cranking locate(const Trace& trace, const LocateOptions& options) {
     if (trace.quantity == Quantity::wheel) return locate_wheel(trace, options);
     Cranking cranking;
-    const auto refuse = [&cranking](std::string reason) {
-        cranking.no_cranking = std::move(reason);
+    const auto refuse = [&](std::string reason) {
+        cranking.no_cranking = trace.zero_lost.value_or(std::move(reason));
         return cranking;
     };
     const auto sample_at = [&trace](double time_s) {
