@@ -192,6 +192,19 @@ TEST_CASE("angle: a sync that never changes or does not exist -> refused") {
                     Error);
 }
 
+TEST_CASE("angle: the analysed channel as its own sync -> refused, with the remedy") {
+    const signals::Crank crank;
+    for (const char* sync : {"Clamp", "1"}) {
+        try {
+            (void)angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = sync});
+            FAIL("nothing was refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(error.remedy().find("--sync") != std::string::npos);
+        }
+    }
+}
+
 TEST_CASE("angle: one mark only -> no reference, with the remedy") {
     signals::Crank crank;
     crank.speed_rpm = 40;

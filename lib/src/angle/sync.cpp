@@ -151,6 +151,12 @@ std::vector<double> leading_edges_s(const Recording& recording, const Channel& c
 CrankAngle by_sync(const Recording& recording, const Trace& trace, const Cranking& cranking,
                    const EngineLayout& layout, const ReferenceOptions& options) {
     const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
+    if (channel.name == trace.channel)
+        throw Error(
+            ErrorCode::bad_option, recording.path,
+            "--sync and the channel to analyse are both \"" + channel.name + "\"",
+            "name the channel that marks the cycle with --sync, or leave --sync out: positions are then told "
+            "instead of cylinders");
     CrankAngle angle{.kind = ReferenceKind::sync, .channel = channel.name, .lead_deg = options.sync_lead_deg};
     std::vector<double> marks_s;
     std::vector<double> settled_s;
