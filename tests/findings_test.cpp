@@ -125,6 +125,22 @@ TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclus
     CHECK(f.headline == "No verdict: nothing turns.");
 }
 
+TEST_CASE("findings: a small hump beside sound compression -> humps of a load, dips of a wheel's speed") {
+    auto c = contribution({{100, 2}, {97, 2}, {98, 2}, {99, 2}});
+    c.cylinders[1].simple_pct = 60;
+    const auto said = [&](Quantity quantity) {
+        Trace trace;
+        trace.quantity = quantity;
+        const auto f = judge(trace, {}, synced(), c, make_layout(4, {}, {}, {}));
+        for (const Finding& finding : f.findings)
+            if (finding.code == "small-hump-not-weak") return finding.text + finding.evidence.at(0);
+        return std::string();
+    };
+    CHECK(said(Quantity::current).find("load humps of position 2") != std::string::npos);
+    CHECK(said(Quantity::wheel).find("dips of speed of position 2") != std::string::npos);
+    CHECK(said(Quantity::wheel).find("hump") == std::string::npos);
+}
+
 TEST_CASE("findings: a mark every 360 degrees -> two candidates and no single name") {
     CrankAngle angle = synced();
     angle.once_per_turn = true;

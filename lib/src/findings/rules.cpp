@@ -129,17 +129,19 @@ std::vector<std::size_t> shadowed(const Case& c) {
 
 Finding shadow(const Case& c) {
     const auto positions = shadowed(c);
+    const bool wheel = c.trace.quantity == Quantity::wheel;
+    const char* hump = wheel ? "dip of speed" : "hump";
     Finding finding{
         "small-hump-not-weak",
         fmt::format(
-            "The load humps of {} look weak but the compression is not: the crank carries the effect of "
-            "one cylinder into the next.",
-            list(c, positions)),
+            "The {} of {} look weak but the compression is not: the crank carries the effect of one cylinder "
+            "into the next.",
+            wheel ? "dips of speed" : "load humps", list(c, positions)),
         {}};
     for (const std::size_t i : positions)
-        finding.evidence.push_back(fmt::format("{}: hump {:.0f} % of the highest hump, compression {}",
-                                               c.names[i].label, *c.contribution.cylinders[i].simple_pct,
-                                               measured(c.contribution.cylinders[i])));
+        finding.evidence.push_back(
+            fmt::format("{}: {} {:.0f} % of the highest, compression {}", c.names[i].label, hump,
+                        *c.contribution.cylinders[i].simple_pct, measured(c.contribution.cylinders[i])));
     return finding;
 }
 
