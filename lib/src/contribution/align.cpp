@@ -28,7 +28,7 @@ Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
 }
 
 /// Load + time constant x rate of the load: what the crank asked for before inertia smoothed it.
-Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s, bool speed) {
+Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s) {
     const Eigen::Index n = load.size();
     const Eigen::Index reach = n / 180;
     Eigen::ArrayXd out(n);
@@ -37,16 +37,15 @@ Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s, boo
                             (2 * static_cast<double>(reach) / static_cast<double>(n) * period_s);
         out[k] = load[k] + usual_time_constant_s * rate;
     }
-    out -= out.mean();
-    return speed ? Eigen::ArrayXd(-out) : out;
+    return out - out.mean();
 }
 
 }  // namespace
 
-std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s, bool speed,
+std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s,
                                        const EngineLayout& layout, int most) {
     const Eigen::ArrayXd pattern = healthy_pattern(layout);
-    const Eigen::ArrayXd wanted = lead_compensated(load, period_s, speed);
+    const Eigen::ArrayXd wanted = lead_compensated(load, period_s);
     const Eigen::Index n = pattern.size();
     const double mean_interval = cycle_deg / layout.cylinders();
     const bool even = layout.fires_evenly();
