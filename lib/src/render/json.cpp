@@ -42,10 +42,9 @@ Json head(const char* command) {
     return {{"evenstroke", version()}, {"schema", 1}, {"command", command}};
 }
 
-Json notices_json(const std::vector<const std::vector<Notice>*>& lists) {
+Json notices_json(const std::vector<Notice>& notices) {
     Json all = Json::array();
-    for (const auto* list : lists)
-        for (const auto& notice : *list) all.push_back({{"code", notice.code}, {"text", notice.text}});
+    for (const Notice& notice : notices) all.push_back({{"code", notice.code}, {"text", notice.text}});
     return all;
 }
 
@@ -152,8 +151,7 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["next_tests"] = Json::array();
     for (const auto& test : a.findings.next_tests)
         document["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
-    document["notices"] = notices_json({&recording.notices, &a.trace.notices, &a.cranking.notices,
-                                        &a.angle.notices, &a.contribution.notices});
+    document["notices"] = notices_json(render::all_notices(recording, a));
     document["cautions"] = a.findings.cautions;
     return document;
 }
@@ -231,7 +229,7 @@ std::string inspection_json(const Recording& recording, const std::vector<Channe
     for (std::size_t i = 0; i < recording.channels.size(); ++i)
         document["channels"].push_back(
             channel_json(recording.channels[i], i < looks.size() ? looks[i] : ChannelLook{}, i + 1));
-    document["notices"] = notices_json({&recording.notices});
+    document["notices"] = notices_json(recording.notices);
     return dump(document, 2);
 }
 
