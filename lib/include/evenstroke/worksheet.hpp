@@ -62,6 +62,9 @@ enum class WorksheetForm { csv, json };
 /// Throws Error{malformed} with `name`, line or entry, and remedy.
 [[nodiscard]] Worksheet parse_worksheet(std::string_view text, const std::string& name);
 
+/// "1-2-3-4" or "1-3-5/2-4-6": cylinders as they stand in the block. Throws Error{bad_option}.
+[[nodiscard]] std::vector<std::vector<int>> parse_rows(const std::string& text);
+
 /// An empty worksheet for these cylinders, with a comment a line on what goes where.
 [[nodiscard]] std::string worksheet_template(WorksheetForm form, std::span<const int> cylinders);
 

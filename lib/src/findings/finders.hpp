@@ -69,6 +69,7 @@ Matches slow_unexplained(const Evidence& e);
 Matches sagging(const Evidence& e);
 Matches vacuum_normal(const Evidence& e);
 Matches vacuum_fluctuates(const Evidence& e);
+Matches vacuum_agrees(const Evidence& e);
 Matches vacuum_low_steady(const Evidence& e);
 Matches vacuum_low_fluctuating(const Evidence& e);
 Matches vacuum_falls(const Evidence& e);

@@ -90,7 +90,7 @@ Matches between_the_rules(const Evidence& e) {
 
 Matches below_the_floor(const Evidence& e) {
     if (all_below_floor(e)) return {};
-    auto found = by_cylinder(e, [&](int c) { return below_floor(e, c); });
+    auto found = by_cylinder(e, [&](int c) { return below_floor(e, c) && ratio_state(e, c) != State::weak; });
     for (auto& match : found) match.close = within_repeat(dry_kpa(e, match.cylinders.front()), *floor_kpa(e));
     return found;
 }

@@ -119,13 +119,16 @@ Matches charge_like(const Evidence& e) {
 }
 
 Matches relative_only(const Evidence& e) {
+    const auto alike = [](const RecordedEngine& r) {
+        return !r.cylinders.empty() && std::all_of(r.cylinders.begin(), r.cylinders.end(),
+                                                   [](const auto& c) { return c.verdict == Verdict::even; });
+    };
     const bool any_weak = std::any_of(e.recordings.begin(), e.recordings.end(),
                                       [](const auto& r) { return r.outcome == Outcome::weak; });
     if (any_weak || any_dry(e)) return {};
     Match match;
     for (const auto& r : e.recordings)
-        if (r.outcome == Outcome::even)
-            match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
+        if (alike(r)) match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
     if (match.evidence.empty()) return {};
     return {match};
 }

@@ -1,6 +1,8 @@
 // Manifold vacuum, level and steadiness.
 #include <fmt/format.h>
 
+#include <set>
+
 #include "finders.hpp"
 #include "measures.hpp"
 
@@ -61,6 +63,14 @@ bool falls(const EngineReadings& g) {
            g.vacuum_3000_kpa->value < falling_share * g.vacuum_idle_kpa->value;
 }
 
+/// Cylinders whose air comes out past a valve, ascending.
+std::vector<int> leaking_valves(const Evidence& e) {
+    std::set<int> cylinders;
+    for (const auto& list : {air_at_intake(e), air_at_exhaust(e)})
+        for (const auto& match : list) cylinders.insert(match.cylinders.begin(), match.cylinders.end());
+    return {cylinders.begin(), cylinders.end()};
+}
+
 }  // namespace
 
 Matches vacuum_normal(const Evidence& e) {
@@ -71,7 +81,16 @@ Matches vacuum_normal(const Evidence& e) {
 
 Matches vacuum_fluctuates(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    return idle(g.needle_idle == Needle::fluctuating && !leaks_and_fluctuates(g), g);
+    return idle(g.needle_idle == Needle::fluctuating && !leaks_and_fluctuates(g) && leaking_valves(e).empty(),
+                g);
+}
+
+/// A valve that was heard to leak explains the needle.
+Matches vacuum_agrees(const Evidence& e) {
+    const auto& g = e.sheet.engine;
+    const auto cylinders = leaking_valves(e);
+    if (g.needle_idle != Needle::fluctuating || leaks_and_fluctuates(g) || cylinders.empty()) return {};
+    return {{.cylinders = cylinders, .evidence = {idle_words(g)}}};
 }
 
 Matches vacuum_low_steady(const Evidence& e) {

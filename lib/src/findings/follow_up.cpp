@@ -47,23 +47,42 @@ bool concerns(const JudgedFinding& finding, std::optional<int> cylinder) {
            finding.cylinders.end();
 }
 
-std::vector<Rival> rivals_of(const std::vector<JudgedFinding>& found, std::optional<int> cylinder) {
+/// What the findings about one subject list, and what they take off.
+struct Tally {
     Causes listed;
-    for (const auto& f : found)
-        if (concerns(f, cylinder)) listed = listed.with(f.rule->opens).with(f.rule->points_to);
+    Causes removed;
+};
+
+Tally tally(const std::vector<JudgedFinding>& found, std::optional<int> cylinder) {
+    Tally t;
+    for (const auto& f : found) {
+        if (!concerns(f, cylinder)) continue;
+        t.listed = t.listed.with(f.rule->opens).with(f.rule->points_to);
+        t.removed = t.removed.with(f.removes);
+    }
+    return t;
+}
+
+/// A finding that points to several causes means one of them: it speaks for a cause that others remove only
+/// when all of them are removed, and then there is a conflict.
+bool speaks_for(const JudgedFinding& f, Cause cause, Causes removed) {
+    if (!f.rule->points_to.has(cause)) return false;
+    return !removed.has(cause) || f.rule->points_to.without(removed).empty();
+}
+
+std::vector<Rival> rivals_of(const std::vector<JudgedFinding>& found, std::optional<int> cylinder) {
+    const Tally t = tally(found, cylinder);
     std::vector<Rival> rivals;
-    for (const Cause cause : listed.list()) {
+    for (const Cause cause : t.listed.list()) {
         Rival rival{.cause = cause, .standing = Rival::Standing::possible, .by = {}};
         bool pointed = false;
-        bool removed = false;
         for (const auto& f : found) {
             if (!concerns(f, cylinder)) continue;
-            const bool for_it = f.rule->points_to.has(cause);
-            const bool against_it = f.removes.has(cause);
+            const bool for_it = speaks_for(f, cause, t.removed);
             pointed = pointed || for_it;
-            removed = removed || against_it;
-            if (for_it || against_it) rival.by.emplace_back(f.rule->code);
+            if (for_it || f.removes.has(cause)) rival.by.emplace_back(f.rule->code);
         }
+        const bool removed = t.removed.has(cause);
         if (pointed) rival.standing = removed ? Rival::Standing::conflicting : Rival::Standing::pointed_at;
         if (removed && !pointed) rival.standing = Rival::Standing::removed;
         rivals.push_back(std::move(rival));
@@ -87,14 +106,27 @@ std::string joined(const std::vector<Rival>& rivals) {
     return text;
 }
 
-std::string said(const std::vector<Rival>& rivals, std::optional<int> cylinder) {
+/// A sentence inside a text begins with a capital after a full stop.
+std::string sentence_start(const std::string& before, const char* words) {
+    return before.ends_with(". ") ? sentence(words) : words;
+}
+
+std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
+    // That the cylinders share no loss is worth a sentence only where nothing else is.
+    const auto shared_nothing = [](const Rival& r) { return r.cause == Cause::sound; };
+    if (std::count_if(rivals.begin(), rivals.end(),
+                      [](const Rival& r) { return r.standing != Rival::Standing::removed; }) > 1 &&
+        !with(rivals, Rival::Standing::pointed_at).empty())
+        std::erase_if(rivals, shared_nothing);
     const auto pointed = with(rivals, Rival::Standing::pointed_at);
     const auto open = with(rivals, Rival::Standing::possible);
     const auto disputed = with(rivals, Rival::Standing::conflicting);
     std::string text = sentence(cylinder ? fmt::format("cylinder {}", *cylinder) : "the engine") + ": ";
     if (!pointed.empty()) text += "evidence points to " + joined(pointed) + ". ";
-    if (!disputed.empty()) text += "evidence disagrees about " + joined(disputed) + ". ";
-    if (!open.empty()) text += (pointed.empty() ? "may be " : "Not excluded: ") + joined(open) + ". ";
+    if (!disputed.empty())
+        text += sentence_start(text, "evidence disagrees about ") + joined(disputed) + ". ";
+    if (!open.empty())
+        text += (pointed.empty() && disputed.empty() ? "may be " : "Not excluded: ") + joined(open) + ". ";
     if (pointed.empty() && open.empty() && disputed.empty())
         text += "every cause that was considered is excluded: a measurement must be wrong. ";
     text.pop_back();
@@ -182,6 +214,10 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         });
         if (asked || !test.settled(evidence, {})) tests.push_back({test.code, test.says});
     }
+    std::set<std::string> by_diagnosis;
+    for (const auto& d : result.diagnoses) by_diagnosis.insert(d.next_tests.begin(), d.next_tests.end());
+    std::stable_partition(tests.begin(), tests.end(),
+                          [&](const NextTest& test) { return by_diagnosis.contains(test.code); });
     std::stable_partition(tests.begin(), tests.end(),
                           [&](const NextTest& test) { return urgent.contains(test.code); });
     return tests;

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 
+#include "worksheet_fields.hpp"
 #include "worksheet_forms.hpp"
+#include "worksheet_words.hpp"
 
 namespace evenstroke {
 
@@ -36,6 +38,14 @@ Worksheet parse_worksheet(std::string_view text, const std::string& name) {
     std::sort(sheet.cylinders.begin(), sheet.cylinders.end(),
               [](const CylinderReadings& a, const CylinderReadings& b) { return a.cylinder < b.cylinder; });
     return sheet;
+}
+
+std::vector<std::vector<int>> parse_rows(const std::string& text) {
+    try {
+        return findings::block_rows(text);
+    } catch (const findings::BadEntry& bad) {
+        throw Error(ErrorCode::bad_option, text, bad.problem, bad.remedy);
+    }
 }
 
 std::string worksheet_template(WorksheetForm form, std::span<const int> cylinders) {
