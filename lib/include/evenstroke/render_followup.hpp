@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include "evenstroke/compare.hpp"
 #include "evenstroke/followup.hpp"
 #include "evenstroke/render.hpp"
 
@@ -14,5 +15,12 @@ namespace evenstroke {
 /// The `followup` document of docs/followup.schema.json; `worksheet` is its path.
 [[nodiscard]] std::string followup_json(const std::string& worksheet, const Evidence& evidence,
                                         const FollowUp& result);
+
+/// The outcome, a line a cylinder, the statistics, what else differs, next tests, cautions.
+[[nodiscard]] std::string compare_text(const RecordedEngine& first, const RecordedEngine& second,
+                                       const Comparison& comparison, const TextStyle& style = {});
+/// The `compare` document of docs/compare.schema.json.
+[[nodiscard]] std::string compare_json(const RecordedEngine& first, const RecordedEngine& second,
+                                       const Comparison& comparison);
 
 }  // namespace evenstroke
