@@ -94,7 +94,7 @@ CLI::App* add_compare_command(CLI::App& app) {
     command->footer(
         "Examples:\n"
         "  evenstroke compare dry.csv wet.csv --order 1-3-4-2 --sync Cyl1 --between oil\n"
-        "  evenstroke compare march.csv april.csv --cylinders 4 --sync Cyl1 --save car.json\n"
+        "  evenstroke compare march.csv april.csv --cylinders 4 --sync Cyl1 --save c.json\n"
         "\n"
         "Exit codes: 0 compared; 1 could not read, analyse or write; 2 usage; 3 no\n"
         "verdict (the result is written all the same, with the reason).");

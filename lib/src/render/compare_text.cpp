@@ -19,25 +19,29 @@ std::string shown(std::optional<double> value, const char* format) {
 void change_lines(Page& page, const Comparison& comparison) {
     std::size_t label_columns = 0;
     for (const auto& c : comparison.changes) label_columns = std::max(label_columns, width(c.label) + 1);
+    // A narrow page has the interval and the word on a line of their own.
+    const std::size_t beside = label_columns + 22;
+    const bool narrow = page.columns < static_cast<int>(beside) + 28;
     page.blank();
-    page.text += pad_right("", label_columns) + "first  second  change  95 %\n";
+    page.text += pad_right("", label_columns) + "first  second  change" + (narrow ? "\n" : "  95 %\n");
     for (const auto& c : comparison.changes) {
         std::string line = pad_right(c.label, label_columns) + pad_left(shown(c.first_pct, "{:.0f}"), 5) +
-                           pad_left(shown(c.second_pct, "{:.0f}"), 8);
+                           pad_left(shown(c.second_pct, "{:.0f}"), 8) +
+                           pad_left(c.change_pct ? fmt::format("{:+.1f}", c.change_pct->value) : "n/a", 8);
+        std::string rest = c.reference ? "measures the others" : "not tested";
         if (c.change_pct) {
-            const auto& change = *c.change_pct;
-            line += fmt::format("{:>+8.1f}  {:+.1f} to {:+.1f}", change.value, change.low, change.high);
-            const std::string word = c.beyond_chance ? "changed" : "by chance";
-            line = pad_right(line, label_columns + 39) + (c.beyond_chance ? page.strong(word) : word);
-        } else {
-            line += pad_left("n/a", 8) + (c.reference ? "  measures the others" : "");
+            const std::string word = c.beyond_chance ? page.strong("changed") : "not proven";
+            rest = pad_right(fmt::format("{:+.1f} to {:+.1f}", c.change_pct->low, c.change_pct->high), 16) +
+                   word;
         }
+        line = narrow ? line + "\n" + std::string(label_columns, ' ') + rest
+                      : pad_right(line, beside) + " " + rest;
         page.text += line + '\n';
     }
 }
 
 void statistics(Page& page, const Comparison& comparison) {
-    page.section("Welch's test over single cycles, Holm's correction");
+    page.section("Welch's test, Holm's correction");
     for (const auto& c : comparison.changes)
         if (c.p)
             page.paragraph(
