@@ -23,6 +23,7 @@ struct FollowUpRequest {
     std::vector<std::string> recordings;
     std::string blank;  ///< --template
     std::string rows;
+    bool rules = false;
     std::string json;
     std::string save;
     CrankRequest engine;
@@ -59,6 +60,10 @@ void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const s
 }
 
 void follow(const FollowUpRequest& request) {
+    if (request.rules) {
+        write_stdout(rules_text());
+        return;
+    }
     if (!request.blank.empty()) {
         write_template(request);
         return;
@@ -118,6 +123,7 @@ CLI::App* add_followup_command(CLI::App& app) {
                      "Write an empty worksheet for --cylinders or --order, and stop. JSON when the name ends "
                      "in .json.")
         ->type_name("FILE");
+    command->add_flag("--rules", request->rules, "Print the rules as a table, and stop.");
     command
         ->add_option("--rows", request->rows,
                      "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not "

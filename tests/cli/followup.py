@@ -108,6 +108,10 @@ with folder() as here:
                                       ((sheet, os.path.join(here, "no.csv"), "--cylinders", "4"), 1, "no.csv")):
         code, out, err = run("followup", *arguments)
         check(code == expected and part in " ".join(err.split()), "%s: %d %s" % (arguments, code, err))
+    # The document's table of rules is the program's.
+    code, out, _ = run("followup", "--rules")
+    with open(os.path.join(SOURCE, "docs", "diagnosis.md"), encoding="utf-8") as page:
+        check(code == 0 and out.count("\n") > 40 and out in page.read(), "docs/diagnosis.md: put in followup --rules")
     code, out, _ = run("followup", "--help")
     check(code == 0 and "Examples:" in out and max(map(len, out.splitlines())) <= 80, "help")
 done()

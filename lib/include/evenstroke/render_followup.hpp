@@ -16,6 +16,9 @@ namespace evenstroke {
 [[nodiscard]] std::string followup_json(const std::string& worksheet, const Evidence& evidence,
                                         const FollowUp& result);
 
+/// Every rule of the table as a row in Markdown, as in docs/diagnosis.md.
+[[nodiscard]] std::string rules_text();
+
 /// The outcome, a line a cylinder, the statistics, what else differs, next tests, cautions.
 [[nodiscard]] std::string compare_text(const RecordedEngine& first, const RecordedEngine& second,
                                        const Comparison& comparison, const TextStyle& style = {});
