@@ -163,6 +163,7 @@ TEST_CASE("tangent: each column -> the difference of two runs within a tenth") {
     vary(col_drag, &EngineModel::starter_drag);
     vary(col_friction, &EngineModel::friction);
     vary(col_gas_scale, &EngineModel::gas_scale);
+    vary(col_clutch, &EngineModel::clutch_rad_s);
     EngineModel up = m, down = m;
     up.cylinders[1].leak_per_s *= std::exp(1e-3);
     down.cylinders[1].leak_per_s *= std::exp(-1e-3);

@@ -13,6 +13,8 @@ namespace {
 
 /// Neighbouring points of a cycle err alike; so many stand for themselves.
 constexpr double independent_points = 30;
+/// What is believed of the model's error before it is seen counts as so many of those points.
+constexpr double believed_points = 10;
 /// Weight of the period: 0.1 % off costs one.
 constexpr double period_weight = 1000;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
@@ -31,6 +33,7 @@ struct Evaluation {
     CrankState state;
     Eigen::VectorXd residual;
     Eigen::VectorXd weight;  ///< of each node's residual
+    double misfit = 0;       ///< sum of squared residuals, in the error that is believed beforehand
     double cost = 0;
 };
 
@@ -40,6 +43,7 @@ class Fit {
         : data_(data),
           map_(data, layout),
           point_weight_(std::sqrt(independent_points / steps_per_cycle) / (options.noise_share * map_.swing)),
+          noise_known_(options.noise_known),
           shared_only_(options.shared_only) {}
 
     [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
@@ -79,8 +83,22 @@ class Fit {
             e.residual[k] = (made - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
         }
         e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
-        e.cost = e.residual.squaredNorm() + UnknownsMap::prior_cost(z);
+        e.misfit = e.residual.head(steps_per_cycle).squaredNorm();
+        e.cost =
+            misfit_cost(e.misfit) + std::pow(e.residual[steps_per_cycle], 2) + UnknownsMap::prior_cost(z);
         if (!std::isfinite(e.cost)) e.cost = std::numeric_limits<double>::infinity();
+    }
+
+    /// How much the model errs is not known beforehand but learnt from the misfit itself (its scale is
+    /// integrated out, as in Student's t): an engine that the model describes badly must not be bent to the
+    /// last detail by inventing faults.
+    [[nodiscard]] double misfit_cost(double misfit) const {
+        if (noise_known_) return misfit;
+        return (independent_points + believed_points) * std::log1p(misfit / believed_points);
+    }
+    /// d misfit_cost / d misfit.
+    [[nodiscard]] double misfit_weight(double misfit) const {
+        return noise_known_ ? 1.0 : (independent_points + believed_points) / (believed_points + misfit);
     }
 
     /// Repeats the cycle until it ends as it began. A slow engine settles over many cycles, each change a
@@ -88,16 +106,18 @@ class Fit {
     static void settle(Evaluation& e) {
         double change_before = 0;
         for (int k = 0; k < most_cycles; ++k) {
-            const double start = e.state.crank_rad_s;
+            const double start = e.state.motion.crank_rad_s;
             run_cycle(e.model, e.tables, e.state, e.cycle);
-            const double change = e.state.crank_rad_s - start;
+            const double change = e.state.motion.crank_rad_s - start;
             if (std::abs(change) < periodic_share * start) return;
             const double ratio = change_before != 0 ? change / change_before : 0;
             change_before = change;
-            if (!e.state.engaged || ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
-            const double limit = e.state.crank_rad_s + change * ratio / (1 - ratio);
+            if (ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
+            const double gain = change * ratio / (1 - ratio);
+            const double limit = e.state.motion.crank_rad_s + gain;
             if (limit < start / 3 || limit > 3 * start) continue;
-            e.state.crank_rad_s = e.state.starter_rad_s = limit;
+            e.state.motion.crank_rad_s = limit;
+            e.state.motion.starter_rad_s += gain;
             change_before = 0;
         }
     }
@@ -122,18 +142,16 @@ class Fit {
         jacobian_.col(at_zero).head(last) -= map_.lift_sd() * now.weight;
         jacobian_.row(last) = period_weight / data_.period_s * (tangent.time.row(last).matrix() * chain);
         peak_slope_ = tangent.peak.matrix() * chain;
-        normal_.noalias() = jacobian_.transpose() * jacobian_;
+        Eigen::VectorXd counts = Eigen::VectorXd::Constant(last + 1, misfit_weight(now.misfit));
+        counts[last] = 1;
+        normal_.noalias() = jacobian_.transpose() * counts.asDiagonal() * jacobian_;
         const Eigen::VectorXd weight = UnknownsMap::prior_weight(z);
         normal_.diagonal() += weight;
-        gradient_ = jacobian_.transpose() * now.residual + weight.cwiseProduct(z);
+        gradient_ = jacobian_.transpose() * counts.cwiseProduct(now.residual) + weight.cwiseProduct(z);
         if (shared_only_) hold_own();
         // Newton's step towards the periodic state, kept when it is small.
-        const double shift = std::abs(tangent.next_crank_rad_s / now.cycle.speed_rad_s[0] - 1);
-        if (shift < 0.1 && now.state.engaged == (now.cycle.starter_rad_s[0] == now.cycle.speed_rad_s[0])) {
-            now.state.crank_rad_s = tangent.next_crank_rad_s;
-            now.state.starter_rad_s = tangent.next_starter_rad_s;
-            now.state.load = tangent.next_load;
-        }
+        const double shift = std::abs(tangent.next.crank_rad_s / now.cycle.speed_rad_s[0] - 1);
+        if (shift < 0.1 && tangent.next.twist_rad >= 0) now.state.motion = tangent.next;
     }
 
     /// Takes the cylinders' own unknowns out of the step.
@@ -175,8 +193,8 @@ class Fit {
                                                     static_cast<Eigen::Index>(now.cycle.peak_ratio.size()));
         out.peak_slope = peak_slope_;
         // A load higher by d at a node lowers its residual by d x weight.
-        out.gain = peak_slope_ * out.covariance * jacobian_.topRows(steps_per_cycle).transpose() *
-                   now.weight.asDiagonal();
+        out.gain = misfit_weight(now.misfit) * peak_slope_ * out.covariance *
+                   jacobian_.topRows(steps_per_cycle).transpose() * now.weight.asDiagonal();
         out.node_share.resize(steps_per_cycle);
         for (int k = 0; k < steps_per_cycle; ++k)
             out.node_share[k] = now.cycle.time_s[static_cast<std::size_t>(k)] / now.cycle.time_s.back();
@@ -194,6 +212,7 @@ class Fit {
     const FitData& data_;
     UnknownsMap map_;
     double point_weight_;
+    bool noise_known_;
     bool shared_only_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_;
     Eigen::VectorXd gradient_;
@@ -242,6 +261,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     const FitOptions options;
     FitOptions loose;
     loose.noise_share = trial_noise_share;
+    loose.noise_known = true;
     FitOptions alike_first = loose;
     alike_first.shared_only = true;
     std::vector<Tried> tried;

@@ -13,6 +13,8 @@ struct FitOptions {
     /// Model error at each of 30 independent points of the cycle, as a share of the load's standard
     /// deviation.
     double noise_share = 0.01;
+    bool noise_known =
+        false;  ///< that error is certain; else it is a first belief and learnt from the misfit
     bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
 };
 

@@ -24,6 +24,8 @@ enum Shared {
     at_ratio,
     at_leak,
     at_saturation,
+    at_clutch,
+    at_intake,
     at_gas_scale,
     at_friction,
     at_slope,
