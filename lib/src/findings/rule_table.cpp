@@ -29,7 +29,7 @@ constexpr const char* manuals_75_70 =
     "service manuals, PRINTED: lowest at least 75 % of the highest; another maker at least 70 % and 100 psi";
 constexpr const char* service_pages = "a maker's service pages, 2006 and 2009, PRINTED";
 constexpr const char* manual_1999 = "a service manual of 1999, PRINTED: below 9.5 V test the battery";
-constexpr const char* no_conflict_source = "follows from the two measurements";
+constexpr const char* itself = "follows from the evidence itself";
 
 constexpr bool conflict = true;
 constexpr bool plain = false;
@@ -37,7 +37,7 @@ constexpr bool plain = false;
 constexpr Rule table[] = {
     // What recordings say.
     {"no-evidence", "Nothing was measured yet.", "nothing", hint, plain, nothing, nothing, nothing,
-     "repeat-recording", no_conflict_source, no_evidence},
+     "repeat-recording", itself, no_evidence},
     {"recording-no-verdict", "A recording carries no verdict; its reason says what to record next time.",
      "a recording", hint, plain, nothing, nothing, nothing, "repeat-recording", method, no_verdict},
     {"weak-in-recording", "{} compresses less than the others when cranked.", "a recording with names",
@@ -50,14 +50,14 @@ constexpr Rule table[] = {
      weak_unnamed},
     {"weak-half-turn-unknown", "One of {} is weak: the mark comes every turn and does not tell them apart.",
      "a recording whose mark comes every 360 degrees", supported, plain, one_recorded, nothing, nothing,
-     "repeat-with-sync", no_conflict_source, half_turn_unknown},
+     "repeat-with-sync", itself, half_turn_unknown},
     {"named-half-turn-off",
      "The recording may have named {} for each other: they fire 360 degrees apart, and the gauge finds the "
      "other one weak.",
      "a recording with names, gauge readings of both", supported, conflict, nothing, Causes(reading), nothing,
      "repeat-with-sync", practice, named_half_turn_off},
     {"recordings-disagree", "{} is weak in one recording and even in another.", "two recordings with names",
-     supported, conflict, Causes(reading), Causes(reading), nothing, "gauge-dry", no_conflict_source,
+     supported, conflict, Causes(reading), Causes(reading), nothing, "gauge-dry", itself,
      recordings_disagree},
     {"loss-like-a-leak", "The way {} loses pressure in the recording is that of a leak.",
      "a recording that tells the kind of loss", hint, plain, nothing, leaks, nothing, "leak-down", method,
@@ -84,10 +84,10 @@ constexpr Rule table[] = {
      strong, plain, nothing, nothing, Causes(reading), "gauge-wet", practice, gauge_agrees},
     {"gauge-contradicts", "The recording finds {} weak, the gauge does not.",
      "a recording with names, dry readings", supported, conflict, nothing, Causes(reading), nothing,
-     "repeat-with-sync", no_conflict_source, gauge_disagrees},
+     "repeat-with-sync", itself, gauge_disagrees},
     {"recording-contradicts", "The gauge finds {} weak, the recording does not.",
      "a recording with names, dry readings", supported, conflict, nothing, Causes(reading), nothing,
-     "gauge-dry", no_conflict_source, recording_misses},
+     "gauge-dry", itself, recording_misses},
     {"gauge-sound", "All cylinders measured read what they should.", "dry readings of all cylinders",
      supported, plain, nothing, nothing, nothing, "vacuum-gauge", manuals_75_70, gauge_sound},
     {"absolute-fine", "One absolute reading is high enough: not all cylinders are low together.",
