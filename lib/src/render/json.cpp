@@ -1,52 +1,15 @@
-// JSON documents. Every number goes through `number`, so that NaN and infinity become null.
-#include <cmath>
-#include <nlohmann/json.hpp>
+// The documents of crank and inspect.
 #include <optional>
 
 #include "evenstroke/render.hpp"
-#include "evenstroke/version.hpp"
+#include "json_parts.hpp"
 #include "known.hpp"
 
 namespace evenstroke {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-// Decimals kept: finer than what a recording can tell, coarse enough to read and compare.
-constexpr int pct_decimals = 1;
-constexpr int time_decimals = 6;
-constexpr int current_decimals = 1;
-constexpr int voltage_decimals = 3;
-constexpr int speed_decimals = 2;
-constexpr int angle_decimals = 2;
-constexpr int free_decimals = 6;  ///< recorded units
-
-Json number(std::optional<double> value, int decimals) {
-    if (!value || !std::isfinite(*value)) return nullptr;
-    const double scale = std::pow(10.0, decimals);
-    const double rounded = std::round(*value * scale) / scale;
-    return std::isfinite(rounded) ? rounded + 0.0 : *value;  // + 0.0: no negative zero
-}
-
-Json text_or_null(const std::string& text) {
-    return text.empty() ? Json(nullptr) : Json(text);
-}
-
-/// Bytes that are not UTF-8 (a path, a channel name in another encoding) are replaced, not refused.
-std::string dump(const Json& document, int indent) {
-    return document.dump(indent, ' ', false, Json::error_handler_t::replace) + "\n";
-}
-
-Json head(const char* command) {
-    return {{"evenstroke", version()}, {"schema", 1}, {"command", command}};
-}
-
-Json notices_json(const std::vector<Notice>& notices) {
-    Json all = Json::array();
-    for (const Notice& notice : notices) all.push_back({{"code", notice.code}, {"text", notice.text}});
-    return all;
-}
+using namespace render;
 
 Json recording_json(const Recording& recording, const Analysis& a) {
     return {

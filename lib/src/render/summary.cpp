@@ -8,7 +8,8 @@
 
 #include "evenstroke/render.hpp"
 #include "known.hpp"
-#include "text.hpp"
+#include "page.hpp"
+#include "render/text.hpp"
 
 namespace evenstroke {
 
@@ -21,19 +22,6 @@ constexpr int beside_bar = 29;
 constexpr int longest_bar = 40;
 constexpr int shortest_bar = 5;
 
-struct Page {
-    int columns;
-    bool color;
-    std::string text;
-
-    void paragraph(std::string_view body, std::string_view lead = "") { text += wrap(body, columns, lead); }
-    void blank() { text += '\n'; }
-    [[nodiscard]] std::string strong(const std::string& words) const {
-        return color ? "\x1b[1m" + words + "\x1b[0m" : words;
-    }
-};
-
-/// The verdict in capitals and the sentence; emphasis does not count as width.
 void verdict(Page& page, const Findings& findings) {
     const bool low = findings.outcome == Outcome::even &&
                      std::count(findings.verdicts.begin(), findings.verdicts.end(), Verdict::low) > 0;
@@ -45,9 +33,7 @@ void verdict(Page& page, const Findings& findings) {
     const std::string_view repeated = "No verdict: ";
     std::string_view said = findings.headline;
     if (said.starts_with(repeated)) said.remove_prefix(repeated.size());
-    std::string body = wrap(sentence(printable(said)), page.columns, word + "  ");
-    body.replace(0, word.size(), page.strong(word));
-    page.text += body;
+    page.verdict(word, said);
 }
 
 std::string percent(std::optional<double> value) {
@@ -146,11 +132,6 @@ bool said_above(const Finding& finding) {
     return std::find(std::begin(codes), std::end(codes), finding.code) != std::end(codes);
 }
 
-void section(Page& page, const char* title) {
-    page.blank();
-    page.text += page.strong(title) + '\n';
-}
-
 }  // namespace
 
 std::string summary_text(const Recording& recording, const Analysis& a, const TextStyle& style) {
@@ -160,23 +141,23 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
         page.blank();
         cylinder_lines(page, a, a.findings.weak_below_pct);
     }
-    section(page, "Cranking");
+    page.section("Cranking");
     if (!a.cranking.no_cranking) page.paragraph(figures(a), "  ");
     page.paragraph(source(recording, a), "  ");
     bool titled = false;
     for (const auto& finding : a.findings.findings) {
         if (said_above(finding)) continue;
-        if (!titled) section(page, "Also");
+        if (!titled) page.section("Also");
         titled = true;
         page.paragraph(sentence(printable(finding.text)), "- ");
     }
     const auto notices = all_notices(recording, a);
-    if (!notices.empty()) section(page, "Notices");
+    if (!notices.empty()) page.section("Notices");
     for (const auto& notice : notices) page.paragraph(sentence(printable(notice.text)), "- ");
-    if (!a.findings.next_tests.empty()) section(page, "Test next");
+    if (!a.findings.next_tests.empty()) page.section("Test next");
     int number = 0;
     for (const auto& test : a.findings.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    if (!a.findings.cautions.empty()) section(page, "Before cranking again");
+    if (!a.findings.cautions.empty()) page.section("Before cranking again");
     for (const auto& caution : a.findings.cautions) page.paragraph(caution, "! ");
     return page.text;
 }

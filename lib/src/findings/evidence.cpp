@@ -1,0 +1,91 @@
+#include "evenstroke/evidence.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "evenstroke/units.hpp"
+#include "names.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+/// The battery is at rest up to this long before the starter is seen to engage.
+constexpr double rest_margin_s = 0.02;
+/// Fewer samples than this tell no level.
+constexpr std::size_t least_samples = 10;
+
+/// Mean of the channel over [from_s, to_s) in volts; empty when too little lies there.
+std::optional<double> mean_v(const Recording& recording, const Channel& channel, double from_s, double to_s,
+                             double factor) {
+    double sum = 0;
+    std::size_t count = 0;
+    for (std::size_t i = 0; i < channel.values.size(); ++i) {
+        const double time_s = recording.start_s + static_cast<double>(i) / recording.rate_hz;
+        if (time_s < from_s || time_s >= to_s) continue;
+        sum += channel.values[i];
+        ++count;
+    }
+    if (count < least_samples) return std::nullopt;
+    return sum / static_cast<double>(count) * factor;
+}
+
+std::optional<Figure> figure(const CylinderContribution& c) {
+    if (!c.contribution_pct || !c.low_pct || !c.high_pct) return std::nullopt;
+    return Figure{*c.contribution_pct, *c.low_pct, *c.high_pct};
+}
+
+std::optional<double> in_volts(const Trace& trace, std::optional<double> level) {
+    return trace.unit == "V" ? level : std::nullopt;
+}
+
+}  // namespace
+
+RecordedEngine recorded_engine(const std::string& path, const Trace& trace, const Cranking& cranking,
+                               const CrankAngle& angle, const Contribution& contribution,
+                               const EngineLayout& layout, const Findings& findings,
+                               const BatteryLevels& battery) {
+    RecordedEngine out{.path = path == "-" ? "standard input" : path,
+                       .outcome = findings.outcome,
+                       .headline = findings.headline,
+                       .cylinders = {},
+                       .quantity = trace.quantity,
+                       .speed_rpm = {},
+                       .resting_v = in_volts(trace, cranking.resting_v),
+                       .cranking_v = in_volts(trace, cranking.mean_v)};
+    if (!out.resting_v) out.resting_v = battery.resting_v;
+    if (!out.cranking_v) out.cranking_v = battery.cranking_v;
+    if (!angle.no_reference && angle.speed_rpm > 0) out.speed_rpm = angle.speed_rpm;
+    const auto names = cylinder_names(angle, layout);
+    for (std::size_t i = 0; i < findings.verdicts.size() && i < names.size(); ++i) {
+        RecordedCylinder c{.cylinder = names[i].cylinder,
+                           .possible = names[i].possible,
+                           .half_turn_on = {},
+                           .label = names[i].label,
+                           .contribution_pct = figure(contribution.cylinders[i]),
+                           .verdict = findings.verdicts[i],
+                           .loss = {}};
+        const auto other = findings::half_cycle_on(layout, i);
+        if (other && c.cylinder) c.half_turn_on = names[*other].cylinder;
+        out.cylinders.push_back(std::move(c));
+    }
+    return out;
+}
+
+BatteryLevels battery_levels(const Recording& recording, const Cranking& cranking) {
+    if (cranking.no_cranking || !(recording.rate_hz > 0)) return {};
+    const auto looks = look(recording);
+    for (std::size_t i = 0; i < looks.size(); ++i) {
+        const auto unit = find_unit(recording.channels[i].unit);
+        if (looks[i].quantity != Quantity::voltage || !unit || unit->dimension != Dimension::voltage)
+            continue;
+        const auto& channel = recording.channels[i];
+        return {.resting_v = mean_v(recording, channel, recording.start_s, cranking.start_s - rest_margin_s,
+                                    unit->factor),
+                .cranking_v = mean_v(recording, channel, cranking.settled_s, cranking.end_s, unit->factor)};
+    }
+    return {};
+}
+
+}  // namespace evenstroke
