@@ -15,33 +15,38 @@ using namespace evenstroke;
 
 namespace {
 
-/// A gain or a shift changes the last bits of single precision and where the fit stops: both far below this.
-constexpr double same_points = 0.2;
-/// Other samples of the same signal, with other noise: what the noise itself makes, well inside an interval.
+/// A gain or a shift changes the last bits, and with them where the fit stops: it stops when a step gains
+/// less than 0.02 of chi square, 0.14 standard deviations, of which the intervals here have one to a
+/// cylinder's point. Two fits: 0.14 * sqrt(2), and half as much again.
+constexpr double same_points = 0.3;
+/// Other samples of the same signal carry other noise: less than a standard deviation of these estimates.
 constexpr double resampled_points = 1;
 
-SynthOptions leaky_four(double leak_mm2 = 6, double lead_deg = 0) {
+SynthOptions leaky_four(double leak_mm2 = 3, double lead_deg = 0) {
     SynthOptions o;
     o.engine.layout = make_layout(4, {}, {}, {});
     if (leak_mm2 > 0)
         o.engine.faults = {
             {.position = 2, .kind = FaultKind::exhaust_valve, .amount = leak_mm2, .neighbour = {}}};
-    o.run.duration_s = 4;
-    o.run.stop_s = 3.8;
     o.chain.sync_lead_deg = lead_deg;
     return o;
 }
 
-std::vector<double> contributions(const Recording& recording, double lead_deg = 0) {
+Contribution contribution(const Recording& recording, double lead_deg = 0) {
     AnalyseOptions options;
     options.layout = make_layout(4, {}, {}, {});
     options.trace.channel = "Clamp";
     options.trace.quantity = Quantity::current;
     options.reference = {.sync = "Sync", .sync_lead_deg = lead_deg, .wheel = {}, .wheel_lead_deg = {}};
-    const Contribution found = analyse(recording, options).contribution;
+    Contribution found = analyse(recording, options).contribution;
+    INFO(found.inconclusive.value_or(""));
     REQUIRE(!found.inconclusive);
+    return found;
+}
+
+std::vector<double> contributions(const Recording& recording, double lead_deg = 0) {
     std::vector<double> pct;
-    for (const auto& c : found.cylinders) pct.push_back(*c.contribution_pct);
+    for (const auto& c : contribution(recording, lead_deg).cylinders) pct.push_back(*c.contribution_pct);
     return pct;
 }
 
@@ -93,7 +98,7 @@ class Pieces : public std::streambuf {
   public:
     Pieces(std::string text, std::size_t size) : text_(std::move(text)), size_(size) {}
 
-  protected:
+  private:
     int_type underflow() override {
         if (at_ >= text_.size()) return traits_type::eof();
         const std::size_t count = std::min(size_, text_.size() - at_);
@@ -101,11 +106,7 @@ class Pieces : public std::streambuf {
         at_ += count;
         return traits_type::to_int_type(*gptr());
     }
-    std::streamsize xsgetn(char* to, std::streamsize count) override {
-        return std::streambuf::xsgetn(to, std::min(count, static_cast<std::streamsize>(size_)));
-    }
 
-  private:
     std::string text_;
     std::size_t size_;
     std::size_t at_ = 0;
@@ -133,7 +134,13 @@ TEST_CASE("invariance: 7 kHz instead of 10 kHz -> the same contributions within 
 TEST_CASE("invariance: a mark 40 degrees early with its lead given -> as the mark at TDC") {
     // The same engine and noise; the mark itself lies elsewhere, where the crank turns at another pace.
     const Recording early = synthesise(leaky_four(6, 40), 5).recording;
-    CHECK(apart(contributions(early, 40), base_pct()) < resampled_points);
+    // Whole cycles begin elsewhere, so others are averaged: neither may leave what the other claims.
+    const Contribution one = contribution(early, 40), other = contribution(base());
+    for (std::size_t i = 0; i < 4; ++i) {
+        const auto &a = one.cylinders[i], &b = other.cylinders[i];
+        CHECK_MESSAGE((*a.contribution_pct >= *b.low_pct && *a.contribution_pct <= *b.high_pct), i);
+        CHECK_MESSAGE((*b.contribution_pct >= *a.low_pct && *b.contribution_pct <= *a.high_pct), i);
+    }
 }
 
 TEST_CASE("invariance: the mark on another cylinder -> the same contributions, rotated") {

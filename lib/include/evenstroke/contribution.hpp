@@ -52,9 +52,9 @@ struct Figure {
 /// The starter's drive as a current in A tells it. Torque is known only for each volt that drives the loop;
 /// drive_figures() puts the volts in.
 struct DriveRatios {
-    Figure stall_a;            ///< current at standstill
-    Figure torque_nm_per_v;    ///< mean torque at the crank, before gear losses
-    Figure friction_nm_per_v;  ///< the part of it that is the engine's friction
+    std::optional<Figure> stall_a;  ///< current at standstill; empty for a series-wound starter
+    Figure torque_nm_per_v;         ///< mean torque at the crank, before gear losses
+    Figure friction_nm_per_v;       ///< the part of it that is the engine's friction
 };
 
 struct Contribution {
