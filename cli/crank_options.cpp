@@ -80,6 +80,13 @@ void set_scale(CrankRequest& r, const std::string& text) {
          "give units per recorded unit, as in --scale 100 for 10 mV/A");
 }
 
+void set_sync_lead(CrankRequest& r, const std::string& text) {
+    constexpr double cycle = 720;
+    r.sync_lead_deg = number(text);
+    must(std::abs(*r.sync_lead_deg) <= cycle, "--sync-lead", text, "is more than a cycle of 720 degrees",
+         "give the crank degrees from the mark on to TDC, as in --sync-lead 60");
+}
+
 void set_weak_below(CrankRequest& r, const std::string& text) {
     r.findings.weak_below_pct = number(text);
     must(r.findings.weak_below_pct > 0 && r.findings.weak_below_pct < 100, "--weak-below", text,
@@ -127,7 +134,7 @@ constexpr CrankOption options[] = {
      "Crank degrees from the mark's leading edge (a wheel: the first tooth after its gap) on to that "
      "cylinder's "
      "firing TDC. Default: 0; a wheel's: not known.",
-     [](CrankRequest& r, const std::string& text) { r.sync_lead_deg = number(text); }},
+     set_sync_lead},
     {"wheel", "TEETH-MISSING", angle,
      "Toothed wheel, as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",
      [](CrankRequest& r, const std::string& text) { r.reference.wheel = parse_wheel(text); }},

@@ -41,7 +41,7 @@ struct Figure {
 struct Contribution {
     std::vector<CylinderContribution> cylinders;  ///< [cylinders] by position
     std::vector<CompressionEvent> events;         ///< in time order
-    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a cycle has no usable event
+    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a wheel's cycle shows no whole event
     Eigen::ArrayXd mean_cycle;     ///< the trace averaged over cycles at whole degrees 0…719
     Eigen::ArrayXd model_cycle;    ///< what the fitted model gives there; empty when none was fitted
     /// Times at which the fitted model gives the crank angle, ascending, and that angle in degrees after

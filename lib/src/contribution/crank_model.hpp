@@ -16,9 +16,18 @@ struct EngineModel : Drive<double> {
     double gas_scale = 30;  ///< I per swept volume x ambient pressure
     std::vector<CylinderGas> cylinders;
 
-    EngineModel() : Drive<double>{.stall = 600, .slope_per_rad_s = 20, .electric_lag_s = 0.004, .crank_inertia = 2,
-                                  .starter_inertia = 2, .starter_drag = 20, .overrun_s = 0.3, .friction = 80,
-                                  .viscous_share = 0.5, .saturation = 0, .clutch_rad_s = 350} {}
+    EngineModel()
+        : Drive<double>{.stall = 600,
+                        .slope_per_rad_s = 20,
+                        .electric_lag_s = 0.004,
+                        .crank_inertia = 2,
+                        .starter_inertia = 2,
+                        .starter_drag = 20,
+                        .overrun_s = 0.3,
+                        .friction = 80,
+                        .viscous_share = 0.5,
+                        .saturation = 0,
+                        .clutch_rad_s = 350} {}
 };
 
 /// State that carries from cycle to cycle.
@@ -35,7 +44,7 @@ struct ModelCycle {
     std::vector<double> load;  ///< I
     std::vector<double> speed_rad_s;
     std::vector<double> starter_rad_s;
-    std::vector<double> gas;         ///< torque of all cylinders' gas, I
+    std::vector<double> gas;  ///< torque of all cylinders' gas, I
     std::vector<double> twist_rad;
     std::vector<double> absolute;    ///< [nodes x cylinders] pressure while closed, ambient = 1; 0 otherwise
     std::vector<double> leak_slope;  ///< [nodes x cylinders] d ln pressure / d ln leak

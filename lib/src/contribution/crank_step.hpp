@@ -1,8 +1,8 @@
 // One step of the crank, the clutch, the starter and its current, written once: for numbers, and for numbers
 // that carry derivatives.
 //
-// Two rotating masses, joined by a clutch that pulls one way only and gives a little: while the starter drives,
-// both are a spring and damper apart; when the crank runs ahead, they are free but for a slight drag.
+// Two rotating masses, joined by a clutch that pulls one way only and gives a little: while the starter
+// drives, both are a spring and damper apart; when the crank runs ahead, they are free but for a slight drag.
 #pragma once
 
 #include <algorithm>
@@ -22,17 +22,17 @@ inline constexpr double clutch_damping_ratio = 0.2;
 /// Quantities of the drive; I is the trace's unit, which also counts torque.
 template <class T>
 struct Drive {
-    T stall;             ///< I at standstill: supply over loop resistance
-    T slope_per_rad_s;   ///< I lost per rad/s of speed (back-EMF over loop resistance)
-    T electric_lag_s;    ///< L/R of the loop and the clamp's own lag
-    T crank_inertia;     ///< I per rad/s²
-    T starter_inertia;   ///< I per rad/s², reflected to the crank
-    T starter_drag;      ///< I to turn the starter alone
-    T overrun_s;         ///< time in which the overrunning clutch's own drag evens the speeds
-    T friction;          ///< I at mean speed
-    T viscous_share;     ///< of the friction, that grows with speed
-    T saturation;        ///< 0: constant flux; large: flux in proportion to current (series wound)
-    T clutch_rad_s;      ///< angular frequency of the two masses on the clutch's spring
+    T stall;            ///< I at standstill: supply over loop resistance
+    T slope_per_rad_s;  ///< I lost per rad/s of speed (back-EMF over loop resistance)
+    T electric_lag_s;   ///< L/R of the loop and the clamp's own lag
+    T crank_inertia;    ///< I per rad/s²
+    T starter_inertia;  ///< I per rad/s², reflected to the crank
+    T starter_drag;     ///< I to turn the starter alone
+    T overrun_s;        ///< time in which the overrunning clutch's own drag evens the speeds
+    T friction;         ///< I at mean speed
+    T viscous_share;    ///< of the friction, that grows with speed
+    T saturation;       ///< 0: constant flux; large: flux in proportion to current (series wound)
+    T clutch_rad_s;     ///< angular frequency of the two masses on the clutch's spring
     double mean_speed_rad_s = 21;
     double mean_load = 180;  ///< I at which the flux is its mean
 };
@@ -108,7 +108,8 @@ Coupled<T> couple(const Drive<T>& drive, const Motion<T>& from, const T& brake, 
     const T starter = from.starter_rad_s + step_s * (push + pull) / drive.starter_inertia;
     const T left = starter - crank;
     T twist = T(0.0);
-    if (left > 0.0 && ahead > 0.0) twist = 0.5 * step_s * left * left / (left + ahead);  // caught up on the way
+    if (left > 0.0 && ahead > 0.0)
+        twist = 0.5 * step_s * left * left / (left + ahead);  // caught up on the way
     return {crank, starter, twist, false};
 }
 
@@ -142,8 +143,8 @@ Motion<T> advance(const Drive<T>& drive, const Motion<T>& from, const T& gas, co
     after.load = target + (from.load - target) * exp(-ahead.step_s / drive.electric_lag_s);
     const T push = 0.5 * (from.load * flux(drive, from.load) + after.load * flux(drive, after.load)) -
                    drive.starter_drag;
-    const T brake = 0.5 * (friction(drive, from.crank_rad_s) - gas +
-                           friction(drive, ahead.crank_rad_s) - gas_after);
+    const T brake =
+        0.5 * (friction(drive, from.crank_rad_s) - gas + friction(drive, ahead.crank_rad_s) - gas_after);
     const auto coupled = step_detail::couple(drive, from, brake, push, ahead.step_s);
     after.crank_rad_s = coupled.crank_rad_s < slowest ? T(slowest) : coupled.crank_rad_s;
     after.starter_rad_s = coupled.starter_rad_s;

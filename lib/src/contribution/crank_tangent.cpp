@@ -31,7 +31,9 @@ Number variable(double value, int input) {
 
 /// The drive, each quantity its own variable, in the order of the columns.
 Drive<Number> drive_of(const EngineModel& m) {
-    const auto own = [](double value, Column column) { return variable(value, in_drive + static_cast<int>(column)); };
+    const auto own = [](double value, Column column) {
+        return variable(value, in_drive + static_cast<int>(column));
+    };
     return {.stall = own(m.stall, col_stall),
             .slope_per_rad_s = own(m.slope_per_rad_s, col_slope),
             .electric_lag_s = own(m.electric_lag_s, col_lag),
@@ -52,8 +54,9 @@ Drive<Number> drive_of(const EngineModel& m) {
 struct Moved {
     Eigen::MatrixXd motion;  ///< crank, starter, twist, load
     Eigen::VectorXd time;
-    Eigen::VectorXd gas;    ///< torque at this node
-    Eigen::ArrayXXd kept;   ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
+    Eigen::VectorXd gas;  ///< torque at this node
+    Eigen::ArrayXXd
+        kept;  ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
 };
 
 /// Torque of the gas at `node` by column.
@@ -159,11 +162,12 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     const Eigen::PartialPivLU<Eigen::MatrixXd> solver(keep);
     const Eigen::MatrixXd initial = solver.solve(now.motion.leftCols(columns));
     const auto drift = [](const std::vector<double>& values) { return values.back() - values.front(); };
-    const Eigen::VectorXd shift = solver.solve(Eigen::Vector4d(drift(cycle.speed_rad_s), drift(cycle.starter_rad_s),
-                                                               drift(cycle.twist_rad), drift(cycle.load)));
+    const Eigen::VectorXd shift = solver.solve(Eigen::Vector4d(
+        drift(cycle.speed_rad_s), drift(cycle.starter_rad_s), drift(cycle.twist_rad), drift(cycle.load)));
     Tangent out;
     const auto periodic = [&](const Eigen::MatrixXd& rows) {
-        return Eigen::ArrayXXd((rows.topRows(columns) + initial.transpose() * rows.bottomRows(motions)).transpose());
+        return Eigen::ArrayXXd(
+            (rows.topRows(columns) + initial.transpose() * rows.bottomRows(motions)).transpose());
     };
     out.load = periodic(load);
     out.speed = periodic(speed);

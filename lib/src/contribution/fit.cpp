@@ -234,7 +234,7 @@ constexpr int few_cylinders = 5;
 constexpr int trial_steps = 8;
 constexpr int heat_steps = 12;
 /// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
-constexpr double trial_noise_share = 0.05;
+constexpr double trial_noise_share = 0.08;
 /// So many of the trials go on to the narrow error, and so many of those to the end.
 constexpr std::size_t heats = 12;
 constexpr std::size_t finalists = 2;

@@ -129,17 +129,30 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
     return chain;
 }
 
+namespace {
+
+/// Whether this own unknown stands on the side of a fault: less charge, more leak, less compression ratio.
+/// No fault makes a cylinder compress better than its fellows, so the other side has no long tail.
+bool faulty(Eigen::Index own, double z) {
+    return own == own_leak ? z > 0 : z < 0;
+}
+
+}  // namespace
+
 double UnknownsMap::prior_cost(const Eigen::VectorXd& z) {
     double cost = z.head(shared_unknowns).squaredNorm();
     for (Eigen::Index k = shared_unknowns; k < z.size(); ++k)
-        cost += tail_degrees * std::log1p(z[k] * z[k] / tail_degrees);
+        cost += faulty((k - shared_unknowns) % unknowns_per_cylinder, z[k])
+                    ? tail_degrees * std::log1p(z[k] * z[k] / tail_degrees)
+                    : z[k] * z[k];
     return cost;
 }
 
 Eigen::VectorXd UnknownsMap::prior_weight(const Eigen::VectorXd& z) {
     Eigen::VectorXd weight = Eigen::VectorXd::Ones(z.size());
     for (Eigen::Index k = shared_unknowns; k < z.size(); ++k)
-        weight[k] = 1 / (1 + z[k] * z[k] / tail_degrees);
+        if (faulty((k - shared_unknowns) % unknowns_per_cylinder, z[k]))
+            weight[k] = 1 / (1 + z[k] * z[k] / tail_degrees);
     return weight;
 }
 

@@ -63,8 +63,8 @@ struct UnknownsMap {
     [[nodiscard]] double lift_sd() const;
     /// Derivatives of the tangent's columns: columns x unknowns.
     [[nodiscard]] Eigen::MatrixXd chain(const Eigen::VectorXd& z) const;
-    /// Minus twice the log of the prior: square for the shared, long-tailed for the cylinders' own unknowns,
-    /// for a cylinder is sound or has a fault of any size.
+    /// Minus twice the log of the prior: square for the shared; for the cylinders' own unknowns long-tailed
+    /// on the side of a fault, for a cylinder is sound or has a fault of any size.
     [[nodiscard]] static double prior_cost(const Eigen::VectorXd& z);
     /// Weights that make prior_cost a sum of weighted squares near z.
     [[nodiscard]] static Eigen::VectorXd prior_weight(const Eigen::VectorXd& z);

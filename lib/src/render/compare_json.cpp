@@ -57,7 +57,7 @@ std::string compare_json(const RecordedEngine& first, const RecordedEngine& seco
     document["findings"] = Json::array();
     for (const auto& f : comparison.findings)
         document["findings"].push_back({{"code", f.code}, {"text", f.text}, {"evidence", f.evidence}});
-    document["confounders"] = notices_json({&comparison.confounders});
+    document["confounders"] = notices_json(comparison.confounders);
     document["next_tests"] = Json::array();
     for (const auto& t : comparison.next_tests)
         document["next_tests"].push_back({{"code", t.code}, {"text", t.text}});

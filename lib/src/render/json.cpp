@@ -114,8 +114,7 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["next_tests"] = Json::array();
     for (const auto& test : a.findings.next_tests)
         document["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
-    document["notices"] = notices_json({&recording.notices, &a.trace.notices, &a.cranking.notices,
-                                        &a.angle.notices, &a.contribution.notices});
+    document["notices"] = notices_json(render::all_notices(recording, a));
     document["cautions"] = a.findings.cautions;
     return document;
 }
@@ -193,7 +192,7 @@ std::string inspection_json(const Recording& recording, const std::vector<Channe
     for (std::size_t i = 0; i < recording.channels.size(); ++i)
         document["channels"].push_back(
             channel_json(recording.channels[i], i < looks.size() ? looks[i] : ChannelLook{}, i + 1));
-    document["notices"] = notices_json({&recording.notices});
+    document["notices"] = notices_json(recording.notices);
     return dump(document, 2);
 }
 

@@ -25,10 +25,9 @@ Json head(const char* command) {
     return {{"evenstroke", version()}, {"schema", 1}, {"command", command}};
 }
 
-Json notices_json(const std::vector<const std::vector<Notice>*>& lists) {
+Json notices_json(const std::vector<Notice>& notices) {
     Json all = Json::array();
-    for (const auto* list : lists)
-        for (const auto& notice : *list) all.push_back({{"code", notice.code}, {"text", notice.text}});
+    for (const Notice& notice : notices) all.push_back({{"code", notice.code}, {"text", notice.text}});
     return all;
 }
 

@@ -31,6 +31,6 @@ inline constexpr int free_decimals = 6;  ///< recorded units
 [[nodiscard]] std::string dump(const Json& document, int indent);
 /// The fields that begin every document.
 [[nodiscard]] Json head(const char* command);
-[[nodiscard]] Json notices_json(const std::vector<const std::vector<Notice>*>& lists);
+[[nodiscard]] Json notices_json(const std::vector<Notice>& notices);
 
 }  // namespace evenstroke::render

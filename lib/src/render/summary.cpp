@@ -7,6 +7,7 @@
 #include <string_view>
 
 #include "evenstroke/render.hpp"
+#include "known.hpp"
 #include "page.hpp"
 
 namespace evenstroke {
@@ -122,14 +123,6 @@ std::string source(const Recording& recording, const Analysis& a) {
         text += fmt::format(", {} from \"{}\" ({})", name(a.trace.quantity), printable(a.trace.channel),
                             printable(a.trace.why));
     return text + ", " + reference_words(a);
-}
-
-std::vector<Notice> all_notices(const Recording& recording, const Analysis& a) {
-    std::vector<Notice> all = recording.notices;
-    for (const auto* more :
-         {&a.trace.notices, &a.cranking.notices, &a.angle.notices, &a.contribution.notices})
-        all.insert(all.end(), more->begin(), more->end());
-    return all;
 }
 
 /// The headline and the cylinders' lines hold these already; their evidence is in the JSON.
