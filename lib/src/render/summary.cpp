@@ -9,6 +9,7 @@
 #include "evenstroke/render.hpp"
 #include "known.hpp"
 #include "page.hpp"
+#include "render/text.hpp"
 
 namespace evenstroke {
 
