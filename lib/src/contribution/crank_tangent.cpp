@@ -52,17 +52,17 @@ Drive<Number> drive_of(const EngineModel& m) {
 /// Derivatives at one node, a row a quantity and a column a column of the tangent; the last four columns are
 /// the motion at node 0.
 struct Moved {
-    Eigen::MatrixXd motion;  ///< crank, starter, twist, load
-    Eigen::VectorXd time;
-    Eigen::VectorXd gas;  ///< torque at this node
-    Eigen::ArrayXXd
-        kept;  ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
+    /// Rows: crank, starter, twist, load; gas torque at this node, gas torque at the next.
+    Eigen::Matrix<double, in_drive, Eigen::Dynamic> start;
+    Eigen::Matrix<double, motions + 1, Eigen::Dynamic> end;  ///< crank, starter, twist, load; duration of the step
+    Eigen::ArrayXXd kept;  ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
 };
 
-/// Torque of the gas at `node` by column.
-Eigen::VectorXd gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
-                          std::size_t node, const Eigen::ArrayXXd& kept) {
-    Eigen::ArrayXd slope = Eigen::ArrayXd::Zero(kept.rows());
+/// Torque of the gas at `node` by column, into `slope`.
+template <class Row>
+void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
+               std::size_t node, const Eigen::ArrayXXd& kept, Row&& slope) {
+    slope.setZero();
     const std::size_t at = node % steps_per_cycle;
     const std::size_t n = tables.size();
     for (std::size_t c = 0; c < n; ++c) {
@@ -75,14 +75,13 @@ Eigen::VectorXd gas_slope(const EngineModel& m, const std::vector<GasTable>& tab
         slope[col] += push * cycle.leak_slope[node * n + c];
         slope[col + 1] += push;
         slope[col_intake] += push;
-        slope += push * kept.col(static_cast<Eigen::Index>(c));
+        slope += (push * kept.col(static_cast<Eigen::Index>(c))).matrix().transpose();
         slope[col + 2] += push * (tables[c].ratio_slope[at] + cycle.geometry_slope[node * n + c]);
     }
     slope[col_gas_scale] += cycle.gas[node] / m.gas_scale;
     const std::size_t above = node + 1 <= steps_per_cycle ? node + 1 : 1;
     const std::size_t below = node > 0 ? node - 1 : steps_per_cycle - 1;
     slope[col_offset_rad] -= (cycle.gas[above] - cycle.gas[below]) / (2 * step_rad);
-    return slope;
 }
 
 /// A faster crank gives the leaks less time.
@@ -97,7 +96,7 @@ void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, Mov
             continue;
         }
         const double lost = cycle.leak_slope[before] - cycle.leak_slope[after];
-        now.kept.col(col) += lost / speed * now.motion.row(0).transpose().array();
+        now.kept.col(col) += lost / speed * now.start.row(in_crank).transpose().array();
     }
 }
 
@@ -114,22 +113,15 @@ void step(const EngineModel& m, const Drive<Number>& drive, const std::vector<Ga
         advance(drive, from, gas, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
 
     dwell(cycle, tables.size(), node, now);
-    const Eigen::VectorXd gas_after = gas_slope(m, tables, cycle, node + 1, now.kept);
-    const auto moved = [&](const Number& quantity) {
-        const Derivative& by = quantity.derivatives();
-        Eigen::RowVectorXd out = by.head<motions>().transpose() * now.motion;
-        out += by[in_gas] * now.gas.transpose() + by[in_gas_after] * gas_after.transpose();
-        out.head(col_gas_scale) += by.tail<static_cast<int>(col_gas_scale)>().transpose();
-        return out;
-    };
-    now.time += moved(ahead.step_s).transpose();
-    Eigen::MatrixXd motion(motions, now.motion.cols());
-    motion.row(0) = moved(to.crank_rad_s);
-    motion.row(1) = moved(to.starter_rad_s);
-    motion.row(2) = moved(to.twist_rad);
-    motion.row(3) = moved(to.load);
-    now.motion = motion;
-    now.gas = gas_after;
+    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.row(in_gas_after));
+    Eigen::Matrix<double, motions + 1, inputs> local;
+    local << to.crank_rad_s.derivatives().transpose(), to.starter_rad_s.derivatives().transpose(),
+        to.twist_rad.derivatives().transpose(), to.load.derivatives().transpose(),
+        ahead.step_s.derivatives().transpose();
+    now.end.noalias() = local.leftCols<in_drive>() * now.start;
+    now.end.leftCols<static_cast<int>(col_gas_scale)>() += local.rightCols<static_cast<int>(col_gas_scale)>();
+    now.start.topRows<motions>() = now.end.topRows<motions>();
+    now.start.row(in_gas) = now.start.row(in_gas_after);
 }
 
 }  // namespace
@@ -139,28 +131,29 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     const Eigen::Index columns = shared_columns + columns_per_cylinder * n;
     const Drive<Number> drive = drive_of(m);
     Moved now;
-    now.motion = Eigen::MatrixXd::Zero(motions, columns + motions);
-    now.motion.rightCols(motions).setIdentity();
-    now.time = Eigen::VectorXd::Zero(columns + motions);
+    now.start.setZero(in_drive, columns + motions);
+    now.start.topRightCorner<motions, motions>().setIdentity();
+    now.end.setZero(motions + 1, columns + motions);
     now.kept = Eigen::ArrayXXd::Zero(columns + motions, n);
-    now.gas = gas_slope(m, tables, cycle, 0, now.kept);
+    gas_slope(m, tables, cycle, 0, now.kept, now.start.row(in_gas));
 
     Eigen::MatrixXd load(columns + motions, steps_per_cycle + 1);
     Eigen::MatrixXd speed(columns + motions, steps_per_cycle + 1);
     Eigen::MatrixXd time(columns + motions, steps_per_cycle + 1);
+    time.col(0).setZero();
     for (std::size_t node = 0;; ++node) {
         const auto at = static_cast<Eigen::Index>(node);
-        speed.col(at) = now.motion.row(0).transpose();
-        load.col(at) = now.motion.row(3).transpose();
-        time.col(at) = now.time;
+        speed.col(at) = now.start.row(in_crank).transpose();
+        load.col(at) = now.start.row(in_load).transpose();
+        if (node > 0) time.col(at) = time.col(at - 1) + now.end.row(motions).transpose();
         if (node == steps_per_cycle) break;
         step(m, drive, tables, cycle, node, now);
     }
 
     // The motion at node 0 follows the motion at the end: solve for the periodic one.
-    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(motions, motions) - now.motion.rightCols(motions);
+    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(motions, motions) - now.start.topRightCorner<motions, motions>();
     const Eigen::PartialPivLU<Eigen::MatrixXd> solver(keep);
-    const Eigen::MatrixXd initial = solver.solve(now.motion.leftCols(columns));
+    const Eigen::MatrixXd initial = solver.solve(now.start.topRows<motions>().leftCols(columns));
     const auto drift = [](const std::vector<double>& values) { return values.back() - values.front(); };
     const Eigen::VectorXd shift = solver.solve(Eigen::Vector4d(
         drift(cycle.speed_rad_s), drift(cycle.starter_rad_s), drift(cycle.twist_rad), drift(cycle.load)));

@@ -3,6 +3,7 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 #include "cycle_average.hpp"
@@ -228,16 +229,13 @@ constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0,
 /// Engines of few cylinders coast for much of the cycle, and no gradual way leads there.
 constexpr double locked_overrun = -3, free_overrun = 0.5;
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
-constexpr int alike_steps = 8;
-/// With few cylinders a fault shapes the whole cycle: there both ways are tried, and it costs little.
+/// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
 constexpr int few_cylinders = 5;
-constexpr int trial_steps = 8;
-constexpr int heat_steps = 12;
-/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
+/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed. Each
+/// round costs more steps a trial, and fewer trials live to see it.
 constexpr double trial_noise_share = 0.08;
-/// So many of the trials go on to the narrow error, and so many of those to the end.
-constexpr std::size_t heats = 12;
-constexpr std::size_t finalists = 2;
+constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10;
+constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
 
 struct Tried {
     double offset_deg;
@@ -258,39 +256,40 @@ FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOp
 }
 
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
-    const FitOptions options;
+    const FitOptions narrow;
     FitOptions loose;
     loose.noise_share = trial_noise_share;
     loose.noise_known = true;
-    FitOptions alike_first = loose;
-    alike_first.shared_only = true;
-    std::vector<Tried> tried;
-    const auto try_from = [&](double offset_deg, const Start& s, double overrun, bool alike) {
-        data.offset_deg = offset_deg;
-        Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
-        z[at_time_constant] = s.time_constant;
-        z[at_starter_share] = s.starter_share;
-        z[at_overrun] = overrun;
-        z[at_saturation] = s.saturation;
-        if (alike) z = Fit(data, layout, alike_first).run(z, alike_steps).unknowns;
-        tried.push_back({offset_deg, Fit(data, layout, loose).run(z, trial_steps)});
-    };
-    for (const double offset_deg : offsets_deg)
-        for (const Start& s : starts)
-            for (const double overrun : {locked_overrun, free_overrun}) {
-                try_from(offset_deg, s, overrun, true);
-                if (layout.cylinders() <= few_cylinders) try_from(offset_deg, s, overrun, false);
-            }
-    const auto go_on = [&](std::size_t most, int steps) {
-        keep_best(tried, most);
+    FitOptions alike = loose;
+    alike.shared_only = true;
+    const auto go_on = [&](std::vector<Tried>& tried, const FitOptions& options, int steps, std::size_t keep) {
         for (Tried& t : tried) {
             data.offset_deg = t.offset_deg;
             t.fit = Fit(data, layout, options).run(t.fit.unknowns, steps);
         }
+        keep_best(tried, keep);
     };
-    go_on(heats, heat_steps);
-    go_on(finalists, options.most_steps);
-    keep_best(tried, 1);
+    std::vector<Tried> tried;
+    for (const double offset_deg : offsets_deg)
+        for (const Start& s : starts)
+            for (const double overrun : {locked_overrun, free_overrun}) {
+                Tried t{.offset_deg = offset_deg};
+                t.fit.unknowns = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
+                t.fit.unknowns[at_time_constant] = s.time_constant;
+                t.fit.unknowns[at_starter_share] = s.starter_share;
+                t.fit.unknowns[at_overrun] = overrun;
+                t.fit.unknowns[at_saturation] = s.saturation;
+                tried.push_back(std::move(t));
+            }
+    std::vector<Tried> each_own = tried;
+    go_on(tried, alike, first_steps, trials_each_way * offsets_deg.size());
+    if (layout.cylinders() <= few_cylinders) {
+        go_on(each_own, loose, first_steps, trials_each_way * offsets_deg.size());
+        std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
+    }
+    go_on(tried, loose, trial_steps, heats);
+    go_on(tried, narrow, heat_steps, finalists);
+    go_on(tried, narrow, narrow.most_steps, 1);
     return tried.front().fit;
 }
 
