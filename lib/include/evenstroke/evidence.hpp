@@ -51,7 +51,8 @@ struct Evidence {
                                              const Contribution& contribution, const EngineLayout& layout,
                                              const Findings& findings, const BatteryLevels& battery = {});
 
-/// The battery beside a current or a wheel: from the channel in volts that looks like it; empty without one.
+/// The battery beside a current or a wheel: from the channel in volts that rests and sags like
+/// one; empty without it.
 [[nodiscard]] BatteryLevels battery_levels(const Recording& recording, const Cranking& cranking);
 
 }  // namespace evenstroke

@@ -235,7 +235,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
     const FitResult fit = fit_best(data, layout, offsets);
     const CycleAngle within{fit.node_share};
-    const double misfit_share = fit.misfit_rms / fit.swing;
+    const double misfit_share = fit.slow_misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share)
         return cannot_tell(
             std::move(out), layout,
@@ -247,7 +247,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
              fmt::format("the engine model misses {:.0f} % of the trace's swing, so the intervals are wide: "
                          "check intervals and sync, and record again at steady cranking",
                          100 * misfit_share)});
-    Contributions found = contributions_of(fit, average);
+    Contributions found = contributions_of(fit, average, layout.fires_evenly());
     if (const auto period = repeating_pattern(found.pct)) {
         // Timing of the reference, valve timing of one bank and the chain's delay look like this too.
         found.high_pct.setConstant(100);

@@ -54,8 +54,10 @@ Drive<Number> drive_of(const EngineModel& m) {
 struct Moved {
     /// Rows: crank, starter, twist, load; gas torque at this node, gas torque at the next.
     Eigen::Matrix<double, in_drive, Eigen::Dynamic> start;
-    Eigen::Matrix<double, motions + 1, Eigen::Dynamic> end;  ///< crank, starter, twist, load; duration of the step
-    Eigen::ArrayXXd kept;  ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
+    Eigen::Matrix<double, motions + 1, Eigen::Dynamic>
+        end;  ///< crank, starter, twist, load; duration of the step
+    Eigen::ArrayXXd
+        kept;  ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
 };
 
 /// Torque of the gas at `node` by column, into `slope`.
@@ -151,7 +153,8 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     }
 
     // The motion at node 0 follows the motion at the end: solve for the periodic one.
-    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(motions, motions) - now.start.topRightCorner<motions, motions>();
+    const Eigen::MatrixXd keep =
+        Eigen::MatrixXd::Identity(motions, motions) - now.start.topRightCorner<motions, motions>();
     const Eigen::PartialPivLU<Eigen::MatrixXd> solver(keep);
     const Eigen::MatrixXd initial = solver.solve(now.start.topRows<motions>().leftCols(columns));
     const auto drift = [](const std::vector<double>& values) { return values.back() - values.front(); };

@@ -18,6 +18,9 @@ constexpr double independent_points = 30;
 constexpr double believed_points = 10;
 /// Weight of the period: 0.1 % off costs one.
 constexpr double period_weight = 1000;
+/// A slow misfit is the mean over so many nodes to either side: 22 degrees in all, which ripple and noise do
+/// not last.
+constexpr Eigen::Index slow_reach = 5;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
 /// Longest step of one unknown, in its prior's standard deviations.
 constexpr double longest_move = 2;
@@ -186,6 +189,20 @@ class Fit {
         return false;
     }
 
+    /// The misfit without what changes within a few degrees: ripple and noise, which no model of the engine
+    /// makes.
+    [[nodiscard]] static double slow_misfit(const Evaluation& e) {
+        const Eigen::ArrayXd off = e.residual.head(steps_per_cycle).array() / e.weight.array();
+        double square = 0;
+        for (Eigen::Index k = 0; k < steps_per_cycle; ++k) {
+            double sum = 0;
+            for (Eigen::Index d = -slow_reach; d <= slow_reach; ++d)
+                sum += off[(k + d + steps_per_cycle) % steps_per_cycle];
+            square += std::pow(sum / (2 * slow_reach + 1), 2);
+        }
+        return std::sqrt(square / steps_per_cycle);
+    }
+
     [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now, int steps) const {
         FitResult out;
         out.unknowns = z;
@@ -204,6 +221,7 @@ class Fit {
         out.cost = now.cost;
         out.misfit_rms =
             (now.residual.head(steps_per_cycle).norm() / std::sqrt(1.0 * steps_per_cycle)) / point_weight_;
+        out.slow_misfit_rms = slow_misfit(now);
         out.swing = map_.swing;
         out.zero = map_.lift(z);
         out.steps = steps;
@@ -236,6 +254,8 @@ constexpr int few_cylinders = 5;
 constexpr double trial_noise_share = 0.08;
 constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10;
 constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
+/// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
+constexpr int fewest_cylinders = 2;
 
 struct Tried {
     double offset_deg;
@@ -262,7 +282,8 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     loose.noise_known = true;
     FitOptions alike = loose;
     alike.shared_only = true;
-    const auto go_on = [&](std::vector<Tried>& tried, const FitOptions& options, int steps, std::size_t keep) {
+    const auto go_on = [&](std::vector<Tried>& tried, const FitOptions& options, int steps,
+                           std::size_t keep) {
         for (Tried& t : tried) {
             data.offset_deg = t.offset_deg;
             t.fit = Fit(data, layout, options).run(t.fit.unknowns, steps);
@@ -281,13 +302,15 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
                 t.fit.unknowns[at_saturation] = s.saturation;
                 tried.push_back(std::move(t));
             }
+    const bool fewest = layout.cylinders() <= fewest_cylinders;
+    const std::size_t keep = fewest ? tried.size() : trials_each_way * offsets_deg.size();
     std::vector<Tried> each_own = tried;
-    go_on(tried, alike, first_steps, trials_each_way * offsets_deg.size());
+    go_on(tried, alike, first_steps, keep);
     if (layout.cylinders() <= few_cylinders) {
-        go_on(each_own, loose, first_steps, trials_each_way * offsets_deg.size());
+        go_on(each_own, loose, first_steps, keep);
         std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
     }
-    go_on(tried, loose, trial_steps, heats);
+    go_on(tried, loose, trial_steps, fewest ? keep : heats);
     go_on(tried, narrow, heat_steps, finalists);
     go_on(tried, narrow, narrow.most_steps, 1);
     return tried.front().fit;

@@ -28,9 +28,10 @@ struct FitResult {
     EngineModel model;
     ModelCycle cycle;
     double cost = 0;
-    double misfit_rms = 0;  ///< in the unit of the load
-    double swing = 0;       ///< standard deviation of the load over the cycle
-    double zero = 0;        ///< what the fit added to the load
+    double misfit_rms = 0;       ///< in the unit of the load
+    double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees
+    double swing = 0;            ///< standard deviation of the load over the cycle
+    double zero = 0;             ///< what the fit added to the load
     int steps = 0;
 };
 

@@ -55,7 +55,7 @@ std::optional<double> between_recordings_pct(const ComparedRecording& first, con
 
 /// What the largest change elsewhere may spill into a cylinder's estimate, 95 %, as a share of that change:
 /// the crank carries the effect of one cylinder into the next, and the model takes most of it out, not all.
-/// On simulated engines whose fault was taken away nine neighbours in ten stayed within 0.1 to 0.2 of it
+/// On simulated engines whose fault was taken away 19 neighbours in 20 stayed within 0.07 to 0.17 of it
 /// (docs/diagnosis.md).
 constexpr double spill_share = 0.15;
 

@@ -31,6 +31,17 @@ std::optional<double> mean_v(const Recording& recording, const Channel& channel,
     return sum / static_cast<double>(count) * factor;
 }
 
+/// A battery of 6, 12 or 24 V: at rest within its usual limits, then lower, yet not near zero as a mark would
+/// be. Without a rest nothing tells it from another voltage.
+bool is_battery(const BatteryLevels& levels) {
+    constexpr double least_v = 5;
+    constexpr double most_v = 32;
+    constexpr double least_share = 0.4;
+    if (!levels.resting_v || !levels.cranking_v) return false;
+    const double share = *levels.cranking_v / *levels.resting_v;
+    return *levels.resting_v >= least_v && *levels.resting_v <= most_v && share >= least_share && share < 1;
+}
+
 std::optional<Figure> figure(const CylinderContribution& c) {
     if (!c.contribution_pct || !c.low_pct || !c.high_pct) return std::nullopt;
     return Figure{*c.contribution_pct, *c.low_pct, *c.high_pct};
@@ -75,15 +86,14 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
 
 BatteryLevels battery_levels(const Recording& recording, const Cranking& cranking) {
     if (cranking.no_cranking || !(recording.rate_hz > 0)) return {};
-    const auto looks = look(recording);
-    for (std::size_t i = 0; i < looks.size(); ++i) {
-        const auto unit = find_unit(recording.channels[i].unit);
-        if (looks[i].quantity != Quantity::voltage || !unit || unit->dimension != Dimension::voltage)
-            continue;
-        const auto& channel = recording.channels[i];
-        return {.resting_v = mean_v(recording, channel, recording.start_s, cranking.start_s - rest_margin_s,
-                                    unit->factor),
-                .cranking_v = mean_v(recording, channel, cranking.settled_s, cranking.end_s, unit->factor)};
+    for (const auto& channel : recording.channels) {
+        const auto unit = find_unit(channel.unit);
+        if (!unit || unit->dimension != Dimension::voltage) continue;
+        const BatteryLevels levels{
+            .resting_v =
+                mean_v(recording, channel, recording.start_s, cranking.start_s - rest_margin_s, unit->factor),
+            .cranking_v = mean_v(recording, channel, cranking.settled_s, cranking.end_s, unit->factor)};
+        if (is_battery(levels)) return levels;
     }
     return {};
 }
