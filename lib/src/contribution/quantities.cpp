@@ -15,10 +15,10 @@ namespace {
 
 /// Half a 95 % interval of a normal error, in standard deviations.
 constexpr double sds_of_95 = 1.96;
-/// A misfit up to this share of the load's swing is what the fit's error model expects (see interval.cpp).
-constexpr double usual_misfit_share = 0.02;
+/// A slow misfit up to this share of the load's swing is usual (see interval.cpp).
+constexpr double usual_misfit_share = 0.03;
 /// Beyond this misfit the model follows another engine (see interval.cpp).
-constexpr double hopeless_misfit_share = 0.05;
+constexpr double hopeless_misfit_share = 0.1;
 /// Step of the derivatives, in standard deviations of the priors.
 constexpr double difference = 1e-3;
 
@@ -48,7 +48,7 @@ constexpr double least_loss = 0.05;
 constexpr double certain_loss_pct = 95;
 
 double stretch(const FitResult& fit) {
-    return std::max(1.0, fit.misfit_rms / fit.swing / usual_misfit_share);
+    return std::max(1.0, fit.slow_misfit_rms / fit.swing / usual_misfit_share);
 }
 
 /// Standard deviation of `quantity` of the unknowns, by central differences.
@@ -148,7 +148,7 @@ DriveRatios drive_ratios(const FitResult& fit, const FitData& data, const Engine
 
 void add_quantities(Contribution& out, const FitResult& fit, const FitData& data, const EngineLayout& layout,
                     bool in_amperes) {
-    if (fit.misfit_rms > hopeless_misfit_share * fit.swing) return;
+    if (fit.slow_misfit_rms > hopeless_misfit_share * fit.swing) return;
     if (in_amperes) out.drive = drive_ratios(fit, data, layout);
     const auto shares = loss_shares(fit, data, layout);
     for (std::size_t c = 0; c < out.cylinders.size() && c < shares.size(); ++c)
