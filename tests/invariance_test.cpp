@@ -22,7 +22,10 @@ constexpr double same_points = 0.3;
 /// Other samples of the same signal carry other noise: less than a standard deviation of these estimates.
 constexpr double resampled_points = 1;
 
-SynthOptions leaky_four(double leak_mm2 = 3, double lead_deg = 0) {
+/// Takes half of the pressure.
+constexpr double usual_leak_mm2 = 3;
+
+SynthOptions leaky_four(double leak_mm2 = usual_leak_mm2, double lead_deg = 0) {
     SynthOptions o;
     o.engine.layout = make_layout(4, {}, {}, {});
     if (leak_mm2 > 0)
@@ -133,14 +136,8 @@ TEST_CASE("invariance: 7 kHz instead of 10 kHz -> the same contributions within 
 
 TEST_CASE("invariance: a mark 40 degrees early with its lead given -> as the mark at TDC") {
     // The same engine and noise; the mark itself lies elsewhere, where the crank turns at another pace.
-    const Recording early = synthesise(leaky_four(6, 40), 5).recording;
-    // Whole cycles begin elsewhere, so others are averaged: neither may leave what the other claims.
-    const Contribution one = contribution(early, 40), other = contribution(base());
-    for (std::size_t i = 0; i < 4; ++i) {
-        const auto &a = one.cylinders[i], &b = other.cylinders[i];
-        CHECK_MESSAGE((*a.contribution_pct >= *b.low_pct && *a.contribution_pct <= *b.high_pct), i);
-        CHECK_MESSAGE((*b.contribution_pct >= *a.low_pct && *b.contribution_pct <= *a.high_pct), i);
-    }
+    const Recording early = synthesise(leaky_four(usual_leak_mm2, 40), 5).recording;
+    CHECK(apart(contributions(early, 40), base_pct()) < resampled_points);
 }
 
 TEST_CASE("invariance: the mark on another cylinder -> the same contributions, rotated") {

@@ -81,8 +81,8 @@ TEST_CASE("quantities: nothing known of a cylinder -> no pressure") {
 TEST_CASE("quantities: stall current without a voltage -> no resistance and no torque") {
     Contribution c;
     CHECK(!drive_figures(c, 12.6).stall_a);
-    c.drive = DriveRatios{
-        .stall_a = Figure{600, 500, 700}, .torque_nm_per_v = {5, 4, 6}, .friction_nm_per_v = {3, 2, 4}};
+    c.drive =
+        DriveRatios{.stall_a = {600, 500, 700}, .torque_nm_per_v = {5, 4, 6}, .friction_nm_per_v = {3, 2, 4}};
     const DriveFigures without = drive_figures(c, {});
     CHECK(without.stall_a->value == 600);
     CHECK(!without.loop_mohm);

@@ -52,9 +52,9 @@ struct Figure {
 /// The starter's drive as a current in A tells it. Torque is known only for each volt that drives the loop;
 /// drive_figures() puts the volts in.
 struct DriveRatios {
-    std::optional<Figure> stall_a;  ///< current at standstill; empty for a series-wound starter
-    Figure torque_nm_per_v;         ///< mean torque at the crank, before gear losses
-    Figure friction_nm_per_v;       ///< the part of it that is the engine's friction
+    Figure stall_a;            ///< current at standstill
+    Figure torque_nm_per_v;    ///< mean torque at the crank, before gear losses
+    Figure friction_nm_per_v;  ///< the part of it that is the engine's friction
 };
 
 struct Contribution {
@@ -68,7 +68,7 @@ struct Contribution {
     std::vector<double> knot_s, knot_deg;
     std::optional<int> cycles_used;    ///< whole cycles that were folded; a wheel's are not
     std::optional<Figure> speed_rpm;   ///< over whole cycles; empty when fewer than two tell its scatter
-    std::optional<DriveRatios> drive;  ///< empty unless a fit of a current in A was made
+    std::optional<DriveRatios> drive;  ///< of a current in A; empty for a series-wound starter
     std::optional<std::string> inconclusive;  ///< why no verdict can be given at all
     std::vector<Notice> notices;
 };

@@ -22,8 +22,9 @@ struct LossShares {
 /// Which of the two explains the loss; empty when the fit cannot separate them.
 [[nodiscard]] std::optional<LossKind> loss_kind(const LossShares& shares);
 
-/// The drive, from a current.
-[[nodiscard]] DriveRatios drive_ratios(const FitResult& fit, const FitData& data, const EngineLayout& layout);
+/// The drive, from a current; empty for a series-wound starter.
+[[nodiscard]] std::optional<DriveRatios> drive_ratios(const FitResult& fit, const FitData& data,
+                                                      const EngineLayout& layout);
 
 /// Puts the drive (`in_amperes` only) and the kinds of loss into `out`.
 void add_quantities(Contribution& out, const FitResult& fit, const FitData& data, const EngineLayout& layout,

@@ -56,7 +56,7 @@ DriveFigures drive_figures(const Contribution& contribution, std::optional<doubl
     const double drive_v = *resting_v - brush_v;
     const double relative_sd = brush_sd_v / drive_v;
     constexpr double mohm = 1000;
-    if (drive.stall_a) out.loop_mohm = times(inverse(*drive.stall_a), mohm * drive_v, relative_sd);
+    out.loop_mohm = times(inverse(drive.stall_a), mohm * drive_v, relative_sd);
     out.torque_nm = times(drive.torque_nm_per_v, drive_v, relative_sd);
     out.friction_nm = times(drive.friction_nm_per_v, drive_v, relative_sd);
     return out;
