@@ -14,6 +14,7 @@
 #include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
+#include "stall.hpp"
 #include "wheel_contribution.hpp"
 
 namespace evenstroke {
@@ -221,6 +222,14 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     }
     if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
     if (const auto reason = unfit(average, layout)) return cannot_tell(std::move(out), layout, *reason);
+    if (const auto stalled_s = stall_s(average, load.inrush))
+        return cannot_tell(
+            std::move(out), layout,
+            fmt::format("the starter all but stands still on a compression, for {:.2f} s in every cycle: the "
+                        "charge leaks and cools meanwhile, so neither the humps nor the pressures tell the "
+                        "cylinders apart. Charge or change the battery, check starter and cables, and record "
+                        "again",
+                        *stalled_s));
 
     FitData data;
     data.load = average.mean;
