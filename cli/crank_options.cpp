@@ -93,6 +93,24 @@ void set_weak_below(CrankRequest& r, const std::string& text) {
          "is not between 0 and 100 percent", "give percent of the highest cylinder, as in --weak-below 75");
 }
 
+void set_reference_peak(CrankRequest& r, const std::string& text) {
+    r.reference_peak_kpa = number(text);
+    must(*r.reference_peak_kpa > 0, "--reference-peak", text, "is not a pressure above the outside's",
+         "give the gauge's reading in kPa, as in --reference-peak 1150");
+}
+
+/// A measured pressure belongs to a cylinder with a name.
+std::optional<ReferencePeak> reference_peak(const CrankRequest& r) {
+    if (!r.reference_peak_kpa && !r.reference_cylinder) return std::nullopt;
+    if (!r.reference_peak_kpa || !r.reference_cylinder)
+        throw BadUsage("--reference-peak and --reference-cylinder belong together: give both");
+    if (r.order.empty() || (!r.reference.sync && !r.reference.wheel))
+        throw BadUsage(
+            "--reference-cylinder needs cylinders with names: add --order and a reference, --sync or "
+            "--wheel");
+    return ReferencePeak{.kpa = *r.reference_peak_kpa, .cylinder = *r.reference_cylinder};
+}
+
 constexpr const char* engine = "Engine";
 constexpr const char* signal = "Recording";
 constexpr const char* angle = "Reference";
@@ -142,6 +160,13 @@ constexpr CrankOption options[] = {
      "A cylinder is weak when its whole 95 % interval lies below this percentage of the highest. Default: "
      "75.",
      set_weak_below},
+    {"reference-peak", "KPA", judging,
+     "Measured peak gauge pressure of --reference-cylinder while cranking, kPa: then every cylinder's is "
+     "given. "
+     "Default: none.",
+     set_reference_peak},
+    {"reference-cylinder", "N", judging, "The cylinder that --reference-peak was measured in. Default: none.",
+     [](CrankRequest& r, const std::string& text) { r.reference_cylinder = whole_number(text); }},
 };
 
 }  // namespace
@@ -162,7 +187,8 @@ AnalyseOptions analyse_options(const CrankRequest& r) {
                        .trace = r.trace,
                        .cranking = r.cranking,
                        .reference = r.reference,
-                       .findings = r.findings};
+                       .findings = r.findings,
+                       .reference_peak = reference_peak(r)};
     all.reference.sync_lead_deg = r.sync_lead_deg.value_or(0);
     // Counted from the wheel's gap where no other channel marks the cycle; the library decides which it is.
     all.reference.wheel_lead_deg = r.sync_lead_deg;

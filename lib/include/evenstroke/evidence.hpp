@@ -11,12 +11,6 @@
 
 namespace evenstroke {
 
-/// What a cylinder's loss looks like in a recording.
-enum class LossKind {
-    leak,   ///< pressure escapes while it is compressed
-    charge  ///< less air than usual was compressed
-};
-
 /// One cylinder as one recording shows it.
 struct RecordedCylinder {
     std::optional<int> cylinder;             ///< empty when the recording does not name it

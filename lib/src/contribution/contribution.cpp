@@ -11,6 +11,7 @@
 #include "interval.hpp"
 #include "load_samples.hpp"
 #include "pattern.hpp"
+#include "quantities.hpp"
 #include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
@@ -283,6 +284,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         for (const CompressionEvent& e : out.events) cylinder.events += e.position == static_cast<int>(c);
     }
     out.cycles_used = static_cast<int>(average.cycles.rows());
+    add_quantities(out, fit, data, layout, trace.quantity == Quantity::current && trace.unit == "A");
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, from_s, to_s);

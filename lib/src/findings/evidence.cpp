@@ -76,7 +76,7 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
                            .label = names[i].label,
                            .contribution_pct = figure(contribution.cylinders[i]),
                            .verdict = findings.verdicts[i],
-                           .loss = {}};
+                           .loss = contribution.cylinders[i].loss_kind};
         const auto other = findings::half_cycle_on(layout, i);
         if (other && c.cylinder) c.half_turn_on = names[*other].cylinder;
         out.cylinders.push_back(std::move(c));

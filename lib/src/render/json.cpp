@@ -74,14 +74,34 @@ Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angl
             {"other_bursts", others}};
 }
 
+/// `key`_low_`unit`, `key`_high_`unit` beside `key`_`unit`.
+void put_figure(Json& into, const std::string& key, const std::string& unit, const std::optional<Figure>& f,
+                int decimals, double factor = 1) {
+    const auto scaled = [&](double value) { return number(value * factor, decimals); };
+    into[key + "_" + unit] = f ? scaled(f->value) : Json(nullptr);
+    into[key + "_low_" + unit] = f ? scaled(f->low) : Json(nullptr);
+    into[key + "_high_" + unit] = f ? scaled(f->high) : Json(nullptr);
+}
+
+Json drive_json(const DriveFigures& drive) {
+    constexpr int drive_decimals = 1;  // none of them is known better than a few percent
+    Json all = Json::object();
+    put_figure(all, "torque", "nm", drive.torque_nm, drive_decimals);
+    put_figure(all, "friction", "nm", drive.friction_nm, drive_decimals);
+    put_figure(all, "stall", "a", drive.stall_a, current_decimals);
+    put_figure(all, "loop", "mohm", drive.loop_mohm, drive_decimals + 1);
+    return all;
+}
+
 Json cylinders_json(const Analysis& a) {
     const bool judged = !why_not(a.cranking, a.angle, a.contribution);
     const auto names = cylinder_names(a.angle, a.layout);
+    const CylinderContribution nothing;
     Json all = Json::array();
     for (std::size_t i = 0; i < names.size(); ++i) {
         // Without a verdict no figure stands as if it were one.
         const bool known = judged && i < a.contribution.cylinders.size();
-        const CylinderContribution c = known ? a.contribution.cylinders[i] : CylinderContribution{};
+        const CylinderContribution& c = known ? a.contribution.cylinders[i] : nothing;
         const Verdict verdict = i < a.findings.verdicts.size() ? a.findings.verdicts[i] : Verdict::unsure;
         Json one = {{"position", i + 1},
                     {"cylinder", names[i].cylinder ? Json(*names[i].cylinder) : Json(nullptr)}};
@@ -90,6 +110,10 @@ Json cylinders_json(const Analysis& a) {
         one["low_pct"] = number(c.low_pct, pct_decimals);
         one["high_pct"] = number(c.high_pct, pct_decimals);
         one["simple_pct"] = number(c.simple_pct, pct_decimals);
+        one["loss_kind"] = c.loss_kind ? Json(name(*c.loss_kind)) : Json(nullptr);
+        const auto peak = known && i < a.peaks_kpa.size() ? a.peaks_kpa[i] : std::nullopt;
+        put_figure(one, "peak", "kpa", peak, pressure_decimals);
+        put_figure(one, "peak", "psi", peak, pressure_decimals, psi_per_kpa());
         one["verdict"] = name(verdict);
         one["events"] = c.events;
         all.push_back(one);
@@ -103,6 +127,7 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["engine"] = engine_json(a.layout);
     document["reference"] = reference_json(a.angle);
     document["cranking"] = cranking_json(a.trace, a.cranking, a.angle, a.contribution);
+    document["drive"] = drive_json(a.drive);
     document["cylinders"] = cylinders_json(a);
     document["outcome"] = name(a.findings.outcome);
     document["headline"] = a.findings.headline;

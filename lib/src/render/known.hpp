@@ -7,8 +7,13 @@
 #include <vector>
 
 #include "evenstroke/analyse.hpp"
+#include "evenstroke/units.hpp"
 
 namespace evenstroke::render {
+
+[[nodiscard]] inline double psi_per_kpa() {
+    return 1 / find_unit("psi")->factor;
+}
 
 /// `value` when the trace is in `unit`; a figure in recorded units is no amperes or volts.
 [[nodiscard]] inline std::optional<double> in_unit(const Trace& trace, std::string_view unit,

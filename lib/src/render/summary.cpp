@@ -108,6 +108,56 @@ std::string figures(const Analysis& a) {
     return text;
 }
 
+/// "loop resistance 19.2 mΩ (17.0 to 22.1)"; as many digits as the size asks for.
+std::string figure_words(const char* what, const Figure& f, const char* unit) {
+    const int decimals = f.value < 10 ? 1 : 0;
+    return fmt::format("{} {:.{}f} {} ({:.{}f} to {:.{}f})", what, f.value, decimals, unit, f.low, decimals,
+                       f.high, decimals);
+}
+
+/// What the fit tells of the starter and the engine's drag; empty when nothing.
+std::string drive_words(const DriveFigures& drive) {
+    std::string text;
+    const auto add = [&text](const char* what, const std::optional<Figure>& figure, const char* unit) {
+        if (figure) text += (text.empty() ? "" : ", ") + figure_words(what, *figure, unit);
+    };
+    add("stall current", drive.stall_a, "A");
+    add("loop resistance", drive.loop_mohm, "mΩ");
+    add("cranking torque", drive.torque_nm, "N·m");
+    add("of it engine friction", drive.friction_nm, "N·m");
+    return text;
+}
+
+/// What the losses look like, where the fit can tell.
+void loss_lines(Page& page, const Analysis& a) {
+    const auto names = cylinder_names(a.angle, a.layout);
+    for (std::size_t i = 0; i < a.contribution.cylinders.size() && i < names.size(); ++i) {
+        const auto kind = a.contribution.cylinders[i].loss_kind;
+        if (!kind) continue;
+        page.paragraph(fmt::format("{}: the loss looks like {}", names[i].label,
+                                   *kind == LossKind::leak
+                                       ? "a leak (the energy of compression is not given back)"
+                                       : "low charge or low compression ratio (what is compressed is given "
+                                         "back)"),
+                       "  ");
+    }
+}
+
+void peak_lines(Page& page, const Analysis& a) {
+    if (a.findings.verdicts.empty() || a.peaks_kpa.empty()) return;
+    page.section("Peak pressure (gauge), from the one that was measured");
+    const auto names = cylinder_names(a.angle, a.layout);
+    for (std::size_t i = 0; i < a.peaks_kpa.size() && i < names.size(); ++i) {
+        const auto& peak = a.peaks_kpa[i];
+        page.paragraph(peak ? fmt::format("{}: {:.0f} kPa ({:.0f} to {:.0f}), {:.0f} psi ({:.0f} to {:.0f})",
+                                          names[i].label, peak->value, peak->low, peak->high,
+                                          peak->value * psi_per_kpa(), peak->low * psi_per_kpa(),
+                                          peak->high * psi_per_kpa())
+                            : names[i].label + ": n/a",
+                       "  ");
+    }
+}
+
 std::string reference_words(const Analysis& a) {
     const CrankAngle& angle = a.angle;
     if (angle.no_reference || angle.kind == ReferenceKind::none) return "no reference";
@@ -140,9 +190,12 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
     if (!a.findings.verdicts.empty()) {
         page.blank();
         cylinder_lines(page, a, a.findings.weak_below_pct);
+        loss_lines(page, a);
+        peak_lines(page, a);
     }
     page.section("Cranking");
     if (!a.cranking.no_cranking) page.paragraph(figures(a), "  ");
+    if (const auto drive = drive_words(a.drive); !drive.empty()) page.paragraph(drive, "  ");
     page.paragraph(source(recording, a), "  ");
     bool titled = false;
     for (const auto& finding : a.findings.findings) {
