@@ -148,7 +148,7 @@ void say_cycles_left_out(Contribution& out, int recorded) {
 }
 
 /// Says where the humps of the trace would mislead, and why.
-void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout) {
+void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout, bool named) {
     double worst = 0;
     std::size_t at = 0;
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
@@ -161,8 +161,8 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
         }
     }
     if (worst < notable_hump_error_points) return;
-    const std::string name = layout.order.empty() ? fmt::format("position {}", at + 1)
-                                                  : fmt::format("cylinder {}", layout.order[at]);
+    const std::string name =
+        named ? fmt::format("cylinder {}", layout.order[at]) : fmt::format("position {}", at + 1);
     const char* cause =
         fit.cycle.coasting_share > notable_coasting_share
             ? "after each firing TDC the crank runs ahead of the starter, which then does not feel it"
@@ -288,7 +288,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, from_s, to_s);
-    compare_with_humps(out, fit, layout);
+    compare_with_humps(out, fit, layout,
+                       !layout.order.empty() && angle.kind != ReferenceKind::none && !angle.once_per_turn);
     return out;
 }
 
