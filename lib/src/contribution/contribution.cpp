@@ -15,6 +15,7 @@
 #include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
+#include "stall.hpp"
 #include "wheel_contribution.hpp"
 
 namespace evenstroke {
@@ -147,7 +148,7 @@ void say_cycles_left_out(Contribution& out, int recorded) {
 }
 
 /// Says where the humps of the trace would mislead, and why.
-void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout) {
+void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout, bool named) {
     double worst = 0;
     std::size_t at = 0;
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
@@ -160,8 +161,8 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
         }
     }
     if (worst < notable_hump_error_points) return;
-    const std::string name = layout.order.empty() ? fmt::format("position {}", at + 1)
-                                                  : fmt::format("cylinder {}", layout.order[at]);
+    const std::string name =
+        named ? fmt::format("cylinder {}", layout.order[at]) : fmt::format("position {}", at + 1);
     const char* cause =
         fit.cycle.coasting_share > notable_coasting_share
             ? "after each firing TDC the crank runs ahead of the starter, which then does not feel it"
@@ -222,6 +223,14 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     }
     if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
     if (const auto reason = unfit(average, layout)) return cannot_tell(std::move(out), layout, *reason);
+    if (const auto stalled_s = stall_s(average, load.inrush))
+        return cannot_tell(
+            std::move(out), layout,
+            fmt::format("the starter all but stands still on a compression, for {:.2f} s in every cycle: the "
+                        "charge leaks and cools meanwhile, so neither the humps nor the pressures tell the "
+                        "cylinders apart. Charge or change the battery, check starter and cables, and record "
+                        "again",
+                        *stalled_s));
 
     FitData data;
     data.load = average.mean;
@@ -279,7 +288,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, from_s, to_s);
-    compare_with_humps(out, fit, layout);
+    compare_with_humps(out, fit, layout,
+                       !layout.order.empty() && angle.kind != ReferenceKind::none && !angle.once_per_turn);
     return out;
 }
 
