@@ -35,7 +35,10 @@ double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables,
             state.kept[c] = 1;
             state.leak_slope[c] = state.geometry_slope[c] = 0;
         }
-        if (open < 0 || open >= 1) continue;
+        if (open < 0 || open >= 1) {
+            cycle.absolute[row + c] = 0;
+            continue;
+        }
         const double sealed = gas.charge_ratio * table.pressure[at];
         if (step_s > 0) {
             // The leak area sees 1/V and the root of the temperature: both grow with the ratio near TDC.
@@ -77,7 +80,7 @@ void prepare(ModelCycle& cycle, std::size_t cylinders) {
          {&cycle.time_s, &cycle.load, &cycle.speed_rad_s, &cycle.starter_rad_s, &cycle.twist_rad, &cycle.gas})
         v->resize(nodes);
     for (std::vector<double>* v : {&cycle.absolute, &cycle.leak_slope, &cycle.geometry_slope})
-        v->assign(nodes * cylinders, 0.0);
+        v->resize(nodes * cylinders);  // every node is written, or its pressure is 0 and the rest not read
     cycle.peak_ratio.assign(cylinders, 0.0);
     cycle.peak_node.assign(cylinders, 0);
 }

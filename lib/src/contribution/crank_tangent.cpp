@@ -140,12 +140,10 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     gas_slope(m, tables, cycle, 0, now.kept, now.start.row(in_gas));
 
     Eigen::MatrixXd load(columns + motions, steps_per_cycle + 1);
-    Eigen::MatrixXd speed(columns + motions, steps_per_cycle + 1);
     Eigen::MatrixXd time(columns + motions, steps_per_cycle + 1);
     time.col(0).setZero();
     for (std::size_t node = 0;; ++node) {
         const auto at = static_cast<Eigen::Index>(node);
-        speed.col(at) = now.start.row(in_crank).transpose();
         load.col(at) = now.start.row(in_load).transpose();
         if (node > 0) time.col(at) = time.col(at - 1) + now.end.row(motions).transpose();
         if (node == steps_per_cycle) break;
@@ -166,7 +164,6 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
             (rows.topRows(columns) + initial.transpose() * rows.bottomRows(motions)).transpose());
     };
     out.load = periodic(load);
-    out.speed = periodic(speed);
     out.time = periodic(time);
     out.next = {.crank_rad_s = cycle.speed_rad_s.front() + shift[0],
                 .starter_rad_s = cycle.starter_rad_s.front() + shift[1],

@@ -30,7 +30,6 @@ inline constexpr int columns_per_cylinder = 3;
 /// Derivatives of one periodic cycle; nodes x columns.
 struct Tangent {
     Eigen::ArrayXXd load;
-    Eigen::ArrayXXd speed;
     Eigen::ArrayXXd time;
     Eigen::ArrayXXd peak;   ///< cylinders x columns
     Motion<double> next{};  ///< Newton's proposal for the periodic state at node 0

@@ -83,8 +83,7 @@ class Fit {
             const double before = k > 0 ? time[at - 1] : time[steps_per_cycle - 1] - total;
             const double width = 0.5 * (time[at + 1] - before) / total * steps_per_cycle;
             e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0));
-            const double made = data_.speed ? e.cycle.speed_rad_s[at] : e.cycle.load[at];
-            e.residual[k] = (made - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
+            e.residual[k] = (e.cycle.load[at] - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
         }
         e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
         e.misfit = e.residual.head(steps_per_cycle).squaredNorm();
@@ -131,7 +130,7 @@ class Fit {
         const Eigen::MatrixXd chain = map_.chain(z);
         const double total = now.cycle.time_s.back();
         const Eigen::Index last = steps_per_cycle;
-        Eigen::MatrixXd by_column = (data_.speed ? tangent.speed : tangent.load).topRows(last).matrix();
+        Eigen::MatrixXd by_column = tangent.load.topRows(last).matrix();
         for (Eigen::Index k = 0; k < last; ++k) {
             // The data are looked up at a share of the time, which moves too.
             const double at = now.cycle.time_s[static_cast<std::size_t>(k)] / total;

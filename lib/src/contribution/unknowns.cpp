@@ -72,8 +72,7 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.electric_lag_s = scaled(lag_s, z[at_lag]);
     m.saturation = scaled(saturation, z[at_saturation]);
     m.clutch_rad_s = scaled(clutch_rad_s, z[at_clutch]);
-    const double load_swing = data->speed ? swing * (m.stall - mean_load) / mean_speed_rad_s : swing;
-    m.gas_scale = load_swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
+    m.gas_scale = swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
     m.friction = mean_load * scaled(friction_share, z[at_friction]);
     m.cylinders.resize(firing_deg.size());
     for (std::size_t c = 0; c < firing_deg.size(); ++c) {
@@ -90,7 +89,6 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
 }
 
 double UnknownsMap::lift_sd() const {
-    if (data->speed) return 1e-6 * mean_load;
     return (data->free_zero ? battery_zero_share : clamp_zero_share) * mean_load;
 }
 

@@ -44,7 +44,6 @@ struct FitData {
     bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
     double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
     double offset_sd_deg = 0.5;
-    bool speed = false;  ///< `load` holds crank speed, rad/s
 };
 
 /// Turns unknowns into a model.
