@@ -52,7 +52,7 @@ struct PressureReport {
 
 [[nodiscard]] std::string pressure_summary_text(const Recording& recording, const PressureReport& report,
                                                 const TextStyle& style = {});
-/// The `pressure` document of docs/pressure.schema.json, two-space indented, newline at the end.
+/// The `pressure` document of docs/pressure.md, two-space indented, newline at the end.
 [[nodiscard]] std::string pressure_json(const Recording& recording, const PressureReport& report);
 [[nodiscard]] std::string pressure_pulses_csv(const PressureReport& report);  ///< one row per compression
 /// One row a sample: time, absolute pressure, crank angle, volume.

@@ -21,6 +21,8 @@ constexpr double gamma_slope = 8e-5;
 /// relative to 1 MPa and 500 K.
 constexpr double heat_reference_pa = 1e6;
 constexpr double heat_reference_k = 500;
+/// … and never falls below what air stirred by the intake stroke gives at any density, as this share of that.
+constexpr double still_share = 0.4;
 /// Choked flow of air: critical pressure ratio and mass flow number (references: gas dynamics textbooks).
 constexpr double critical_ratio = 0.5283;
 constexpr double choked_number = 0.6847;
@@ -68,7 +70,8 @@ struct Slopes {
         const double p = std::max(s.p, 1e3);
         const double t_k = p * v / (s.m * gas_constant);
         const double gamma = c.gamma - gamma_slope * (t_k - ambient_k);
-        const double heat_share = std::pow(p / heat_reference_pa, 0.8) * std::sqrt(heat_reference_k / t_k);
+        const double heat_share =
+            still_share + std::pow(p / heat_reference_pa, 0.8) * std::sqrt(heat_reference_k / t_k);
         const double area = table.ends_m2 + table.wall_m2[half_step];
         const double heat_w = c.heat_w_m2k * heat_share * area * (wall_k - t_k);
         double dm = 0;

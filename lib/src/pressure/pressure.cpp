@@ -180,6 +180,30 @@ void set_sealed(const Solution& s, Pressure& p) {
                             gauge_peak(leak_m2 / factor) / whole};
 }
 
+/// The fitted expansion drawn on with all valves closed: one value a degree from TDC to the bottom.
+std::vector<double> closed_expansion(const Solution& s, const Pressure& p) {
+    constexpr double bottom_deg = 184;
+    const StrokeTable table = stroke_table(p.geometry, s.table.first_rad, bottom_deg * pi / 180);
+    CylinderState c = s.shared.cylinder;
+    // The swing ends where the table did; beyond it the crank turns at the cycle's mean speed.
+    c.swing.assign(table.splines, 0);
+    std::vector<double> sum(181, 0);
+    GasCurve curve;
+    for (PulseState pulse : s.shared.pulses) {
+        pulse.slope = pulse.curve = 0;
+        if (p.speed_rpm) pulse.speed_rad_s = p.speed_rpm->value * pi / 30;
+        run(table, c, pulse, curve);
+        for (std::size_t a = 0; a < sum.size(); ++a) {
+            const double step = (static_cast<double>(a) * pi / 180 - table.first_rad) / table.step_rad;
+            const auto i = std::min(static_cast<std::size_t>(step), table.steps() - 1);
+            const double u = step - static_cast<double>(i);
+            sum[a] += ((1 - u) * curve.pressure_pa[i] + u * curve.pressure_pa[i + 1]) / 1e3 /
+                      static_cast<double>(s.shared.pulses.size());
+        }
+    }
+    return sum;
+}
+
 void set_trapped(const Solution& s, Pressure& p) {
     if (!p.geometry_known) return;
     std::vector<double> ratios;
@@ -209,7 +233,7 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
     set_fitted(*s, offset, p);
     set_angle(*s, p);
     set_mean_cycle(*s, offset.kpa, p);
-    set_valves(p);
+    set_valves(p, closed_expansion(*s, p));
     set_trapped(*s, p);
     set_sealed(*s, p);
     p.misfit_ratio = s->shared.misfit;

@@ -17,12 +17,9 @@ constexpr double begin_ratio = 0.3, end_ratio = 0.2;
 constexpr double least_height_in_noise = 12;
 /// The pulses are looked for in means over this time: at 600 rpm a pulse is 10 ms wide at half height.
 constexpr double look_s = 1e-3;
-/// The top is what lies above this share of the height …
+/// The top is what lies above this share of the height, and at least so many samples.
 constexpr double top_ratio = 0.80;
-/// … and is followed on by this many look steps past its last look value.
 constexpr std::size_t fewest_top = 7;
-/// Two humps nearer than this share of the usual distance are one.
-constexpr double nearest_ratio = 0.12;
 
 struct Looked {
     std::vector<float> values;
@@ -149,7 +146,6 @@ PulseTrain find_pulses(std::span<const float> values, double rate_hz, double sta
     for (std::size_t i = 1; i < train.pulses.size(); ++i)
         gaps.push_back(train.pulses[i].peak_s - train.pulses[i - 1].peak_s);
     if (!gaps.empty()) train.period_s = signal::median(gaps);
-    (void)nearest_ratio;
     return train;
 }
 

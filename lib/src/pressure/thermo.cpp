@@ -16,8 +16,10 @@ constexpr int exhaust_first = 195, exhaust_last = 290;
 /// Closed for certain, and little affected by leak: from here the line is drawn back to the intake plateau.
 constexpr int line_first = -84, line_last = -70;
 constexpr double early_exponent = 1.38;  ///< of a charge that the walls hardly cool yet
-/// The exhaust opens somewhere here; the line before it is drawn from `open_first` on.
-constexpr int open_first = 88, open_search = 102, open_last = 172, hinge_reach = 12;
+/// The exhaust opens somewhere here, and the pressure then stays this far off the closed line for so many
+/// degrees.
+constexpr int open_first = 95, open_last = 179, departure_degrees = 5;
+constexpr double least_departure_kpa = 4;
 constexpr double degrees_of_freedom_share = 0.1;  ///< neighbouring degrees err alike
 
 std::optional<double> at(const Pressure& p, int deg) {
@@ -51,54 +53,17 @@ std::optional<double> intake_closing(const Pressure& p) {
     return std::nullopt;
 }
 
-/// Least squares of a hinge: on the closed line before `hinge`, straight away from it after.
-double hinge_misfit(const std::vector<double>& excess, int hinge) {
-    double xx = 0, xy = 0, yy = 0;
-    const int last = std::min<int>(static_cast<int>(excess.size()), hinge + hinge_reach);
-    for (int i = 0; i < last; ++i) {
-        const double x = std::max(0, i - hinge);
-        const double y = excess[static_cast<std::size_t>(i)];
-        xx += x * x;
-        xy += x * y;
-        yy += y * y;
-    }
-    return (yy - (xx > 0 ? xy * xy / xx : 0)) / last;
-}
-
-/// Where the expansion leaves its own line, drawn on from the degrees before; empty when it never does.
-std::optional<double> exhaust_opening(const Pressure& p) {
-    std::vector<double> x, y;
-    for (int a = open_first; a <= open_search + 6; ++a)
-        if (const auto v = at(p, a); v && *v > 0) {
-            x.push_back(std::log(volume(p, a)));
-            y.push_back(std::log(*v));
-        }
-    const auto line = signal::fit_line(x, y);
-    if (!line) return std::nullopt;
-    std::vector<double> excess;
-    double largest = 0;
-    for (int a = open_search; a <= open_last; ++a) {
+/// Where the mean cycle leaves the closed expansion that the model draws on; empty when it never does.
+std::optional<double> exhaust_opening(const Pressure& p, const std::vector<double>& closed_kpa) {
+    int above = 0;
+    for (int a = open_first; a <= open_last; ++a) {
         const auto v = at(p, a);
-        if (!v) return std::nullopt;
-        excess.push_back(*v - std::exp(line->intercept + line->slope * std::log(volume(p, a))));
-        largest = std::max(largest, std::abs(excess.back()));
+        const auto i = static_cast<std::size_t>(a);
+        if (!v || i >= closed_kpa.size()) return std::nullopt;
+        above = *v - closed_kpa[i] > least_departure_kpa ? above + 1 : 0;
+        if (above == departure_degrees) return a - departure_degrees + 1;
     }
-    constexpr double least_departure_kpa = 3;
-    if (largest < least_departure_kpa) return std::nullopt;
-    // Only up to where the departure is half done: after that the flow dies out.
-    const auto half = static_cast<int>(
-        std::find_if(excess.begin(), excess.end(), [&](double e) { return std::abs(e) > largest / 2; }) -
-        excess.begin());
-    std::vector<double> until(excess.begin(),
-                              excess.begin() + std::min<int>(half + 1, static_cast<int>(excess.size())));
-    int best = 0;
-    double least = hinge_misfit(until, 0);
-    for (int h = 1; h < static_cast<int>(until.size()) - 2; ++h)
-        if (const double m = hinge_misfit(until, h); m < least) {
-            least = m;
-            best = h;
-        }
-    return open_search + best;
+    return std::nullopt;
 }
 
 }  // namespace
@@ -124,11 +89,11 @@ std::optional<Figure> exponent(const Pressure& p, double first_deg, double last_
     return Figure{n, n - normal_95 * sd, n + normal_95 * sd};
 }
 
-void set_valves(Pressure& p) {
+void set_valves(Pressure& p, const std::vector<double>& closed_kpa) {
     p.intake_kpa = plateau(p, intake_first, intake_last);
     p.exhaust_kpa = plateau(p, exhaust_first, exhaust_last);
     p.intake_closes_deg = intake_closing(p);
-    p.exhaust_opens_deg = exhaust_opening(p);
+    p.exhaust_opens_deg = exhaust_opening(p, closed_kpa);
 }
 
 }  // namespace evenstroke::pressure

@@ -10,7 +10,8 @@ namespace evenstroke::pressure {
 [[nodiscard]] std::optional<Figure> exponent(const Pressure& result, double first_deg, double last_deg,
                                              double offset_sd_kpa);
 
-/// Sets plateaux, intake closing, exhaust opening and the trapped charge from the mean cycle.
-void set_valves(Pressure& result);
+/// Sets plateaux, intake closing and exhaust opening from the mean cycle. `closed_kpa`: [0 … 180] degrees
+/// after TDC, what the model gives with all valves closed.
+void set_valves(Pressure& result, const std::vector<double>& closed_kpa);
 
 }  // namespace evenstroke::pressure
