@@ -15,7 +15,7 @@ namespace {
 constexpr double leaking_below_ratio = 0.75;
 /// No published source: an intake that closes later than about 90 degrees before TDC traps less than this.
 constexpr double low_charge_ratio = 0.70;
-/// Valve events were found to 8 degrees on average and 28 at worst (simulation): less than this says nothing.
+/// Valve events were found to 9 degrees on average and 23 at worst (simulation): less than this says nothing.
 constexpr double timing_tolerance_deg = 30;
 /// A throttle that is not open shows as a plateau this far below the exhaust's.
 constexpr double throttled_kpa = 12;
@@ -111,7 +111,7 @@ struct Judge {
         finding("valve-timing",
                 fmt::format("{} at {:.0f} degrees after firing TDC, {:.0f} degrees {} than expected", what,
                             *seen, std::abs(later), later > 0 ? "later" : "earlier"),
-                {"valve events are found to about 8 degrees, at worst to 28 (simulation)"});
+                {"valve events are found to about 9 degrees, at worst to 23 (simulation)"});
         out.outcome = later > 0 ? PressureVerdict::late_valves : PressureVerdict::early_valves;
         out.headline = fmt::format("{} {:.0f} degrees {} than expected.", what, std::abs(later),
                                    later > 0 ? "later" : "earlier");

@@ -84,6 +84,8 @@ void set_upright(Pressure& p) {
     const double middle = signal::quantile(p.kpa, 0.5);
     const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());
     if (middle - static_cast<double>(*low) <= 1.5 * (static_cast<double>(*high) - middle)) return;
+    // Compressions are brief; a gauge that holds its peak is low for long before its first puff.
+    if (middle - signal::quantile(p.kpa, 0.1) > 0.5 * (middle - static_cast<double>(*low))) return;
     for (float& v : p.kpa) v = -v;
     p.notices.push_back({"reversed",
                          "The signal is upside down and was turned over; its zero is found again from the "

@@ -25,6 +25,8 @@ constexpr std::size_t fewest_for_alternation = 4;
 /// Staircase: levels are looked at over this time; a gauge holds, so it hardly ever falls.
 constexpr double stair_s = 0.02;
 constexpr double stair_fall_ratio = 0.1;
+/// … and stands high for this share of the recording, where compressions stand for a tenth.
+constexpr double least_held_ratio = 0.25;
 /// A step is worth counting when it is this share of the whole climb.
 constexpr double least_step_ratio = 0.02;
 
@@ -117,6 +119,9 @@ std::vector<double> staircase(const Pressure& p) {
     const auto top = static_cast<std::size_t>(std::max_element(level.begin(), level.end()) - level.begin());
     const double climb = level[top] - level.front();
     if (!(climb > 0)) return {};
+    const auto high =
+        std::count_if(level.begin(), level.end(), [&](double v) { return v - level.front() > climb / 2; });
+    if (static_cast<double>(high) < least_held_ratio * static_cast<double>(level.size())) return {};
     double fall = 0;
     for (std::size_t i = 1; i <= top; ++i) fall += std::max(0.0, level[i - 1] - level[i]);
     // After the last puff a gauge leaks down slowly, or is vented at once.
