@@ -10,6 +10,8 @@ namespace evenstroke::cli {
 CLI::App* add_crank_command(CLI::App& app);
 CLI::App* add_inspect_command(CLI::App& app);
 CLI::App* add_pressure_command(CLI::App& app);
+CLI::App* add_followup_command(CLI::App& app);
+CLI::App* add_compare_command(CLI::App& app);
 CLI::App* add_batch_command(CLI::App& app);
 CLI::App* add_synth_command(CLI::App& app);
 

@@ -2,6 +2,7 @@
 #include <memory>
 #include <utility>
 
+#include "case_saver.hpp"
 #include "commands.hpp"
 #include "crank_flags.hpp"
 #include "evenstroke/render.hpp"
@@ -17,6 +18,7 @@ struct Documents {
     std::string events;
     std::string cycles;
     std::string wave;
+    std::string save;  ///< a case, added to
 };
 
 using Writer = std::string (*)(const Recording&, const Analysis&);
@@ -37,6 +39,7 @@ std::vector<Planned> plan(const std::string& recording, const Documents& d) {
     std::vector<std::string> paths;
     for (const auto& [path, write] : all)
         if (!path.empty()) paths.push_back(path);
+    if (!d.save.empty()) paths.push_back(d.save);
     check_distinct({recording}, paths);
     std::vector<Planned> planned;
     for (const auto& [path, write] : all)
@@ -47,6 +50,7 @@ std::vector<Planned> plan(const std::string& recording, const Documents& d) {
 void crank(const std::string& path, const CrankRequest& request, const Documents& documents) {
     const AnalyseOptions options = usage_checked([&] { return analyse_options(request); });
     auto outputs = plan(path, documents);
+    CaseSaver saver(documents.save);
     const Recording recording = read(path, request.read);
     const Analysis analysis = analyse(recording, options);
     bool stdout_taken = false;
@@ -55,7 +59,9 @@ void crank(const std::string& path, const CrankRequest& request, const Documents
         output.write(write(recording, analysis));
     }
     if (!stdout_taken) write_stdout(summary_text(recording, analysis, output_style()));
+    if (!documents.save.empty()) saver.add(std::vector{crank_json(recording, analysis)});
     for (auto& planned : outputs) planned.output.commit();
+    saver.commit();
     if (analysis.findings.outcome == Outcome::inconclusive) throw NoVerdict{};
 }
 
@@ -75,6 +81,10 @@ CLI::App* add_crank_command(CLI::App& app) {
     add("--events", documents->events, "CSV: one row a compression event.");
     add("--cycles", documents->cycles, "CSV: contribution in percent, cycle by cylinder.");
     add("--wave", documents->wave, "CSV: time, value, crank angle, and the cylinder on compression.");
+    command
+        ->add_option("--save", documents->save, "Add the result to this case file; it is made when missing.")
+        ->type_name("CASE")
+        ->group("Output (- is standard output)");
     command->footer(
         "Examples:\n"
         "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1\n"

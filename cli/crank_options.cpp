@@ -80,10 +80,35 @@ void set_scale(CrankRequest& r, const std::string& text) {
          "give units per recorded unit, as in --scale 100 for 10 mV/A");
 }
 
+void set_sync_lead(CrankRequest& r, const std::string& text) {
+    constexpr double cycle = 720;
+    r.sync_lead_deg = number(text);
+    must(std::abs(*r.sync_lead_deg) <= cycle, "--sync-lead", text, "is more than a cycle of 720 degrees",
+         "give the crank degrees from the mark on to TDC, as in --sync-lead 60");
+}
+
 void set_weak_below(CrankRequest& r, const std::string& text) {
     r.findings.weak_below_pct = number(text);
     must(r.findings.weak_below_pct > 0 && r.findings.weak_below_pct < 100, "--weak-below", text,
          "is not between 0 and 100 percent", "give percent of the highest cylinder, as in --weak-below 75");
+}
+
+void set_reference_peak(CrankRequest& r, const std::string& text) {
+    r.reference_peak_kpa = number(text);
+    must(*r.reference_peak_kpa > 0, "--reference-peak", text, "is not a pressure above the outside's",
+         "give the gauge's reading in kPa, as in --reference-peak 1150");
+}
+
+/// A measured pressure belongs to a cylinder with a name.
+std::optional<ReferencePeak> reference_peak(const CrankRequest& r) {
+    if (!r.reference_peak_kpa && !r.reference_cylinder) return std::nullopt;
+    if (!r.reference_peak_kpa || !r.reference_cylinder)
+        throw BadUsage("--reference-peak and --reference-cylinder belong together: give both");
+    if (r.order.empty() || (!r.reference.sync && !r.reference.wheel))
+        throw BadUsage(
+            "--reference-cylinder needs cylinders with names: add --order and a reference, --sync or "
+            "--wheel");
+    return ReferencePeak{.kpa = *r.reference_peak_kpa, .cylinder = *r.reference_cylinder};
 }
 
 constexpr const char* engine = "Engine";
@@ -127,7 +152,7 @@ constexpr CrankOption options[] = {
      "Crank degrees from the mark's leading edge (a wheel: the first tooth after its gap) on to that "
      "cylinder's "
      "firing TDC. Default: 0; a wheel's: not known.",
-     [](CrankRequest& r, const std::string& text) { r.sync_lead_deg = number(text); }},
+     set_sync_lead},
     {"wheel", "TEETH-MISSING", angle,
      "Toothed wheel, as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",
      [](CrankRequest& r, const std::string& text) { r.reference.wheel = parse_wheel(text); }},
@@ -135,6 +160,13 @@ constexpr CrankOption options[] = {
      "A cylinder is weak when its whole 95 % interval lies below this percentage of the highest. Default: "
      "75.",
      set_weak_below},
+    {"reference-peak", "KPA", judging,
+     "Measured peak gauge pressure of --reference-cylinder while cranking, kPa: then every cylinder's is "
+     "given. "
+     "Default: none.",
+     set_reference_peak},
+    {"reference-cylinder", "N", judging, "The cylinder that --reference-peak was measured in. Default: none.",
+     [](CrankRequest& r, const std::string& text) { r.reference_cylinder = whole_number(text); }},
 };
 
 }  // namespace
@@ -155,7 +187,8 @@ AnalyseOptions analyse_options(const CrankRequest& r) {
                        .trace = r.trace,
                        .cranking = r.cranking,
                        .reference = r.reference,
-                       .findings = r.findings};
+                       .findings = r.findings,
+                       .reference_peak = reference_peak(r)};
     all.reference.sync_lead_deg = r.sync_lead_deg.value_or(0);
     // Counted from the wheel's gap where no other channel marks the cycle; the library decides which it is.
     all.reference.wheel_lead_deg = r.sync_lead_deg;

@@ -24,6 +24,8 @@ struct CrankRequest {
     LocateOptions cranking;
     ReferenceOptions reference;
     FindingOptions findings;
+    std::optional<double> reference_peak_kpa;
+    std::optional<int> reference_cylinder;
 };
 
 /// A value that is not of its option's kind, or an option that is missing: wrong usage.

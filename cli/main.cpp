@@ -16,6 +16,8 @@ int main(int argc, char** argv) {
     cli::add_inspect_command(app);
     cli::add_crank_command(app);
     cli::add_pressure_command(app);
+    cli::add_followup_command(app);
+    cli::add_compare_command(app);
     cli::add_batch_command(app);
     cli::add_synth_command(app);
     try {

@@ -113,6 +113,11 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<std::vector<std::s
                     "write a line of column names (" + known_columns() + "), then one line a recording");
     const auto& columns = rows.front();
     const auto path_column = std::find(columns.begin(), columns.end(), "path") - columns.begin();
+    for (const char other : {';', '\t'})
+        if (columns.front().find(other) != std::string::npos)
+            malformed(name, 1,
+                      fmt::format("its cells are parted by {}", other == ';' ? "semicolons" : "tabs"),
+                      "a manifest is CSV with commas: save it again with commas between the cells");
     for (const auto& column : columns)
         if (column != "path" && find_option(column) == nullptr)
             malformed(name, 1, fmt::format("there is no column \"{}\"", column),

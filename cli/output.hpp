@@ -43,8 +43,8 @@ class Output {
     int descriptor_ = -1;
 };
 
-/// Refuses outputs that would overwrite an input or each other. Throws Error{bad_option}; two "-" are a usage
-/// error (CLI::ValidationError).
+/// Refuses outputs that would overwrite an input or each other. Throws Error{cannot_write} for the input;
+/// two outputs to one place are a usage error (CLI::ValidationError).
 void check_distinct(const std::vector<std::string>& inputs, const std::vector<std::string>& outputs);
 
 }  // namespace evenstroke::cli

@@ -3,9 +3,11 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cctype>
 #include <cstdio>
 
+#include "nearest.hpp"
 #include "output.hpp"
 #include "terminal.hpp"
 
@@ -29,6 +31,56 @@ std::string place_words(const std::string& place) {
 
 void say(const std::string& text) {
     std::fputs((text + '\n').c_str(), stderr);
+}
+
+std::string joined(const std::vector<std::string>& names) {
+    std::string text;
+    for (const auto& name : names) text += (text.empty() ? "" : ", ") + name;
+    return text;
+}
+
+std::string meant(const std::string& word, const std::vector<std::string>& names) {
+    const std::string name = nearest(word, names);
+    return name.empty() ? "" : fmt::format(" (did you mean {}?)", name);
+}
+
+/// What is wrong with a command line that names no command.
+std::string without_command(const CLI::App& app) {
+    std::vector<std::string> names;
+    for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
+        names.push_back(command->get_name());
+    const auto rest = app.remaining();
+    if (rest.empty()) return "a command is needed: " + joined(names);
+    if (rest.front().starts_with("-"))
+        return fmt::format("there is no option {} before a command", rest.front());
+    return fmt::format("there is no command \"{}\"{}; there are {}", rest.front(), meant(rest.front(), names),
+                       joined(names));
+}
+
+/// What is wrong with the first argument that a command does not take.
+std::string unexpected(const CLI::App& command) {
+    std::vector<std::string> names;
+    for (const CLI::Option* option : command.get_options())
+        for (const auto& name : option->get_lnames()) names.push_back("--" + name);
+    const auto rest = command.remaining();
+    const auto option =
+        std::find_if(rest.begin(), rest.end(), [](const std::string& word) { return word.starts_with("-"); });
+    if (option != rest.end()) {
+        const std::string flag = option->substr(0, option->find('='));
+        return fmt::format("there is no option {}{}", flag, meant(flag, names));
+    }
+    return fmt::format("\"{}\" is one argument too many", rest.empty() ? "" : rest.front());
+}
+
+std::string usage_problem(const CLI::App& app, const CLI::ParseError& stop) {
+    const auto chosen = app.get_subcommands();
+    const auto is = [code = stop.get_exit_code()](CLI::ExitCodes kind) {
+        return code == static_cast<int>(kind);
+    };
+    if (chosen.empty() && (is(CLI::ExitCodes::RequiredError) || is(CLI::ExitCodes::ExtrasError)))
+        return without_command(app);
+    if (!chosen.empty() && is(CLI::ExitCodes::ExtrasError)) return unexpected(*chosen.front());
+    return stop.what();
 }
 
 }  // namespace
@@ -55,7 +107,7 @@ int report(const CLI::App& app, const CLI::ParseError& stop) {
     }
     if (code < parser_codes_from) return code;
     const int columns = terminal_columns(STDERR_FILENO);
-    say(wrap(fmt::format("evenstroke: {}", sentence(printable(stop.what()))), columns, 2));
+    say(wrap(fmt::format("evenstroke: {}", sentence(printable(usage_problem(app, stop)))), columns, 2));
     const auto chosen = app.get_subcommands();
     say(fmt::format("  Try: evenstroke {}--help", chosen.empty() ? "" : chosen.front()->get_name() + " "));
     return exit_usage;

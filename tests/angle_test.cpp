@@ -131,6 +131,30 @@ TEST_CASE("angle: no reference, 1 to 16 cylinders -> speed and firing TDC from t
     }
 }
 
+TEST_CASE(
+    "angle: no reference, another number of cylinders than the engine's -> said, doubted where the speed is "
+    "odd") {
+    const signals::Crank crank;  // four cylinders at 200 rpm: 400 compressions a minute
+    const auto recording = signals::clamp_and_sync(crank);
+    const auto only_notice = [&](int cylinders) {
+        const CrankAngle angle = angle_of(recording, make_layout(cylinders, {}, {}, {}), {});
+        REQUIRE_FALSE(angle.no_reference);
+        REQUIRE(angle.notices.size() == 1);
+        return angle.notices.front();
+    };
+    // 100 to 350 rpm are usual: common practice, no published source.
+    const Notice right = only_notice(4);
+    CHECK(right.code == "cylinders-assumed");
+    CHECK(right.text.find("4 cylinders were taken as given, and 200 rpm follows") != std::string::npos);
+    CHECK(only_notice(3).code == "cylinders-assumed");  // 267 rpm: nothing tells
+    const Notice two = only_notice(2);
+    CHECK(two.code == "speed-unusual");  // 400 rpm
+    CHECK(two.text.find("3 to 8 cylinders would make a usual speed") != std::string::npos);
+    CHECK(only_notice(12).code == "speed-unusual");  // 67 rpm
+    // A mark tells the speed, so nothing is assumed.
+    CHECK(angle_of(recording, crank.layout, {.sync = "Cam"}).notices.empty());
+}
+
 TEST_CASE("angle: no reference, odd intervals -> position 0 stands where its interval begins") {
     const std::vector<std::vector<double>> layouts = {
         {150, 90, 150, 90, 150, 90}, {270, 450}, {315, 405}, {54, 90, 54, 90, 54, 90, 54, 90, 54, 90}};
@@ -166,6 +190,19 @@ TEST_CASE("angle: a sync that never changes or does not exist -> refused") {
     std::fill(recording.channels[1].values.begin(), recording.channels[1].values.end(), 0.0F);
     CHECK_THROWS_AS((void)reference(recording, staged.trace, staged.cranking, crank.layout, {.sync = "Cam"}),
                     Error);
+}
+
+TEST_CASE("angle: the analysed channel as its own sync -> refused, with the remedy") {
+    const signals::Crank crank;
+    for (const char* sync : {"Clamp", "1"}) {
+        try {
+            (void)angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = sync});
+            FAIL("nothing was refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(error.remedy().find("--sync") != std::string::npos);
+        }
+    }
 }
 
 TEST_CASE("angle: one mark only -> no reference, with the remedy") {

@@ -6,6 +6,7 @@
 #include "contribution/crank_tangent.hpp"
 #include "contribution/gas_torque.hpp"
 #include "contribution/pattern.hpp"
+#include "contribution/stall.hpp"
 #include "evenstroke/engine.hpp"
 
 using namespace evenstroke;
@@ -163,6 +164,7 @@ TEST_CASE("tangent: each column -> the difference of two runs within a tenth") {
     vary(col_drag, &EngineModel::starter_drag);
     vary(col_friction, &EngineModel::friction);
     vary(col_gas_scale, &EngineModel::gas_scale);
+    vary(col_clutch, &EngineModel::clutch_rad_s);
     EngineModel up = m, down = m;
     up.cylinders[1].leak_per_s *= std::exp(1e-3);
     down.cylinders[1].leak_per_s *= std::exp(-1e-3);
@@ -179,4 +181,25 @@ TEST_CASE("pattern: a loss in every second of ten -> found; one or two weak cyli
     Eigen::ArrayXd four(4);
     four << 100, 60, 100, 60;  // two repeats only: two weak cylinders are as likely
     CHECK(!repeating_pattern(four));
+}
+
+TEST_CASE("stall: the load stays at its standstill value -> how long; round humps or no inrush -> nothing") {
+    CycleAverage average;
+    average.period_s = 0.8;
+    Eigen::ArrayXd round(places);
+    for (Eigen::Index k = 0; k < places; ++k)
+        round[k] = 250 + 75 * std::cos(2 * pi * static_cast<double>(2 * k) / places);
+    average.mean = round;
+    average.cycles = round.transpose().replicate(3, 1);
+    CHECK(!stall_s(average, 325.0));  // two humps of 0.4 s each: 31 ms within 1.5 % of the swing
+    // One place in six of the cycle at the top, across the seam: 0.133 s, and a place or two of the hump.
+    Eigen::ArrayXd flat = round;
+    flat.head(places / 12).setConstant(325);
+    flat.tail(places / 12).setConstant(325);
+    average.mean = flat;
+    average.cycles = flat.transpose().replicate(3, 1);
+    REQUIRE(stall_s(average, 325.0));
+    CHECK(std::abs(*stall_s(average, 325.0) - 0.8 / 6) < 0.005);
+    CHECK(!stall_s(average, std::nullopt));
+    CHECK(!stall_s(average, 600.0));  // far from standstill
 }

@@ -265,13 +265,18 @@ TEST_CASE("contribution: stages before could not tell -> their reason is kept") 
     CHECK(run(t).inconclusive == "no rhythm was found");
 }
 
-TEST_CASE("contribution: NaN in the trace -> left out, or inconclusive, never passed on") {
-    Scene s = make({});
+TEST_CASE("contribution: NaN in the trace -> left out; nothing but NaN -> inconclusive") {
+    Options o;
+    o.leak_per_s[2] = 1.0;
+    Scene s = make(o);
+    const std::vector<double> whole = percents(run(s));
     for (std::size_t k = 0; k < s.trace.values.size(); k += 37)
         s.trace.values[k] = std::numeric_limits<float>::quiet_NaN();
     const Contribution c = run(s);
-    if (!c.inconclusive)
-        for (const double p : percents(c)) CHECK(std::isfinite(p));
+    REQUIRE_FALSE(c.inconclusive);
+    const std::vector<double> holed = percents(c);
+    // One sample of 37 is missing, and noise alone moves an estimate by less than a point.
+    for (std::size_t i = 0; i < whole.size(); ++i) CHECK(std::abs(holed[i] - whole[i]) < 1);
     for (float& v : s.trace.values) v = std::numeric_limits<float>::quiet_NaN();
     check_nothing_said(run(s), 4);
 }

@@ -20,6 +20,18 @@ Trace current_trace(const signals::Crank& crank) {
 
 }  // namespace
 
+TEST_CASE("cranking: the inrush beyond the clamp's range -> no figure for it, and the least that it was") {
+    const signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    for (float& v : recording.channels[0].values) v = std::min(v, 350.0F);
+    const Cranking cranking = locate(pick(recording, {.channel = "Clamp", .quantity = Quantity::current}));
+    CHECK_FALSE(cranking.inrush_a);
+    const auto said = std::find_if(cranking.notices.begin(), cranking.notices.end(),
+                                   [](const Notice& n) { return n.code == "inrush-clipped"; });
+    REQUIRE(said != cranking.notices.end());
+    CHECK(said->text.find("at least 350 A") != std::string::npos);
+}
+
 TEST_CASE("cranking: one burst -> start, inrush, settled part and release") {
     const signals::Crank crank;
     const Cranking cranking = locate(current_trace(crank));

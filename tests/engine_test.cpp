@@ -20,6 +20,15 @@ TEST_CASE("engine: volumes of an 86 x 86 mm cylinder -> the table's values") {
     }
 }
 
+TEST_CASE(
+    "engine: intervals alike, or a degree apart by their writing -> fires evenly; an odd-fire six does not") {
+    for (int cylinders = 1; cylinders <= max_cylinders; ++cylinders)
+        CHECK(make_layout(cylinders, {}, {}, {}).fires_evenly());
+    CHECK(make_layout({}, {}, {103, 103, 103, 103, 103, 103, 102}, {}).fires_evenly());
+    CHECK_FALSE(make_layout({}, {}, {150, 90, 150, 90, 150, 90}, {}).fires_evenly());
+    CHECK_FALSE(make_layout({}, {}, {178, 182, 180, 180}, {}).fires_evenly());
+}
+
 TEST_CASE("engine: order repeats a cylinder -> refused with its number") {
     CHECK_THROWS_AS((void)make_layout({}, {1, 3, 3, 2}, {}, {}), Error);
 }

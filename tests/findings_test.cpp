@@ -60,6 +60,44 @@ TEST_CASE("findings: whole interval below 75 -> weak; reaching 75 -> not weak") 
     CHECK(judged({{100, 2}, {70, 4.9}, {98, 2}, {99, 2}}).outcome == Outcome::weak);
 }
 
+TEST_CASE("findings: low with an interval that reaches below the limit -> inconclusive, and says which") {
+    const auto f = judged({{100, 2}, {77, 3}, {98, 2}, {99, 2}});
+    CHECK(f.verdicts == std::vector{even, low, even, even});
+    CHECK(f.outcome == Outcome::inconclusive);
+    CHECK(
+        f.headline ==
+        "No verdict: position 2 is lower than the others and may be weak: 77 % of the highest (74 to 80 %).");
+    CHECK(std::any_of(f.next_tests.begin(), f.next_tests.end(),
+                      [](const NextTest& t) { return t.code == "repeat-longer"; }));
+}
+
+TEST_CASE("findings: low with its whole interval above the limit -> even, and says which is low") {
+    const auto f = judged({{100, 2}, {78, 3}, {98, 2}, {99, 2}});
+    CHECK(f.verdicts[1] == low);
+    CHECK(f.outcome == Outcome::even);  // 75 itself is no longer weak, as the rule is printed
+    CHECK(f.headline ==
+          "None is weak, but position 2 is lower than the others: 78 % of the highest (75 to 81 %).");
+}
+
+TEST_CASE("findings: several low, or low beside unsure, below the limit -> inconclusive, each named") {
+    const auto two = judged({{100, 2}, {76, 3}, {77, 3}, {98, 2}, {99, 2}, {99, 2}});
+    CHECK(two.outcome == Outcome::inconclusive);
+    CHECK(two.headline ==
+          "No verdict: positions 2 and 3 are lower than the others and may be weak: the intervals reach "
+          "below 75 %.");
+    const auto mixed = judged({{100, 2}, {76, 3}, {94, 25}, {98, 2}, {99, 2}, {99, 2}});
+    REQUIRE(mixed.verdicts == std::vector{even, low, unsure, even, even, even});
+    CHECK(mixed.outcome == Outcome::inconclusive);
+    CHECK(mixed.headline ==
+          "No verdict: position 2 is lower than the others and may be weak, and position 3 may be even or "
+          "weak; "
+          "the intervals are too wide to tell.");
+}
+
+TEST_CASE("findings: a weak one beside a low one that may be weak -> weak") {
+    CHECK(judged({{100, 2}, {76, 3}, {50, 3}, {98, 2}}).outcome == Outcome::weak);
+}
+
 TEST_CASE("findings: interval too wide to tell even from weak -> unsure, inconclusive") {
     const auto f = judged({{100, 20}, {88, 20}, {98, 20}, {99, 20}});
     CHECK(f.verdicts[1] == unsure);
@@ -85,6 +123,22 @@ TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclus
     CHECK(f.outcome == Outcome::inconclusive);
     CHECK(f.verdicts.empty());
     CHECK(f.headline == "No verdict: nothing turns.");
+}
+
+TEST_CASE("findings: a small hump beside sound compression -> humps of a load, dips of a wheel's speed") {
+    auto c = contribution({{100, 2}, {97, 2}, {98, 2}, {99, 2}});
+    c.cylinders[1].simple_pct = 60;
+    const auto said = [&](Quantity quantity) {
+        Trace trace;
+        trace.quantity = quantity;
+        const auto f = judge(trace, {}, synced(), c, make_layout(4, {}, {}, {}));
+        for (const Finding& finding : f.findings)
+            if (finding.code == "small-hump-not-weak") return finding.text + finding.evidence.at(0);
+        return std::string();
+    };
+    CHECK(said(Quantity::current).find("load humps of position 2") != std::string::npos);
+    CHECK(said(Quantity::wheel).find("dips of speed of position 2") != std::string::npos);
+    CHECK(said(Quantity::wheel).find("hump") == std::string::npos);
 }
 
 TEST_CASE("findings: a mark every 360 degrees -> two candidates and no single name") {

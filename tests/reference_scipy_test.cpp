@@ -6,6 +6,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <span>
 #include <sstream>
 #include <string>
 #include <vector>
@@ -13,6 +14,7 @@
 #include "signal/butterworth.hpp"
 #include "signal/fft.hpp"
 #include "signal/savitzky_golay.hpp"
+#include "signal/statistics.hpp"
 #include "support/skip.hpp"
 
 using namespace evenstroke;
@@ -136,5 +138,20 @@ TEST_CASE("signal: spectrum -> scipy.fft") {
         for (std::size_t k = 0; k < bins.size(); ++k)
             worst = std::max(worst, std::abs(static_cast<double>(std::abs(bins[k])) - expected[k]));
         CHECK(worst < 1e-6 * largest);  // single precision: 6e-8, over log2(2000) stages
+    }
+}
+
+TEST_CASE("statistics: Welch's test -> scipy.stats.ttest_ind with unequal variances") {
+    for (const Case& c : cases("welch")) {
+        REQUIRE(c.parameters.size() == 4);
+        const auto first = static_cast<std::size_t>(c.parameters[0]);
+        const std::span<const double> all = c.columns[0];
+        const auto welch = signal::welch_test(all.first(first), all.subspan(first));
+        REQUIRE(welch);
+        CAPTURE(c.name);
+        CHECK(std::abs(welch->t_ratio - c.parameters[1]) < 1e-10 * std::abs(c.parameters[1]));
+        CHECK(std::abs(welch->degrees - c.parameters[2]) < 1e-10 * c.parameters[2]);
+        // scipy's own tail is good to about 1e-9 of the value.
+        CHECK(std::abs(welch->p - c.parameters[3]) < 1e-8 * c.parameters[3]);
     }
 }

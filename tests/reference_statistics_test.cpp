@@ -160,6 +160,38 @@ TEST_CASE("statistics: NIST AtmWtAg, numbers that differ in the seventh digit ->
     CHECK(agreeing_digits(variance->within_sd(), 1.51048314446410e-05) > 9);
 }
 
+TEST_CASE("statistics: Welch's test of NIST AtmWtAg -> t squared is the certified F") {
+    const auto rows = nist_rows("nist_anova/AtmWtAg.dat");
+    if (!rows) return;
+    const auto groups = by_group(*rows);
+    REQUIRE(groups.size() == 2);
+    // With two equally large groups Welch's t is the pooled one, and t squared is F (D1 PRINTED, NIST StRD).
+    const auto welch = signal::welch_test(groups[0], groups[1]);
+    REQUIRE(welch);
+    CHECK(agreeing_digits(welch->t_ratio * welch->t_ratio, 15.9467335677930) > 9);
+    CHECK(welch->degrees <= 46);
+    CHECK(welch->degrees > 23);
+}
+
+TEST_CASE("statistics: Holm's correction of .01 .04 .03 .005 -> .03 .06 .06 .02") {
+    // From memory: the example of the method's usual description.
+    const auto corrected = signal::holm_corrected({0.01, 0.04, 0.03, 0.005});
+    const double expected[] = {0.03, 0.06, 0.06, 0.02};
+    for (std::size_t i = 0; i < 4; ++i) CHECK(std::abs(corrected[i] - expected[i]) < 1e-15);
+    CHECK(signal::holm_corrected({0.9, 0.8}) == std::vector<double>{1.0, 1.0});
+    CHECK(signal::holm_corrected({}).empty());
+}
+
+TEST_CASE("statistics: Welch's test of too little, or of what does not vary -> empty") {
+    const std::vector<double> one{1};
+    const std::vector<double> two{1, 2};
+    const std::vector<double> same{3, 3};
+    CHECK_FALSE(signal::welch_test(one, two));
+    CHECK_FALSE(signal::welch_test({}, {}));
+    CHECK_FALSE(signal::welch_test(same, same));
+    CHECK(signal::welch_test(same, two));
+}
+
 TEST_CASE("statistics: too little to compare -> empty, not a number") {
     CHECK_FALSE(signal::one_way_variance({}));
     CHECK_FALSE(signal::one_way_variance({{1, 2, 3}}));

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "evenstroke/analyse.hpp"
 #include "evenstroke/trace.hpp"
 #include "signals.hpp"
 #include "trace/clean.hpp"
@@ -31,7 +32,91 @@ double apart(const Trace& a, const Trace& b) {
     return most;
 }
 
+Trace picked(const signals::Crank& crank, const std::vector<float>& values) {
+    const auto recording =
+        signals::recording(crank.rate_hz, {{.name = "Clamp", .unit = "A", .values = values}});
+    return pick(recording, {.channel = "Clamp", .quantity = Quantity::current});
+}
+
+/// First-order high-pass, as a capacitor in series makes it; begins at rest.
+std::vector<float> high_passed(std::vector<float> values, double rate_hz, double corner_hz) {
+    const double keep = 1 / (1 + 2 * std::numbers::pi * corner_hz / rate_hz);
+    double out = 0;
+    double before = static_cast<double>(values.front());
+    for (float& v : values) {
+        out = keep * (out + static_cast<double>(v) - before);
+        before = static_cast<double>(v);
+        v = static_cast<float>(out);
+    }
+    return values;
+}
+
 }  // namespace
+
+TEST_CASE("trace: current through a high-pass -> its zero is lost, said, whatever the corner") {
+    signals::Crank crank;
+    crank.hump_a = 90;
+    // Corners of scopes' AC coupling and of clamps that measure AC only: common practice, no published
+    // source.
+    for (const double corner_hz : {0.05, 0.1, 0.3, 1.0, 3.0, 10.0}) {
+        CAPTURE(corner_hz);
+        for (const float sign : {1.0F, -1.0F}) {
+            auto values = high_passed(signals::current_a(crank), crank.rate_hz, corner_hz);
+            for (float& v : values) v *= sign;
+            const Trace trace = picked(crank, values);
+            CHECK(trace.zero_lost);
+            CHECK(has(trace.notices, "zero-lost"));
+            CHECK_FALSE(has(trace.notices, "reversed"));
+            const Cranking cranking = locate(trace);
+            CHECK_FALSE(cranking.mean_a);
+            CHECK_FALSE(cranking.inrush_a);
+        }
+    }
+}
+
+TEST_CASE("trace: the same, begun while cranking -> its zero is lost") {
+    signals::Crank crank;
+    crank.hump_a = 90;
+    auto values = high_passed(signals::current_a(crank), crank.rate_hz, 1);
+    values.erase(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(2 * crank.rate_hz));
+    CHECK(picked(crank, values).zero_lost);
+}
+
+TEST_CASE("trace: zero lost -> no verdict, no figure built on it, and the reason says what to set") {
+    const signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    recording.channels[0].values = high_passed(recording.channels[0].values, crank.rate_hz, 1);
+    AnalyseOptions options{.layout = crank.layout};
+    options.reference.sync = "Cam";
+    const Analysis a = analyse(recording, options);
+    CHECK(a.findings.outcome == Outcome::inconclusive);
+    CHECK(a.findings.headline.find("DC coupling") != std::string::npos);
+    for (const auto& cylinder : a.contribution.cylinders) CHECK_FALSE(cylinder.contribution_pct);
+}
+
+TEST_CASE(
+    "trace: a DC clamp off zero, drifting, reversed, or carrying a charging current afterwards -> keeps its "
+    "zero") {
+    signals::Crank crank;
+    crank.noise_a = 3;
+    const auto plain = signals::current_a(crank);
+    CHECK_FALSE(picked(crank, plain).zero_lost);
+    const auto changed = [&](auto change) {
+        auto values = plain;
+        for (std::size_t i = 0; i < values.size(); ++i)
+            values[i] = change(values[i], static_cast<float>(i) / static_cast<float>(values.size()));
+        return picked(crank, values).zero_lost;
+    };
+    CHECK_FALSE(changed([](float v, float) { return v - 120; }));
+    CHECK_FALSE(changed([](float v, float share) { return v - 20 * share; }));
+    CHECK_FALSE(changed([](float v, float) { return -v; }));
+    crank.starts = true;
+    crank.after_s = 2;
+    auto started = signals::current_a(crank);
+    const auto from = static_cast<std::size_t>((crank.before_s + crank.cranking_s + 0.3) * crank.rate_hz);
+    for (std::size_t i = from; i < started.size(); ++i) started[i] -= 60;
+    CHECK_FALSE(picked(crank, started).zero_lost);
+}
 
 TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised, the clamp is chosen") {
     signals::Crank crank;

@@ -71,6 +71,9 @@ with folder() as here:
         "intervals": (["--intervals", "180,180,180,170"], "710"),
         "rate": (["--cylinders", "4", "--rate", "0"], "--rate"),
         "rate below 0": (["--cylinders", "4", "--rate", "-5"], "--rate"),
+        "sync is the channel": (["--cylinders", "4", "--channel", "Clamp", "--sync", "1"], "both \"Clamp\""),
+        "lead": (["--cylinders", "4", "--sync", "Cyl1", "--sync-lead", "721"], "720"),
+        "lead below": (["--cylinders", "4", "--sync", "Cyl1", "--sync-lead", "-720.5"], "720"),
         "window": (["--cylinders", "4", "--from", "3", "--to", "2"], "--from"),
     }
     for name, (options, word) in refused.items():
@@ -120,4 +123,25 @@ with folder() as here:
     for options in usage:
         code, stdout, stderr = run(*options)
         check(code == 2 and stdout == "" and stderr, "%s: %d %s" % (options, code, stderr))
+    # What was probably meant is said, and what there is.
+    meant = [(["crnk", good], "did you mean crank?"), (["nope"], "there are inspect, crank"), ([], "a command is needed: inspect, crank"),
+             (["crank", good, "--cylinder", "4"], "there is no option --cylinder (did you mean --cylinders?)"),
+             (["crank", good, "--cylindrs=4"], "did you mean --cylinders?"),
+             (["crank", good, "--cylinders", "4", "--xyzzy"], "there is no option --xyzzy."),
+             (["crank", good, "more.csv", "--cylinders", "4"], "more.csv"), (["synth", "--oder", "1-2"], "did you mean --order?")]
+    for options, words in meant:
+        code, stdout, stderr = run(*options)
+        check(code == 2 and stdout == "", "%s: %d %s" % (options, code, stderr))
+        check(words.lower() in stderr.replace("\n  ", " ").lower(), "%s: %s" % (options, stderr))
+
+    # A window outside the recording is no verdict, and says how long the recording is.
+    for options in (["--from", "10"], ["--to", "-3"]):
+        code, stdout, stderr = run("crank", good, "--cylinders", "4", *options)
+        check(code == 3 and "lasts 5.00 s" in stdout.replace("\n            ", " "), "%s: %d %s %s" % (options, code, stdout, stderr))
+
+    # Columns parted by something else than commas.
+    for other in (";", "\t"):
+        listed = write(here, "list.csv", "path%scylinders\ncrank.csv%s4\n" % (other, other))
+        code, stdout, stderr = run("batch", listed)
+        check(code == 1 and "commas" in stderr and "list.csv:1" in stderr, "manifest: %d %s" % (code, stderr))
 done()

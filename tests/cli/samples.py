@@ -2,11 +2,14 @@
 
 An interval that claims 95 % may miss one cylinder in twenty: so a miss is allowed to be small, and rare over all samples
 together, but a wrong word never: no sound cylinder (85 % or more) called weak, and no dead one (below 50 %) called even.
+
+The page also says what is found. "samples.py PROGRAM SOURCE --update" writes that into the page: read the difference.
 """
 import json
 import os
 import re
 import shlex
+import sys
 
 from support import SOURCE, check, done, run
 
@@ -16,13 +19,23 @@ MOST_OFF_PCT = 10  # the usual script's mean error on the bench, which the progr
 
 folder = os.path.join(SOURCE, "samples")
 page = open(os.path.join(folder, "README.md"), encoding="utf-8").read()
-rows = re.findall(r"^\| `([^`]+)` \| (.+?) \| ([0-9:, ]+) \| `evenstroke ([^`]+)` \|$", page, re.M)
+rows = re.findall(r"^\| `([^`]+)` \| (.+?) \| ([0-9:, ]+) \| ([^|]+) \| `evenstroke ([^`]+)` \|$", page, re.M)
 recordings = sorted(f for f in os.listdir(folder) if f not in ("README.md", "make"))
 check(sorted(row[0] for row in rows) == recordings, "the page's rows are not the folder's recordings: %s" % recordings)
 check(sum(os.path.getsize(os.path.join(folder, f)) for f in os.listdir(folder)) < 3_000_000, "samples are over 3 MB")
 
-seen, missed = 0, []
-for file, _, truth, command in rows:
+
+
+def in_short(result):
+    """What the page says is found: outcome, lowest cylinder and its interval."""
+    lowest = min(result["cylinders"], key=lambda c: c["contribution_pct"])
+    words = {"inconclusive": "no verdict"}.get(result["outcome"], result["outcome"])
+    return "%s; %d: %.0f (%.0f to %.0f)" % (words, lowest["cylinder"], lowest["contribution_pct"], lowest["low_pct"],
+                                           lowest["high_pct"])
+
+
+seen, missed, found = 0, [], {}
+for file, _, truth, said, command in rows:
     words = shlex.split(command)
     check(words[:2] == ["crank", file], "%s: the command names another file" % file)
     code, stdout, stderr = run(*words, "--json", "-", cwd=folder)
@@ -40,6 +53,8 @@ for file, _, truth, command in rows:
         # The page rounds to whole percents.
         if not c["low_pct"] - 0.5 <= true <= c["high_pct"] + 0.5:
             missed.append("%s cylinder %d: %g to %g, in truth %g" % (file, c["cylinder"], c["low_pct"], c["high_pct"], true))
+    found[file] = in_short(result)
+    check(found[file] == said or "--update" in sys.argv, "%s: the page says %s, found is %s; --update" % (file, said, found[file]))
     text = run(*words, cwd=folder)[1]
     check(text.split()[0] in ("EVEN", "LOW", "WEAK", "NO"), file + ": the verdict does not come first")
     if file == "four-starts.tsv":
@@ -50,4 +65,8 @@ for file, _, truth, command in rows:
         check(result["reference"]["sync_channel"] == "Cam", file)
 print("intervals that miss the truth: %d of %d; %s" % (len(missed), seen, "; ".join(missed) or "none"))
 check(len(missed) <= MOST_MISSED * seen, "too many intervals miss the truth: %s" % missed)
+if "--update" in sys.argv:
+    for file, _, _, said, command in rows:
+        page = page.replace(" | %s | `evenstroke %s`" % (said, command), " | %s | `evenstroke %s`" % (found[file], command))
+    open(os.path.join(folder, "README.md"), "w", encoding="utf-8").write(page)
 done()

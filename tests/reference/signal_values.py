@@ -13,6 +13,7 @@ try:
     import numpy as np
     import scipy.fft
     import scipy.signal
+    import scipy.stats
 except ImportError as missing:
     print(f"SKIPPED: comparison with scipy ({missing}; install python3-scipy)")
     sys.exit(77)
@@ -73,6 +74,15 @@ def main() -> None:
     lags = lags / lags[0] * signal.size / (signal.size - np.arange(signal.size))
     write(folder, "autocorrelation", (), (signal, lags))
     write(folder, "spectrum", (), (centred, np.abs(scipy.fft.fft(centred))))
+    chance = np.random.default_rng(7)
+    for first, second, shift, spread in ((2, 2, 0, 1), (4, 7, 0, 1), (5, 5, 3, 1), (6, 12, 1, 4), (40, 3, 2, 0.1)):
+        a = 90 + chance.standard_normal(first)
+        b = 90 + shift + spread * chance.standard_normal(second)
+        found = scipy.stats.ttest_ind(b, a, equal_var=False)
+        share = a.var(ddof=1) / first, b.var(ddof=1) / second
+        degrees = sum(share) ** 2 / (share[0] ** 2 / (first - 1) + share[1] ** 2 / (second - 1))
+        write(folder, f"welch_{first}_{second}", (first, found.statistic, degrees, found.pvalue),
+              (np.concatenate((a, b)),))
 
 
 if __name__ == "__main__":

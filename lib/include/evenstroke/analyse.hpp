@@ -6,6 +6,7 @@
 #include "evenstroke/cranking.hpp"
 #include "evenstroke/engine.hpp"
 #include "evenstroke/findings.hpp"
+#include "evenstroke/quantities.hpp"
 #include "evenstroke/recording.hpp"
 #include "evenstroke/trace.hpp"
 
@@ -18,6 +19,7 @@ struct AnalyseOptions {
     LocateOptions cranking;
     ReferenceOptions reference;
     FindingOptions findings;
+    std::optional<ReferencePeak> reference_peak = {};
 };
 
 /// Every stage's value, kept.
@@ -28,6 +30,9 @@ struct Analysis {
     CrankAngle angle;
     Contribution contribution;
     Findings findings;
+    DriveFigures drive = {};
+    /// [cylinders] by position, gauge kPa; empty without AnalyseOptions::reference_peak.
+    std::vector<std::optional<Figure>> peaks_kpa = {};
 };
 
 /// Runs every stage once. Throws Error where a stage cannot proceed; "cannot tell" is in the result.

@@ -43,7 +43,10 @@ struct CrankAngle {
     std::vector<double> time_s;  ///< knots, ascending
     std::vector<double>
         angle_deg;  ///< at the knots, ascending: 720 between knots for a sync, one tooth for a wheel.
-    double offset_sd_deg = 0;    ///< how well TDC itself is known: 0 for a sync with lead; 180 for none
+    /// How well TDC itself is known, standard deviation: 0 for a sync, whose lead is the user's word; the
+    /// scatter of its place for a wheel that another channel places, 180 where nothing does; a compression's
+    /// width for the events.
+    double offset_sd_deg = 0;
     bool once_per_turn = false;  ///< the mark comes every 360 degrees: positions may be half a cycle off
     double speed_rpm = 0;        ///< mean over the whole usable cycles
     int cycles = 0;              ///< whole usable cycles between settled_s and end_s

@@ -10,6 +10,15 @@
 
 namespace evenstroke {
 
+/// What a cylinder's loss looks like in a recording.
+enum class LossKind {
+    leak,   ///< pressure escapes while it is compressed
+    charge  ///< less air than usual was compressed
+};
+
+/// "leak", "charge".
+[[nodiscard]] const char* name(LossKind kind);
+
 /// One cylinder's compression relative to the highest cylinder's, percent of peak gauge pressure.
 struct CylinderContribution {
     std::optional<double> contribution_pct;  ///< empty when the recording cannot tell
@@ -18,6 +27,8 @@ struct CylinderContribution {
     std::optional<double>
         simple_pct;  ///< hump of current (peak less trough) relative to the highest, as the usual script
     int events = 0;  ///< compressions used
+    /// Of a loss that is more than chance; empty for the others, and when the recording cannot tell.
+    std::optional<LossKind> loss_kind = {};
 };
 
 /// One compression event, for plotting.
@@ -38,17 +49,26 @@ struct Figure {
     double high = 0;
 };
 
+/// The starter's drive as a current in A tells it. Torque is known only for each volt that drives the loop;
+/// drive_figures() puts the volts in.
+struct DriveRatios {
+    Figure stall_a;            ///< current at standstill
+    Figure torque_nm_per_v;    ///< mean torque at the crank, before gear losses
+    Figure friction_nm_per_v;  ///< the part of it that is the engine's friction
+};
+
 struct Contribution {
     std::vector<CylinderContribution> cylinders;  ///< [cylinders] by position
     std::vector<CompressionEvent> events;         ///< in time order
-    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a cycle has no usable event
+    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a wheel's cycle shows no whole event
     Eigen::ArrayXd mean_cycle;     ///< the trace averaged over cycles at whole degrees 0…719
     Eigen::ArrayXd model_cycle;    ///< what the fitted model gives there; empty when none was fitted
     /// Times at which the fitted model gives the crank angle, ascending, and that angle in degrees after
     /// position 0's first firing TDC; empty when none was fitted.
     std::vector<double> knot_s, knot_deg;
-    std::optional<int> cycles_used;   ///< whole cycles that were folded; a wheel's are not
-    std::optional<Figure> speed_rpm;  ///< over whole cycles; empty when fewer than two tell its scatter
+    std::optional<int> cycles_used;    ///< whole cycles that were folded; a wheel's are not
+    std::optional<Figure> speed_rpm;   ///< over whole cycles; empty when fewer than two tell its scatter
+    std::optional<DriveRatios> drive;  ///< of a current in A; empty for a series-wound starter
     std::optional<std::string> inconclusive;  ///< why no verdict can be given at all
     std::vector<Notice> notices;
 };

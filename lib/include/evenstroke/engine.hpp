@@ -19,6 +19,8 @@ struct EngineLayout {
     [[nodiscard]] int cylinders() const { return static_cast<int>(intervals_deg.size()); }
     /// Firing TDC of every position, degrees after that of position 0: [0, i0, i0+i1, …], each in [0, 720).
     [[nodiscard]] std::vector<double> firing_tdc_deg() const;
+    /// All intervals alike, within the degree that the ways of writing them differ by.
+    [[nodiscard]] bool fires_evenly() const;
 };
 
 /// Builds and checks a layout from what the user said. `cylinders` may follow from `order` or

@@ -45,9 +45,10 @@ struct Trace {
     double start_s = 0;
     std::vector<float>
         values;  ///< upright (cranking current positive), zero before the inrush, spikes and hum removed
-    std::vector<Edge> edges;    ///< of a wheel, instead of values
-    std::vector<Span> gaps;     ///< samples that were bridged
-    std::vector<Span> clipped;  ///< samples at or beyond a rail
+    std::vector<Edge> edges;               ///< of a wheel, instead of values
+    std::vector<Span> gaps;                ///< samples that were bridged
+    std::vector<Span> clipped;             ///< samples at or beyond a rail
+    std::optional<std::string> zero_lost;  ///< why the load's zero cannot be known, and with it no verdict
     std::vector<Notice>
         notices;  ///< "reversed", "offset", "drift", "clipped", "hum", "spikes", "rate-too-low", …
 

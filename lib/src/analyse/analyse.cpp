@@ -14,6 +14,10 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
     a.angle = reference(recording, a.trace, a.cranking, a.layout, options.reference);
     a.contribution = estimate(a.trace, a.cranking, a.angle, a.layout);
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout, options.findings);
+    if (a.contribution.drive)
+        a.drive = drive_figures(a.contribution, battery_levels(recording, a.cranking).resting_v);
+    if (options.reference_peak)
+        a.peaks_kpa = peaks_kpa(*options.reference_peak, a.angle, a.contribution, a.layout);
     return a;
 }
 

@@ -1,5 +1,7 @@
 #include "events_only.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <complex>
@@ -18,6 +20,8 @@ using Complex = std::complex<double>;
 /// Speeds at which an engine is cranked with its plugs in, with a wide margin.
 constexpr double slowest_rpm = 55;
 constexpr double fastest_rpm = 450;
+/// Speeds outside these are unusual for a starter (common practice, no published source).
+constexpr double usual_least_rpm = 100, usual_most_rpm = 350;
 /// Rate at which the load is looked at: above twice the highest line of interest.
 constexpr double working_rate_hz = 500;
 /// Standard deviation of one compression's hump about TDC, crank degrees: most of the gas torque acts within
@@ -208,11 +212,6 @@ double fit_start(const Settled& settled, const Phase& phase, const std::vector<C
     return best;
 }
 
-bool even_firing(const EngineLayout& layout) {
-    const auto [least, most] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    return *most - *least < 1;
-}
-
 void add_knots(const Settled& settled, const Phase& phase, double start, CrankAngle& angle) {
     const double end_s = settled.duration_s();
     const int steps =
@@ -223,6 +222,33 @@ void add_knots(const Settled& settled, const Phase& phase, double start, CrankAn
         angle.time_s.push_back(settled.start_s + time_s);
         angle.angle_deg.push_back(cycle_deg * (cycle_at(phase, time_s) - base));
     }
+}
+
+/// The events' rate tells cylinders times speed; neither alone. So what was assumed is said, and doubted
+/// where it makes a speed that starters hardly turn.
+Notice assumed_count(const EngineLayout& layout, double speed_rpm) {
+    const int count = layout.cylinders();
+    const std::string follows =
+        fmt::format("{} cylinder{} {} taken as given, and {:.0f} rpm follows from it", count,
+                    count == 1 ? "" : "s", count == 1 ? "was" : "were", speed_rpm);
+    if (speed_rpm >= usual_least_rpm && speed_rpm <= usual_most_rpm)
+        return {
+            "cylinders-assumed",
+            "Without a sync the compressions do not tell the number of cylinders from the speed: " + follows +
+                ". If the engine has another number, every figure here is wrong: correct --cylinders."};
+    const double product = count * speed_rpm;
+    const int least = std::max(1, static_cast<int>(std::ceil(product / usual_most_rpm)));
+    const int most = std::min(max_cylinders, static_cast<int>(std::floor(product / usual_least_rpm)));
+    const std::string instead =
+        least < most    ? fmt::format("{} to {} cylinders would make a usual speed", least, most)
+        : least == most ? fmt::format("{} cylinder{} would make a usual speed", least, least == 1 ? "" : "s")
+                        : std::string("no number of cylinders makes a usual speed");
+    return {"speed-unusual",
+            fmt::format(
+                "{}, which is unusual for a starter ({:.0f} to {:.0f} rpm is common practice, no published "
+                "source); {}. Check --cylinders, or record a sync: the compressions alone do not tell "
+                "the number of cylinders from the speed.",
+                follows, usual_least_rpm, usual_most_rpm, instead)};
 }
 
 }  // namespace
@@ -256,7 +282,7 @@ CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineL
         if (std::abs(lines[k]) > 1.001 * std::abs(lines[strongest])) strongest = k;
     const Phase phase = follow(settled, cycle_s, static_cast<int>(strongest) + 1);
     double start = fit_start(settled, phase, lines);
-    if (even_firing(layout)) {
+    if (layout.fires_evenly()) {
         // Any cylinder may be position 0: take the first whose TDC lies in the settled part.
         const double interval = 1.0 / layout.cylinders();
         const double first = cycle_at(phase, 0);
@@ -267,6 +293,7 @@ CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineL
     const double cycles = cycle_at(phase, settled.duration_s()) - cycle_at(phase, 0);
     angle.cycles = static_cast<int>(cycles + 0.01);
     angle.speed_rpm = 120 * cycles / settled.duration_s();
+    angle.notices.push_back(assumed_count(layout, angle.speed_rpm));
     return angle;
 }
 

@@ -99,8 +99,7 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
         const double after_two = static_cast<double>(lags[2 * lag]);
         if (after_two > 0.5 && after_two - after_one > repeat_gain) return true;
     }
-    const auto [least, most] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    if (load.empty() || *most - *least > 1) return false;
+    if (load.empty() || !layout.fires_evenly()) return false;
     // Equal humps half as many: the line at the events of a whole cycle is then only their second harmonic.
     const double events_hz = layout.cylinders() / period_s;
     const double whole = std::abs(signal::component(load, trace.rate_hz, events_hz));
@@ -152,6 +151,12 @@ std::vector<double> leading_edges_s(const Recording& recording, const Channel& c
 CrankAngle by_sync(const Recording& recording, const Trace& trace, const Cranking& cranking,
                    const EngineLayout& layout, const ReferenceOptions& options) {
     const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
+    if (channel.name == trace.channel)
+        throw Error(
+            ErrorCode::bad_option, recording.path,
+            "--sync and the channel to analyse are both \"" + channel.name + "\"",
+            "name the channel that marks the cycle with --sync, or leave --sync out: positions are then told "
+            "instead of cylinders");
     CrankAngle angle{.kind = ReferenceKind::sync, .channel = channel.name, .lead_deg = options.sync_lead_deg};
     std::vector<double> marks_s;
     std::vector<double> settled_s;

@@ -12,7 +12,6 @@ namespace {
 /// Mechanical time constant that lead compensation assumes: 0.05 to 0.3 s is what starters and engines make.
 constexpr double usual_time_constant_s = 0.12;
 constexpr double usual_ratio = 10;
-constexpr double even_tolerance_deg = 1.0;
 
 /// Load torque of a healthy engine at whole degrees, no leak, even speed; mean removed.
 Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
@@ -29,7 +28,7 @@ Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
 }
 
 /// Load + time constant x rate of the load: what the crank asked for before inertia smoothed it.
-Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s, bool speed) {
+Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s) {
     const Eigen::Index n = load.size();
     const Eigen::Index reach = n / 180;
     Eigen::ArrayXd out(n);
@@ -38,20 +37,18 @@ Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s, boo
                             (2 * static_cast<double>(reach) / static_cast<double>(n) * period_s);
         out[k] = load[k] + usual_time_constant_s * rate;
     }
-    out -= out.mean();
-    return speed ? Eigen::ArrayXd(-out) : out;
+    return out - out.mean();
 }
 
 }  // namespace
 
-std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s, bool speed,
+std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s,
                                        const EngineLayout& layout, int most) {
     const Eigen::ArrayXd pattern = healthy_pattern(layout);
-    const Eigen::ArrayXd wanted = lead_compensated(load, period_s, speed);
+    const Eigen::ArrayXd wanted = lead_compensated(load, period_s);
     const Eigen::Index n = pattern.size();
     const double mean_interval = cycle_deg / layout.cylinders();
-    const bool even = std::all_of(layout.intervals_deg.begin(), layout.intervals_deg.end(),
-                                  [&](double i) { return std::abs(i - mean_interval) < even_tolerance_deg; });
+    const bool even = layout.fires_evenly();
     Eigen::ArrayXd match(n);
     for (Eigen::Index shift = 0; shift < n; ++shift) {
         double sum = 0;

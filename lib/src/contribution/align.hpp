@@ -12,7 +12,7 @@ namespace evenstroke::contribution {
 /// torque of a healthy engine fits best to the load, lead-compensated for an inertia of the usual size. An
 /// even engine has one (within half an interval of 0); an odd one as many as its pattern leaves open, at most
 /// `most`.
-[[nodiscard]] std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s, bool speed,
+[[nodiscard]] std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s,
                                                      const EngineLayout& layout, int most);
 
 }  // namespace evenstroke::contribution

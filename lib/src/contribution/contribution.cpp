@@ -11,9 +11,11 @@
 #include "interval.hpp"
 #include "load_samples.hpp"
 #include "pattern.hpp"
+#include "quantities.hpp"
 #include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
+#include "stall.hpp"
 #include "wheel_contribution.hpp"
 
 namespace evenstroke {
@@ -50,11 +52,6 @@ Contribution cannot_tell(Contribution&& so_far, const EngineLayout& layout, std:
     return std::move(so_far);
 }
 
-bool even_firing(const EngineLayout& layout) {
-    const auto [low, high] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    return *high - *low < 1;
-}
-
 /// `rpm`, the mean speed over the whole settled cycles, with the 95 % interval of that mean from the scatter
 /// of their periods; empty when fewer than two periods tell none.
 std::optional<Figure> speed_of(double rpm, const CycleAverage& average) {
@@ -67,7 +64,7 @@ std::optional<Figure> speed_of(double rpm, const CycleAverage& average) {
 }
 
 /// Why the folded cycle cannot carry a verdict; empty when it can.
-std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout& layout, bool speed) {
+std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout& layout) {
     if (average.span_cycles < fewest_cycles)
         return fmt::format(
             "only {:.1f} settled engine cycles were recorded: crank for at least five seconds with fuel and "
@@ -85,7 +82,7 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
         return "the load hardly varies over the engine's cycle: nothing seems to compress (spark plugs out, "
                "a "
                "decompression device, or the starter turns without the engine)";
-    if (average.cycles.rows() >= 2 && !speed) {
+    if (average.cycles.rows() >= 2) {
         const auto rows = static_cast<double>(average.cycles.rows());
         double scatter = 0;
         for (Eigen::Index k = 0; k < average.cycles.rows(); ++k)
@@ -100,29 +97,28 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
 }
 
 std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
-                                  const EngineLayout& layout, bool speed) {
+                                  const EngineLayout& layout) {
     if (angle.kind == ReferenceKind::none)
-        return tdc_candidates_deg(average.mean, average.period_s, speed, layout, most_candidates);
-    if (angle.once_per_turn && !even_firing(layout)) return {0.0, 360.0};
+        return tdc_candidates_deg(average.mean, average.period_s, layout, most_candidates);
+    if (angle.once_per_turn && !layout.fires_evenly()) return {0.0, 360.0};
     return {0.0};
 }
 
 /// The folded trace and the model at whole crank degrees, in the trace's own unit.
 void add_cycles(Contribution& out, const Load& load, const CycleAverage& average, const FitResult& fit,
                 const CycleAngle& within) {
-    const auto recorded = [&](double value) { return load.as_recorded(load.speed ? -value : value); };
     const auto degrees = static_cast<Eigen::Index>(cycle_deg);
     out.mean_cycle.resize(degrees);
     out.model_cycle.resize(degrees);
-    const auto& made = load.speed ? fit.cycle.speed_rad_s : fit.cycle.load;
+    const auto& made = fit.cycle.load;
     // Degree 0 is position 0's firing TDC; the fold may begin at a mark before or after it.
     const double tdc_deg = fit.model.cylinders[0].firing_deg;
     for (Eigen::Index d = 0; d < degrees; ++d) {
         const double degree = std::fmod(static_cast<double>(d) + tdc_deg + 2 * cycle_deg, cycle_deg);
-        out.mean_cycle[d] = recorded(at_share(average.mean, within.share(degree)));
+        out.mean_cycle[d] = load.as_recorded(at_share(average.mean, within.share(degree)));
         const auto low = static_cast<std::size_t>(degree / step_deg);
         const double part = degree / step_deg - static_cast<double>(low);
-        out.model_cycle[d] = recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero);
+        out.model_cycle[d] = load.as_recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero);
     }
 }
 
@@ -152,7 +148,7 @@ void say_cycles_left_out(Contribution& out, int recorded) {
 }
 
 /// Says where the humps of the trace would mislead, and why.
-void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout) {
+void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout, bool named) {
     double worst = 0;
     std::size_t at = 0;
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
@@ -165,8 +161,8 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
         }
     }
     if (worst < notable_hump_error_points) return;
-    const std::string name = layout.order.empty() ? fmt::format("position {}", at + 1)
-                                                  : fmt::format("cylinder {}", layout.order[at]);
+    const std::string name =
+        named ? fmt::format("cylinder {}", layout.order[at]) : fmt::format("position {}", at + 1);
     const char* cause =
         fit.cycle.coasting_share > notable_coasting_share
             ? "after each firing TDC the crank runs ahead of the starter, which then does not feel it"
@@ -207,13 +203,14 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     out.cylinders.resize(static_cast<std::size_t>(layout.cylinders()));
     if (trace.quantity == Quantity::wheel) return out;
     if (cranking.no_cranking) return cannot_tell(std::move(out), layout, *cranking.no_cranking);
+    if (trace.zero_lost) return cannot_tell(std::move(out), layout, *trace.zero_lost);
     if (angle.no_reference) return cannot_tell(std::move(out), layout, *angle.no_reference);
     const double lead_deg = angle.kind == ReferenceKind::sync ? angle.lead_deg : 0.0;
     const std::optional<PhaseMap> phases = phase_map(counted_from_mark(angle, lead_deg));
     if (!phases)
         return cannot_tell(std::move(out), layout,
                            "fewer than two engine cycles were recorded: crank longer");
-    const Load load = load_of(trace, cranking, angle);
+    const Load load = load_of(trace, cranking);
     double from_s = first_usable_s(cranking, angle);
     double to_s = cranking.end_s;
     CycleAverage average = fold(load.samples, *phases, from_s, to_s);
@@ -225,23 +222,29 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         average = fold(load.samples, *phases, from_s, to_s);
     }
     if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
-    if (const auto reason = unfit(average, layout, load.speed))
-        return cannot_tell(std::move(out), layout, *reason);
+    if (const auto reason = unfit(average, layout)) return cannot_tell(std::move(out), layout, *reason);
+    if (const auto stalled_s = stall_s(average, load.inrush))
+        return cannot_tell(
+            std::move(out), layout,
+            fmt::format("the starter all but stands still on a compression, for {:.2f} s in every cycle: the "
+                        "charge leaks and cools meanwhile, so neither the humps nor the pressures tell the "
+                        "cylinders apart. Charge or change the battery, check starter and cables, and record "
+                        "again",
+                        *stalled_s));
 
     FitData data;
     data.load = average.mean;
     data.period_s = average.period_s;
     data.inrush = load.inrush;
     data.free_zero = !load.zero_known;
-    data.speed = load.speed;
     data.offset_sd_deg = angle.kind == ReferenceKind::none ? candidate_sd_deg : sync_sd_deg;
-    std::vector<double> offsets = start_offsets(average, angle, layout, load.speed);
+    std::vector<double> offsets = start_offsets(average, angle, layout);
     for (double& offset_deg : offsets) offset_deg += lead_deg;
     if (offsets.empty())
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
     const FitResult fit = fit_best(data, layout, offsets);
     const CycleAngle within{fit.node_share};
-    const double misfit_share = fit.misfit_rms / fit.swing;
+    const double misfit_share = fit.slow_misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share)
         return cannot_tell(
             std::move(out), layout,
@@ -253,7 +256,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
              fmt::format("the engine model misses {:.0f} % of the trace's swing, so the intervals are wide: "
                          "check intervals and sync, and record again at steady cranking",
                          100 * misfit_share)});
-    Contributions found = contributions_of(fit, average);
+    Contributions found = contributions_of(fit, average, layout.fires_evenly());
     if (const auto period = repeating_pattern(found.pct)) {
         // Timing of the reference, valve timing of one bank and the chain's delay look like this too.
         found.high_pct.setConstant(100);
@@ -267,8 +270,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     }
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
-    const std::vector<double> simple = simple_contribution_pct(
-        load.speed ? Eigen::ArrayXd(-average.mean) : average.mean, layout, tdc_share[0]);
+    const std::vector<double> simple = simple_contribution_pct(average.mean, layout, tdc_share[0]);
 
     out.by_cycle_pct = found.by_cycle_pct;
     out.events = events_of(load, *phases, average, layout, tdc_share, found.by_cycle_pct);
@@ -282,10 +284,12 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         for (const CompressionEvent& e : out.events) cylinder.events += e.position == static_cast<int>(c);
     }
     out.cycles_used = static_cast<int>(average.cycles.rows());
+    add_quantities(out, fit, data, layout, trace.quantity == Quantity::current && trace.unit == "A");
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, from_s, to_s);
-    compare_with_humps(out, fit, layout);
+    compare_with_humps(out, fit, layout,
+                       !layout.order.empty() && angle.kind != ReferenceKind::none && !angle.once_per_turn);
     return out;
 }
 

@@ -19,7 +19,9 @@ enum Column {
     col_friction,
     col_viscous,
     col_saturation,
+    col_clutch,
     col_gas_scale,
+    col_intake,      ///< ln of the pressure that all cylinders breathe
     col_offset_rad,  ///< all firing TDCs later
     shared_columns
 };
@@ -28,16 +30,12 @@ inline constexpr int columns_per_cylinder = 3;
 /// Derivatives of one periodic cycle; nodes x columns.
 struct Tangent {
     Eigen::ArrayXXd load;
-    Eigen::ArrayXXd speed;
     Eigen::ArrayXXd time;
-    Eigen::ArrayXXd peak;         ///< cylinders x columns
-    double next_crank_rad_s = 0;  ///< Newton's proposal for the periodic state at node 0
-    double next_starter_rad_s = 0;
-    double next_load = 0;
+    Eigen::ArrayXXd peak;   ///< cylinders x columns
+    Motion<double> next{};  ///< Newton's proposal for the periodic state at node 0
 };
 
-/// Linearises about `cycle`, which was run from a state near its periodic one. The dependence of the leaks'
-/// dwell on speed is left out: it is small, and a damped fit needs the direction, not the last digit.
+/// Linearises about `cycle`, which was run from a state near its periodic one.
 [[nodiscard]] Tangent tangent_of(const EngineModel& model, const std::vector<GasTable>& tables,
                                  const ModelCycle& cycle);
 

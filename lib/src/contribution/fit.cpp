@@ -3,6 +3,7 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 #include "cycle_average.hpp"
@@ -13,8 +14,13 @@ namespace {
 
 /// Neighbouring points of a cycle err alike; so many stand for themselves.
 constexpr double independent_points = 30;
+/// What is believed of the model's error before it is seen counts as so many of those points.
+constexpr double believed_points = 10;
 /// Weight of the period: 0.1 % off costs one.
 constexpr double period_weight = 1000;
+/// A slow misfit is the mean over so many nodes to either side: 22 degrees in all, which ripple and noise do
+/// not last.
+constexpr Eigen::Index slow_reach = 5;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
 /// Longest step of one unknown, in its prior's standard deviations.
 constexpr double longest_move = 2;
@@ -31,6 +37,7 @@ struct Evaluation {
     CrankState state;
     Eigen::VectorXd residual;
     Eigen::VectorXd weight;  ///< of each node's residual
+    double misfit = 0;       ///< sum of squared residuals, in the error that is believed beforehand
     double cost = 0;
 };
 
@@ -40,6 +47,7 @@ class Fit {
         : data_(data),
           map_(data, layout),
           point_weight_(std::sqrt(independent_points / steps_per_cycle) / (options.noise_share * map_.swing)),
+          noise_known_(options.noise_known),
           shared_only_(options.shared_only) {}
 
     [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
@@ -75,12 +83,25 @@ class Fit {
             const double before = k > 0 ? time[at - 1] : time[steps_per_cycle - 1] - total;
             const double width = 0.5 * (time[at + 1] - before) / total * steps_per_cycle;
             e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0));
-            const double made = data_.speed ? e.cycle.speed_rad_s[at] : e.cycle.load[at];
-            e.residual[k] = (made - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
+            e.residual[k] = (e.cycle.load[at] - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
         }
         e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
-        e.cost = e.residual.squaredNorm() + UnknownsMap::prior_cost(z);
+        e.misfit = e.residual.head(steps_per_cycle).squaredNorm();
+        e.cost =
+            misfit_cost(e.misfit) + std::pow(e.residual[steps_per_cycle], 2) + UnknownsMap::prior_cost(z);
         if (!std::isfinite(e.cost)) e.cost = std::numeric_limits<double>::infinity();
+    }
+
+    /// How much the model errs is not known beforehand but learnt from the misfit itself (its scale is
+    /// integrated out, as in Student's t): an engine that the model describes badly must not be bent to the
+    /// last detail by inventing faults.
+    [[nodiscard]] double misfit_cost(double misfit) const {
+        if (noise_known_) return misfit;
+        return (independent_points + believed_points) * std::log1p(misfit / believed_points);
+    }
+    /// d misfit_cost / d misfit.
+    [[nodiscard]] double misfit_weight(double misfit) const {
+        return noise_known_ ? 1.0 : (independent_points + believed_points) / (believed_points + misfit);
     }
 
     /// Repeats the cycle until it ends as it began. A slow engine settles over many cycles, each change a
@@ -88,16 +109,18 @@ class Fit {
     static void settle(Evaluation& e) {
         double change_before = 0;
         for (int k = 0; k < most_cycles; ++k) {
-            const double start = e.state.crank_rad_s;
+            const double start = e.state.motion.crank_rad_s;
             run_cycle(e.model, e.tables, e.state, e.cycle);
-            const double change = e.state.crank_rad_s - start;
+            const double change = e.state.motion.crank_rad_s - start;
             if (std::abs(change) < periodic_share * start) return;
             const double ratio = change_before != 0 ? change / change_before : 0;
             change_before = change;
-            if (!e.state.engaged || ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
-            const double limit = e.state.crank_rad_s + change * ratio / (1 - ratio);
+            if (ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
+            const double gain = change * ratio / (1 - ratio);
+            const double limit = e.state.motion.crank_rad_s + gain;
             if (limit < start / 3 || limit > 3 * start) continue;
-            e.state.crank_rad_s = e.state.starter_rad_s = limit;
+            e.state.motion.crank_rad_s = limit;
+            e.state.motion.starter_rad_s += gain;
             change_before = 0;
         }
     }
@@ -107,7 +130,7 @@ class Fit {
         const Eigen::MatrixXd chain = map_.chain(z);
         const double total = now.cycle.time_s.back();
         const Eigen::Index last = steps_per_cycle;
-        Eigen::MatrixXd by_column = (data_.speed ? tangent.speed : tangent.load).topRows(last).matrix();
+        Eigen::MatrixXd by_column = tangent.load.topRows(last).matrix();
         for (Eigen::Index k = 0; k < last; ++k) {
             // The data are looked up at a share of the time, which moves too.
             const double at = now.cycle.time_s[static_cast<std::size_t>(k)] / total;
@@ -122,18 +145,16 @@ class Fit {
         jacobian_.col(at_zero).head(last) -= map_.lift_sd() * now.weight;
         jacobian_.row(last) = period_weight / data_.period_s * (tangent.time.row(last).matrix() * chain);
         peak_slope_ = tangent.peak.matrix() * chain;
-        normal_.noalias() = jacobian_.transpose() * jacobian_;
+        Eigen::VectorXd counts = Eigen::VectorXd::Constant(last + 1, misfit_weight(now.misfit));
+        counts[last] = 1;
+        normal_.noalias() = jacobian_.transpose() * counts.asDiagonal() * jacobian_;
         const Eigen::VectorXd weight = UnknownsMap::prior_weight(z);
         normal_.diagonal() += weight;
-        gradient_ = jacobian_.transpose() * now.residual + weight.cwiseProduct(z);
+        gradient_ = jacobian_.transpose() * counts.cwiseProduct(now.residual) + weight.cwiseProduct(z);
         if (shared_only_) hold_own();
         // Newton's step towards the periodic state, kept when it is small.
-        const double shift = std::abs(tangent.next_crank_rad_s / now.cycle.speed_rad_s[0] - 1);
-        if (shift < 0.1 && now.state.engaged == (now.cycle.starter_rad_s[0] == now.cycle.speed_rad_s[0])) {
-            now.state.crank_rad_s = tangent.next_crank_rad_s;
-            now.state.starter_rad_s = tangent.next_starter_rad_s;
-            now.state.load = tangent.next_load;
-        }
+        const double shift = std::abs(tangent.next.crank_rad_s / now.cycle.speed_rad_s[0] - 1);
+        if (shift < 0.1 && tangent.next.twist_rad >= 0) now.state.motion = tangent.next;
     }
 
     /// Takes the cylinders' own unknowns out of the step.
@@ -167,6 +188,20 @@ class Fit {
         return false;
     }
 
+    /// The misfit without what changes within a few degrees: ripple and noise, which no model of the engine
+    /// makes.
+    [[nodiscard]] static double slow_misfit(const Evaluation& e) {
+        const Eigen::ArrayXd off = e.residual.head(steps_per_cycle).array() / e.weight.array();
+        double square = 0;
+        for (Eigen::Index k = 0; k < steps_per_cycle; ++k) {
+            double sum = 0;
+            for (Eigen::Index d = -slow_reach; d <= slow_reach; ++d)
+                sum += off[(k + d + steps_per_cycle) % steps_per_cycle];
+            square += std::pow(sum / (2 * slow_reach + 1), 2);
+        }
+        return std::sqrt(square / steps_per_cycle);
+    }
+
     [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now, int steps) const {
         FitResult out;
         out.unknowns = z;
@@ -175,8 +210,8 @@ class Fit {
                                                     static_cast<Eigen::Index>(now.cycle.peak_ratio.size()));
         out.peak_slope = peak_slope_;
         // A load higher by d at a node lowers its residual by d x weight.
-        out.gain = peak_slope_ * out.covariance * jacobian_.topRows(steps_per_cycle).transpose() *
-                   now.weight.asDiagonal();
+        out.gain = misfit_weight(now.misfit) * peak_slope_ * out.covariance *
+                   jacobian_.topRows(steps_per_cycle).transpose() * now.weight.asDiagonal();
         out.node_share.resize(steps_per_cycle);
         for (int k = 0; k < steps_per_cycle; ++k)
             out.node_share[k] = now.cycle.time_s[static_cast<std::size_t>(k)] / now.cycle.time_s.back();
@@ -185,6 +220,7 @@ class Fit {
         out.cost = now.cost;
         out.misfit_rms =
             (now.residual.head(steps_per_cycle).norm() / std::sqrt(1.0 * steps_per_cycle)) / point_weight_;
+        out.slow_misfit_rms = slow_misfit(now);
         out.swing = map_.swing;
         out.zero = map_.lift(z);
         out.steps = steps;
@@ -194,6 +230,7 @@ class Fit {
     const FitData& data_;
     UnknownsMap map_;
     double point_weight_;
+    bool noise_known_;
     bool shared_only_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_;
     Eigen::VectorXd gradient_;
@@ -209,16 +246,15 @@ constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0,
 /// Engines of few cylinders coast for much of the cycle, and no gradual way leads there.
 constexpr double locked_overrun = -3, free_overrun = 0.5;
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
-constexpr int alike_steps = 8;
-/// With few cylinders a fault shapes the whole cycle: there both ways are tried, and it costs little.
+/// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
 constexpr int few_cylinders = 5;
-constexpr int trial_steps = 8;
-constexpr int heat_steps = 12;
-/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed.
-constexpr double trial_noise_share = 0.05;
-/// So many of the trials go on to the narrow error, and so many of those to the end.
-constexpr std::size_t heats = 12;
-constexpr std::size_t finalists = 2;
+/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed. Each
+/// round costs more steps a trial, and fewer trials live to see it.
+constexpr double trial_noise_share = 0.08;
+constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10;
+constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
+/// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
+constexpr int fewest_cylinders = 2;
 
 struct Tried {
     double offset_deg;
@@ -239,38 +275,43 @@ FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOp
 }
 
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
-    const FitOptions options;
+    const FitOptions narrow;
     FitOptions loose;
     loose.noise_share = trial_noise_share;
-    FitOptions alike_first = loose;
-    alike_first.shared_only = true;
-    std::vector<Tried> tried;
-    const auto try_from = [&](double offset_deg, const Start& s, double overrun, bool alike) {
-        data.offset_deg = offset_deg;
-        Eigen::VectorXd z = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
-        z[at_time_constant] = s.time_constant;
-        z[at_starter_share] = s.starter_share;
-        z[at_overrun] = overrun;
-        z[at_saturation] = s.saturation;
-        if (alike) z = Fit(data, layout, alike_first).run(z, alike_steps).unknowns;
-        tried.push_back({offset_deg, Fit(data, layout, loose).run(z, trial_steps)});
-    };
-    for (const double offset_deg : offsets_deg)
-        for (const Start& s : starts)
-            for (const double overrun : {locked_overrun, free_overrun}) {
-                try_from(offset_deg, s, overrun, true);
-                if (layout.cylinders() <= few_cylinders) try_from(offset_deg, s, overrun, false);
-            }
-    const auto go_on = [&](std::size_t most, int steps) {
-        keep_best(tried, most);
+    loose.noise_known = true;
+    FitOptions alike = loose;
+    alike.shared_only = true;
+    const auto go_on = [&](std::vector<Tried>& tried, const FitOptions& options, int steps,
+                           std::size_t keep) {
         for (Tried& t : tried) {
             data.offset_deg = t.offset_deg;
             t.fit = Fit(data, layout, options).run(t.fit.unknowns, steps);
         }
+        keep_best(tried, keep);
     };
-    go_on(heats, heat_steps);
-    go_on(finalists, options.most_steps);
-    keep_best(tried, 1);
+    std::vector<Tried> tried;
+    for (const double offset_deg : offsets_deg)
+        for (const Start& s : starts)
+            for (const double overrun : {locked_overrun, free_overrun}) {
+                Tried t{.offset_deg = offset_deg};
+                t.fit.unknowns = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
+                t.fit.unknowns[at_time_constant] = s.time_constant;
+                t.fit.unknowns[at_starter_share] = s.starter_share;
+                t.fit.unknowns[at_overrun] = overrun;
+                t.fit.unknowns[at_saturation] = s.saturation;
+                tried.push_back(std::move(t));
+            }
+    const bool fewest = layout.cylinders() <= fewest_cylinders;
+    const std::size_t keep = fewest ? tried.size() : trials_each_way * offsets_deg.size();
+    std::vector<Tried> each_own = tried;
+    go_on(tried, alike, first_steps, keep);
+    if (layout.cylinders() <= few_cylinders) {
+        go_on(each_own, loose, first_steps, keep);
+        std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
+    }
+    go_on(tried, loose, trial_steps, fewest ? keep : heats);
+    go_on(tried, narrow, heat_steps, finalists);
+    go_on(tried, narrow, narrow.most_steps, 1);
     return tried.front().fit;
 }
 

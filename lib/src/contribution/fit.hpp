@@ -13,6 +13,8 @@ struct FitOptions {
     /// Model error at each of 30 independent points of the cycle, as a share of the load's standard
     /// deviation.
     double noise_share = 0.01;
+    bool noise_known =
+        false;  ///< that error is certain; else it is a first belief and learnt from the misfit
     bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
 };
 
@@ -26,9 +28,10 @@ struct FitResult {
     EngineModel model;
     ModelCycle cycle;
     double cost = 0;
-    double misfit_rms = 0;  ///< in the unit of the load
-    double swing = 0;       ///< standard deviation of the load over the cycle
-    double zero = 0;        ///< what the fit added to the load
+    double misfit_rms = 0;       ///< in the unit of the load
+    double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees
+    double swing = 0;            ///< standard deviation of the load over the cycle
+    double zero = 0;             ///< what the fit added to the load
     int steps = 0;
 };
 

@@ -10,20 +10,27 @@ namespace evenstroke::contribution {
 namespace {
 
 constexpr double two_sided_95 = 0.975;
-/// What the model lacks (wall heat, pumping, valve timing, play in the clutch), points of contribution.
-constexpr double model_error_points = 0.8;
-/// Beyond this misfit the model follows another engine: the estimate stands, but nothing is sure.
-constexpr double hopeless_misfit_share = 0.05;
-/// Points that a contribution may be off for each share of the swing by which the misfit exceeds the usual:
-/// what the model misses may all belong to one cylinder, whose hump is about one and a half swings (twice the
-/// root of two over two).
-constexpr double points_per_misfit_share = 150;
+constexpr double normal_95 = 1.959964;  ///< its quantile of the normal distribution
 /// Scatter of one cycle's contribution that is assumed where a single cycle cannot tell it, points: above
 /// what most cranked engines show (common practice, no published source).
 constexpr double assumed_scatter_points = 3;
-/// A misfit up to this share of the load's swing is what the fit's error model expects; beyond it intervals
-/// stretch.
-constexpr double usual_misfit_share = 0.02;
+
+// What the model lacks (wall heat, pumping, valve timing, play in the gears) was learnt on engines of the
+// project's own synth, drawn from all its families (docs/accuracy.md): standard deviations, points.
+
+/// The fit's own covariance, which counts the misfit as noise, is a little wide.
+constexpr double covariance_ratio = 0.9;
+/// Of every cylinder.
+constexpr double model_error_points = 0.5;
+/// For every point that the cylinder itself, or the worst other one, has lost: a leak is not quite the leak
+/// of the model, and what it is not goes to the neighbours.
+constexpr double error_per_own_loss = 0.06, error_per_other_loss = 0.02;
+/// Uneven firing intervals give every cylinder its own place on the model's errors.
+constexpr double odd_firing_ratio = 1.25;
+/// For each share of the swing by which the slow misfit exceeds the usual.
+constexpr double usual_misfit_share = 0.03, points_per_misfit_share = 60;
+/// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
+constexpr double hopeless_misfit_share = 0.1;
 
 /// Each cycle's peaks: what its departure from the mean cycle says, through the linearised fit.
 Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average) {
@@ -41,7 +48,7 @@ Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average
 
 }  // namespace
 
-Contributions contributions_of(const FitResult& fit, const CycleAverage& average) {
+Contributions contributions_of(const FitResult& fit, const CycleAverage& average, bool even_firing) {
     Contributions out;
     Eigen::Index best = 0;
     const double highest = fit.peak.maxCoeff(&best);
@@ -61,24 +68,30 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
             scatter += (out.by_cycle_pct.col(c) - out.by_cycle_pct.col(c).mean()).square().sum();
         scatter /= (cycles - 1) * static_cast<double>(cylinders);
     }
-    double from_scatter = 1.96 * assumed_scatter_points;
+    double from_scatter = assumed_scatter_points;
     if (cycles >= 2) {
         const double degrees = (cycles - 1) * static_cast<double>(cylinders);
-        from_scatter = signal::student_t_quantile(two_sided_95, degrees) * std::sqrt(scatter / cycles);
+        from_scatter =
+            signal::student_t_quantile(two_sided_95, degrees) / normal_95 * std::sqrt(scatter / cycles);
     }
 
-    const double misfit_share = fit.misfit_rms / fit.swing;
-    const double missing =
-        model_error_points + points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
-    const double stretch = std::max(1.0, misfit_share / usual_misfit_share);
+    const double misfit_share = fit.slow_misfit_rms / fit.swing;
+    const double missing = points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
+    const Eigen::ArrayXd lost = 100 - out.pct;
     out.low_pct.resize(cylinders);
     out.high_pct.resize(cylinders);
     for (Eigen::Index c = 0; c < cylinders; ++c) {
+        double others_lost = 0;
+        for (Eigen::Index k = 0; k < cylinders; ++k)
+            if (k != c) others_lost = std::max(others_lost, lost[k]);
         const Eigen::VectorXd slope =
             (fit.peak_slope.row(c) - out.pct[c] / 100 * fit.peak_slope.row(best)).transpose() / highest * 100;
-        const double open = std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope))) * stretch;
-        const double half =
-            std::sqrt(from_scatter * from_scatter + 1.96 * 1.96 * (open * open + missing * missing));
+        const double open = covariance_ratio * std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope)));
+        double variance = model_error_points * model_error_points;
+        for (const double part :
+             {from_scatter, open, missing, error_per_own_loss * lost[c], error_per_other_loss * others_lost})
+            variance += part * part;
+        const double half = normal_95 * (even_firing ? 1 : odd_firing_ratio) * std::sqrt(variance);
         const bool hopeless = misfit_share > hopeless_misfit_share;
         out.low_pct[c] = hopeless ? 0.0 : std::max(0.0, out.pct[c] - half);
         out.high_pct[c] = hopeless ? 100.0 : std::min(100.0, out.pct[c] + half);

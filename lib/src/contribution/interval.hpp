@@ -17,6 +17,7 @@ struct Contributions {
 };
 
 /// Contributions with 95 % intervals out of a fit. `cycles` are the folded single cycles (cycles x places).
-[[nodiscard]] Contributions contributions_of(const FitResult& fit, const CycleAverage& average);
+[[nodiscard]] Contributions contributions_of(const FitResult& fit, const CycleAverage& average,
+                                             bool even_firing);
 
 }  // namespace evenstroke::contribution

@@ -22,19 +22,6 @@ void mark(std::vector<bool>& usable, std::size_t first, const std::vector<Span>&
             usable[k - first] = false;
 }
 
-/// Speed between neighbouring teeth, at the time half-way.
-LoadSamples wheel_speed(const CrankAngle& angle) {
-    LoadSamples out;
-    for (std::size_t k = 0; k + 1 < angle.time_s.size(); ++k) {
-        const double width = angle.time_s[k + 1] - angle.time_s[k];
-        if (!(width > 0)) continue;
-        out.time_s.push_back(0.5 * (angle.time_s[k] + angle.time_s[k + 1]));
-        out.load.push_back((angle.angle_deg[k + 1] - angle.angle_deg[k]) * pi / 180 / width);
-    }
-    out.usable.assign(out.time_s.size(), true);
-    return out;
-}
-
 std::optional<double> inrush_of(const Trace& trace, const Load& load, const Cranking& cranking) {
     const auto width = std::max<std::size_t>(1, static_cast<std::size_t>(inrush_window_s * trace.rate_hz));
     const auto& s = load.samples;
@@ -59,18 +46,11 @@ std::optional<double> inrush_of(const Trace& trace, const Load& load, const Cran
 }  // namespace
 
 double Load::as_recorded(double effort) const {
-    constexpr double rpm_per_rad_s = 30 / pi;
-    if (speed) return -effort * rpm_per_rad_s;
     return rest != 0 ? rest - effort : effort;
 }
 
-Load load_of(const Trace& trace, const Cranking& cranking, const CrankAngle& angle) {
+Load load_of(const Trace& trace, const Cranking& cranking) {
     Load load;
-    if (trace.quantity == Quantity::wheel) {
-        load.samples = wheel_speed(angle);
-        load.speed = true;
-        return load;
-    }
     const bool voltage = trace.quantity == Quantity::voltage;
     if (trace.values.empty() || !(trace.rate_hz > 0)) return load;
     double rest = 0;

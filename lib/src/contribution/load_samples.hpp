@@ -1,5 +1,4 @@
-// The load on the starter as the trace shows it: amperes, volts below rest, or crank speed of a toothed
-// wheel.
+// The load on the starter as the trace shows it: amperes, or volts below rest.
 #pragma once
 
 #include <optional>
@@ -12,19 +11,16 @@ struct Load {
     LoadSamples samples;
     std::optional<double>
         inrush;              ///< highest load at engagement; empty when it was not recorded or is clipped
-    bool speed = false;      ///< samples are crank speed in rad/s: low under load
     double rest = 0;         ///< battery voltage at rest; 0 for the others
     bool zero_known = true;  ///< false: zero load lies elsewhere by an unknown amount (battery voltage)
 
-    /// Loads upward: what is high when the starter works hard.
-    [[nodiscard]] double effort(std::size_t sample) const {
-        return speed ? -samples.load[sample] : samples.load[sample];
-    }
-    /// An effort in the trace's own unit: A, V, or rpm for a wheel.
+    /// High when the starter works hard.
+    [[nodiscard]] double effort(std::size_t sample) const { return samples.load[sample]; }
+    /// An effort in the trace's own unit: A or V.
     [[nodiscard]] double as_recorded(double effort) const;
 };
 
 /// The load over the whole cranking. Empty samples when the quantity carries no load.
-[[nodiscard]] Load load_of(const Trace& trace, const Cranking& cranking, const CrankAngle& angle);
+[[nodiscard]] Load load_of(const Trace& trace, const Cranking& cranking);
 
 }  // namespace evenstroke::contribution

@@ -22,12 +22,13 @@ constexpr Prior drag_share{0.15, 0.7};         // starter alone, of the mean loa
 constexpr Prior overrun_s{0.3, 1.0};           // the clutch's own drag is slight
 constexpr Prior lag_s{0.004, 0.5};             // inductance over resistance of a 12 V starter loop
 constexpr Prior saturation{0.1, 1.5};          // near constant flux; series wound is 1 or more
+constexpr Prior clutch_rad_s{350, 0.5};        // gears, nose and clutch give: some 30 to 120 Hz
+constexpr Prior intake{0.93, 0.1};             // of ambient: throttle shut or open, at cranking speed
 constexpr Prior gas_scale_over_swing{1.0, 1.0};
 constexpr Prior friction_share{0.6, 1.0};   // engine friction of the mean load
 constexpr Prior ratio_less_one{9.5, 0.25};  // petrol 8 to 12; a diesel lies two to three spreads up
 constexpr Prior leak_per_s{0.05, 0.7};      // blow-by and wall heat of a sound cylinder
 constexpr double viscous_middle = 0.5, viscous_spread = 0.5;
-constexpr double charge = 0.95;  // of ambient, throttle shut or open, at cranking speed
 constexpr double charge_spread = 0.03, own_leak_spread = 0.5, own_ratio_spread = 0.03;
 /// Degrees of freedom of the long-tailed prior: at 2 a fault ten spreads off costs no more than three sound
 /// ones.
@@ -70,15 +71,16 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.viscous_share = viscous_middle + viscous_spread * z[at_viscous];
     m.electric_lag_s = scaled(lag_s, z[at_lag]);
     m.saturation = scaled(saturation, z[at_saturation]);
-    const double load_swing = data->speed ? swing * (m.stall - mean_load) / mean_speed_rad_s : swing;
-    m.gas_scale = load_swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
+    m.clutch_rad_s = scaled(clutch_rad_s, z[at_clutch]);
+    m.gas_scale = swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
     m.friction = mean_load * scaled(friction_share, z[at_friction]);
     m.cylinders.resize(firing_deg.size());
     for (std::size_t c = 0; c < firing_deg.size(); ++c) {
         const auto own = shared_unknowns + unknowns_per_cylinder * static_cast<Eigen::Index>(c);
         CylinderGas& gas = m.cylinders[c];
         gas.firing_deg = firing_deg[c] + data->offset_deg + data->offset_sd_deg * z[at_offset];
-        gas.charge_ratio = charge * std::exp(charge_spread * z[own + own_charge]);
+        gas.intake_ratio = scaled(intake, z[at_intake]);
+        gas.charge_ratio = gas.intake_ratio * std::exp(charge_spread * z[own + own_charge]);
         gas.leak_per_s = scaled(leak_per_s, z[at_leak]) * std::exp(own_leak_spread * z[own + own_leak]);
         gas.compression_ratio =
             1 + scaled(ratio_less_one, z[at_ratio]) * std::exp(own_ratio_spread * z[own + own_ratio]);
@@ -87,7 +89,6 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
 }
 
 double UnknownsMap::lift_sd() const {
-    if (data->speed) return 1e-6 * mean_load;
     return (data->free_zero ? battery_zero_share : clamp_zero_share) * mean_load;
 }
 
@@ -102,7 +103,7 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
         const EngineModel m = model(at);
         Eigen::VectorXd q(static_cast<Eigen::Index>(shared_columns));
         q << m.stall, m.slope_per_rad_s, m.electric_lag_s, m.crank_inertia, m.starter_inertia, m.starter_drag,
-            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.gas_scale, 0;
+            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.clutch_rad_s, m.gas_scale, 0, 0;
         return q;
     };
     constexpr double difference = 1e-4;
@@ -112,6 +113,7 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
         down[k] -= difference;
         chain.col(k).head(shared_columns) = (quantities(up) - quantities(down)) / (2 * difference);
     }
+    chain(col_intake, at_intake) = intake.spread;
     chain(col_offset_rad, at_offset) = data->offset_sd_deg * pi / 180;
     for (Eigen::Index c = 0; c < cylinders; ++c) {
         const Eigen::Index column = shared_columns + columns_per_cylinder * c;
@@ -125,17 +127,30 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
     return chain;
 }
 
+namespace {
+
+/// Whether this own unknown stands on the side of a fault: less charge, more leak, less compression ratio.
+/// No fault makes a cylinder compress better than its fellows, so the other side has no long tail.
+bool faulty(Eigen::Index own, double z) {
+    return own == own_leak ? z > 0 : z < 0;
+}
+
+}  // namespace
+
 double UnknownsMap::prior_cost(const Eigen::VectorXd& z) {
     double cost = z.head(shared_unknowns).squaredNorm();
     for (Eigen::Index k = shared_unknowns; k < z.size(); ++k)
-        cost += tail_degrees * std::log1p(z[k] * z[k] / tail_degrees);
+        cost += faulty((k - shared_unknowns) % unknowns_per_cylinder, z[k])
+                    ? tail_degrees * std::log1p(z[k] * z[k] / tail_degrees)
+                    : z[k] * z[k];
     return cost;
 }
 
 Eigen::VectorXd UnknownsMap::prior_weight(const Eigen::VectorXd& z) {
     Eigen::VectorXd weight = Eigen::VectorXd::Ones(z.size());
     for (Eigen::Index k = shared_unknowns; k < z.size(); ++k)
-        weight[k] = 1 / (1 + z[k] * z[k] / tail_degrees);
+        if (faulty((k - shared_unknowns) % unknowns_per_cylinder, z[k]))
+            weight[k] = 1 / (1 + z[k] * z[k] / tail_degrees);
     return weight;
 }
 

@@ -24,6 +24,8 @@ enum Shared {
     at_ratio,
     at_leak,
     at_saturation,
+    at_clutch,
+    at_intake,
     at_gas_scale,
     at_friction,
     at_slope,
@@ -42,7 +44,6 @@ struct FitData {
     bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
     double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
     double offset_sd_deg = 0.5;
-    bool speed = false;  ///< `load` holds crank speed, rad/s
 };
 
 /// Turns unknowns into a model.
@@ -61,8 +62,8 @@ struct UnknownsMap {
     [[nodiscard]] double lift_sd() const;
     /// Derivatives of the tangent's columns: columns x unknowns.
     [[nodiscard]] Eigen::MatrixXd chain(const Eigen::VectorXd& z) const;
-    /// Minus twice the log of the prior: square for the shared, long-tailed for the cylinders' own unknowns,
-    /// for a cylinder is sound or has a fault of any size.
+    /// Minus twice the log of the prior: square for the shared; for the cylinders' own unknowns long-tailed
+    /// on the side of a fault, for a cylinder is sound or has a fault of any size.
     [[nodiscard]] static double prior_cost(const Eigen::VectorXd& z);
     /// Weights that make prior_cost a sum of weighted squares near z.
     [[nodiscard]] static Eigen::VectorXd prior_weight(const Eigen::VectorXd& z);

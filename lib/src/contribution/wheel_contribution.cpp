@@ -80,8 +80,7 @@ Motion motion_of(const CrankAngle& angle, std::size_t first, const EngineLayout&
     motion.rad_per_s = Eigen::Map<const Eigen::VectorXd>(speed.rad_per_s.data(),
                                                          static_cast<Eigen::Index>(speed.rad_per_s.size()));
     motion.tdc_deg = layout.firing_tdc_deg();
-    const auto [low, high] = std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    motion.even = *high - *low < 1;
+    motion.even = layout.fires_evenly();
     return motion;
 }
 

@@ -217,11 +217,32 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
             cranking.lowest_v = static_cast<double>(*std::min_element(first, last));
         return;
     }
+    if (trace.zero_lost) return;  // no level of it is one of the current
     cranking.mean_a = mean;
     const bool cut = std::any_of(trace.clipped.begin(), trace.clipped.end(),
                                  [&](const Span& s) { return s.first < inrush_end && s.last > burst.first; });
-    if (saw_inrush && !cut && first != last)
-        cranking.inrush_a = static_cast<double>(*std::max_element(first, last));
+    if (!saw_inrush || first == last) return;
+    const auto highest = static_cast<double>(*std::max_element(first, last));
+    if (!cut)
+        cranking.inrush_a = highest;
+    else
+        cranking.notices.push_back(
+            {"inrush-clipped",
+             fmt::format("The inrush is cut off by the end of the range: it is at least {:.0f} {}. "
+                         "Choose a larger range to see it whole.",
+                         highest, trace.unit)});
+}
+
+/// Why the part that was asked for lies outside the recording; empty when it does not.
+std::optional<std::string> outside_recording(const LocateOptions& options, double start_s, double end_s) {
+    const auto says = [&](const char* option, double asked_s) {
+        return fmt::format(
+            "{} {:g} leaves nothing: the recording lasts {:.2f} s, from {:.2f} to {:.2f} s of its own time",
+            option, asked_s, end_s - start_s, start_s, end_s);
+    };
+    if (options.from_s && *options.from_s >= end_s) return says("--from", *options.from_s);
+    if (options.to_s && *options.to_s <= start_s) return says("--to", *options.to_s);
+    return std::nullopt;
 }
 
 std::string seconds_list(const std::vector<Burst>& bursts) {
@@ -248,8 +269,8 @@ const char* name(CrankingEnd end) {
 Cranking locate(const Trace& trace, const LocateOptions& options) {
     if (trace.quantity == Quantity::wheel) return locate_wheel(trace, options);
     Cranking cranking;
-    const auto refuse = [&cranking](std::string reason) {
-        cranking.no_cranking = std::move(reason);
+    const auto refuse = [&](std::string reason) {
+        cranking.no_cranking = trace.zero_lost.value_or(std::move(reason));
         return cranking;
     };
     const auto sample_at = [&trace](double time_s) {
@@ -257,6 +278,8 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
                                                    static_cast<double>(trace.values.size())));
     };
     if (trace.values.empty() || !(trace.rate_hz > 0)) return refuse("The trace is empty.");
+    if (const auto outside = outside_recording(options, trace.start_s, trace.time_s(trace.values.size())))
+        return refuse(*outside);
     const std::size_t from = options.from_s ? sample_at(*options.from_s) : 0;
     const std::size_t to = options.to_s ? sample_at(*options.to_s) : trace.values.size();
     const cranking::Load load = cranking::load_of(trace);

@@ -29,6 +29,14 @@ std::vector<std::size_t> Case::with(Verdict verdict) const {
     return positions;
 }
 
+std::vector<std::size_t> Case::maybe_weak() const {
+    auto positions = with(Verdict::low);
+    std::erase_if(positions, [this](std::size_t i) {
+        return contribution.cylinders[i].low_pct.value_or(0) >= options.weak_below_pct;
+    });
+    return positions;
+}
+
 std::optional<std::size_t> Case::highest() const {
     return extreme(contribution.cylinders, [](double a, double b) { return a > b; });
 }

@@ -24,6 +24,8 @@ struct Case {
     /// Positions that got this word, ascending.
     [[nodiscard]] std::vector<std::size_t> with(Verdict verdict) const;
     [[nodiscard]] bool any(Verdict verdict) const { return !with(verdict).empty(); }
+    /// Positions that are low and whose interval reaches below the limit of weak, ascending.
+    [[nodiscard]] std::vector<std::size_t> maybe_weak() const;
     /// Position of the highest contribution; empty when none is known.
     [[nodiscard]] std::optional<std::size_t> highest() const;
     [[nodiscard]] std::optional<std::size_t> lowest() const;

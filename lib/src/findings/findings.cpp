@@ -38,7 +38,7 @@ namespace {
 Outcome outcome_of(const findings::Case& c) {
     if (c.reason) return Outcome::inconclusive;
     if (c.any(Verdict::weak)) return Outcome::weak;
-    return c.any(Verdict::unsure) ? Outcome::inconclusive : Outcome::even;
+    return c.any(Verdict::unsure) || !c.maybe_weak().empty() ? Outcome::inconclusive : Outcome::even;
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "evenstroke/findings.hpp"
+#include "names.hpp"
 
 namespace evenstroke {
 
@@ -12,7 +13,16 @@ namespace {
 /// Two firing TDCs are the same when they are closer than this: intervals are written to half a degree.
 constexpr double same_tdc_deg = 0.5;
 
-/// The position that fires 360 degrees after `position`, if the whole layout repeats after 360 degrees.
+bool tdc_is_known(const CrankAngle& angle, const EngineLayout& layout) {
+    if (angle.no_reference || angle.kind == ReferenceKind::none || layout.intervals_deg.empty()) return false;
+    const double shortest = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
+    return angle.offset_sd_deg < shortest / 2;
+}
+
+}  // namespace
+
+namespace findings {
+
 std::optional<std::size_t> half_cycle_on(const EngineLayout& layout, std::size_t position) {
     const std::size_t count = layout.intervals_deg.size();
     if (count % 2 != 0) return std::nullopt;
@@ -22,13 +32,7 @@ std::optional<std::size_t> half_cycle_on(const EngineLayout& layout, std::size_t
     return (position + count / 2) % count;
 }
 
-bool tdc_is_known(const CrankAngle& angle, const EngineLayout& layout) {
-    if (angle.no_reference || angle.kind == ReferenceKind::none || layout.intervals_deg.empty()) return false;
-    const double shortest = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    return angle.offset_sd_deg < shortest / 2;
-}
-
-}  // namespace
+}  // namespace findings
 
 std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLayout& layout) {
     const bool nameable = !layout.order.empty() && tdc_is_known(angle, layout);
@@ -40,7 +44,7 @@ std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLa
         if (!angle.once_per_turn) {
             name.cylinder = layout.order[i];
             name.label = fmt::format("cylinder {}", layout.order[i]);
-        } else if (const auto other = half_cycle_on(layout, i)) {
+        } else if (const auto other = findings::half_cycle_on(layout, i)) {
             name.possible = {layout.order[i], layout.order[*other]};
             name.label = fmt::format("cylinder {} or {}", name.possible[0], name.possible[1]);
         }

@@ -49,7 +49,11 @@ std::string repeat_longer(const Case&) {
            "of rest: more cycles narrow the interval.";
 }
 
-std::string repeat_same(const Case&) {
+std::string repeat_same(const Case& c) {
+    if (c.angle.kind == ReferenceKind::none)
+        return "Record once more: a weakness that is real comes back as large. Its position may be another, "
+               "since "
+               "each recording counts from its own first compression.";
     return "Record once more: a weakness that is real stays with its cylinder.";
 }
 
@@ -71,13 +75,15 @@ std::string gauge_dry(const Case& c) {
 }
 
 std::string wet_test(const Case&) {
-    return "Wet test (spark ignition only): 15 ml of oil in that cylinder and the gauge again. A clear rise "
+    return "Wet test (spark ignition only): 15 ml of oil in each cylinder in question and the gauge again. A "
+           "clear rise "
            "points "
            "to rings or bore; none points to valves or head gasket.";
 }
 
 std::string leak_down(const Case&) {
-    return "Leak-down test at TDC of compression with the crank held: listen at intake, exhaust, oil filler "
+    return "Leak-down test at TDC of compression with the crank held fast (the air can turn it): listen at "
+           "intake, exhaust, oil filler "
            "and "
            "coolant for where the air goes.";
 }
@@ -90,6 +96,10 @@ bool wants_name(const Case& c) {
     return !c.reason && !suspects(c).empty() && !c.named() && c.verdicts.size() > 1;
 }
 
+bool wants_longer(const Case& c) {
+    return c.any(Verdict::unsure) || !c.maybe_weak().empty();
+}
+
 struct Rule {
     const char* code;
     bool (*applies)(const Case&);
@@ -99,8 +109,8 @@ struct Rule {
 constexpr Rule rules[] = {
     {"repeat-capture", [](const Case& c) { return c.reason && c.layout.cylinders() > 1; }, repeat_capture},
     {"repeat-with-sync", wants_name, repeat_with_sync},
-    {"repeat-longer", [](const Case& c) { return c.any(Verdict::unsure); }, repeat_longer},
-    {"repeat-same", [](const Case& c) { return needs_proof(c); }, repeat_same},
+    {"repeat-longer", wants_longer, repeat_longer},
+    {"repeat-same", [](const Case& c) { return needs_proof(c) && !wants_longer(c); }, repeat_same},
     {"gauge-one", [](const Case& c) { return !c.reason && !needs_proof(c) && !c.any(Verdict::unsure); },
      gauge_one},
     {"gauge-dry", [](const Case& c) { return !suspects(c).empty(); }, gauge_dry},

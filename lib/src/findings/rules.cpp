@@ -57,10 +57,16 @@ Finding weak(const Case& c) {
 
 Finding low(const Case& c) {
     const auto positions = c.with(Verdict::low);
-    return {"low-cylinder",
-            fmt::format("{} {} lower than the others by more than chance, yet not surely weak.",
-                        sentence(list(c, positions)), positions.size() == 1 ? "is" : "are"),
-            evidence_for(c, positions)};
+    const auto maybe_weak = c.maybe_weak();
+    Finding finding{"low-cylinder",
+                    fmt::format("{} {} lower than the others by more than chance, yet not {}weak.",
+                                sentence(list(c, positions)), positions.size() == 1 ? "is" : "are",
+                                maybe_weak.empty() ? "" : "surely "),
+                    evidence_for(c, positions)};
+    for (const std::size_t i : maybe_weak)
+        finding.evidence.push_back(fmt::format("{}: the interval reaches below {:g} %, so it may be weak",
+                                               c.names[i].label, c.options.weak_below_pct));
+    return finding;
 }
 
 Finding unsure(const Case& c) {
@@ -123,17 +129,19 @@ std::vector<std::size_t> shadowed(const Case& c) {
 
 Finding shadow(const Case& c) {
     const auto positions = shadowed(c);
+    const bool wheel = c.trace.quantity == Quantity::wheel;
+    const char* hump = wheel ? "dip of speed" : "hump";
     Finding finding{
         "small-hump-not-weak",
         fmt::format(
-            "The load humps of {} look weak but the compression is not: the crank carries the effect of "
-            "one cylinder into the next.",
-            list(c, positions)),
+            "The {} of {} look weak but the compression is not: the crank carries the effect of one cylinder "
+            "into the next.",
+            wheel ? "dips of speed" : "load humps", list(c, positions)),
         {}};
     for (const std::size_t i : positions)
-        finding.evidence.push_back(fmt::format("{}: hump {:.0f} % of the highest hump, compression {}",
-                                               c.names[i].label, *c.contribution.cylinders[i].simple_pct,
-                                               measured(c.contribution.cylinders[i])));
+        finding.evidence.push_back(
+            fmt::format("{}: {} {:.0f} % of the highest, compression {}", c.names[i].label, hump,
+                        *c.contribution.cylinders[i].simple_pct, measured(c.contribution.cylinders[i])));
     return finding;
 }
 
@@ -181,31 +189,45 @@ constexpr Rule rules[] = {
     {unnamed, positions_only},
 };
 
+/// Why the cylinders' intervals give no verdict.
+std::string undecided(const Case& c) {
+    const auto unsure_ones = c.with(Verdict::unsure);
+    const auto maybe_weak = c.maybe_weak();
+    if (unsure_ones.size() == c.verdicts.size())
+        return "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
+    if (maybe_weak.empty())
+        return fmt::format("No verdict: {} may be even or weak; the interval is too wide to tell.",
+                           list(c, unsure_ones));
+    std::string low = fmt::format("{} {} lower than the others and may be weak", list(c, maybe_weak),
+                                  maybe_weak.size() == 1 ? "is" : "are");
+    if (!unsure_ones.empty())
+        return fmt::format("No verdict: {}, and {} may be even or weak; the intervals are too wide to tell.",
+                           low, list(c, unsure_ones));
+    if (maybe_weak.size() == 1)
+        return fmt::format("No verdict: {}: {}.", low, measured(c.contribution.cylinders[maybe_weak[0]]));
+    return fmt::format("No verdict: {}: the intervals reach below {:g} %.", low, c.options.weak_below_pct);
+}
+
 }  // namespace
 
 std::string headline(const Case& c, Outcome outcome) {
     if (c.reason) return "No verdict: " + ended(*c.reason);
     const auto weak_ones = c.with(Verdict::weak);
-    const auto unsure_ones = c.with(Verdict::unsure);
     if (outcome == Outcome::weak) {
         const auto subject = sentence(list(c, weak_ones));
         if (weak_ones.size() == 1)
             return fmt::format("{} is weak: {}.", subject, measured(c.contribution.cylinders[weak_ones[0]]));
         return fmt::format("{} are weak: below {:g} % of the highest.", subject, c.options.weak_below_pct);
     }
-    if (outcome == Outcome::inconclusive && unsure_ones.size() == c.verdicts.size())
-        return "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
-    if (outcome == Outcome::inconclusive)
-        return fmt::format("No verdict: {} may be even or weak; the interval is too wide to tell.",
-                           list(c, unsure_ones));
+    if (outcome == Outcome::inconclusive) return undecided(c);
     const auto low_ones = c.with(Verdict::low);
     if (low_ones.empty())
         return fmt::format("All {} cylinders compress alike: the lowest is {}.", c.verdicts.size(),
                            measured(c.contribution.cylinders[*c.lowest()]));
     if (low_ones.size() == 1)
-        return fmt::format("None is surely weak, but {} is lower than the others: {}.", list(c, low_ones),
+        return fmt::format("None is weak, but {} is lower than the others: {}.", list(c, low_ones),
                            measured(c.contribution.cylinders[low_ones[0]]));
-    return fmt::format("None is surely weak, but {} are lower than the others.", list(c, low_ones));
+    return fmt::format("None is weak, but {} are lower than the others.", list(c, low_ones));
 }
 
 std::vector<Finding> apply_finding_rules(const Case& c) {

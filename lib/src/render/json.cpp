@@ -1,53 +1,15 @@
-// JSON documents. Every number goes through `number`, so that NaN and infinity become null.
-#include <cmath>
-#include <nlohmann/json.hpp>
+// The documents of crank and inspect.
 #include <optional>
 
 #include "evenstroke/render.hpp"
-#include "evenstroke/version.hpp"
+#include "json_parts.hpp"
 #include "known.hpp"
 
 namespace evenstroke {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-// Decimals kept: finer than what a recording can tell, coarse enough to read and compare.
-constexpr int pct_decimals = 1;
-constexpr int time_decimals = 6;
-constexpr int current_decimals = 1;
-constexpr int voltage_decimals = 3;
-constexpr int speed_decimals = 2;
-constexpr int angle_decimals = 2;
-constexpr int free_decimals = 6;  ///< recorded units
-
-Json number(std::optional<double> value, int decimals) {
-    if (!value || !std::isfinite(*value)) return nullptr;
-    const double scale = std::pow(10.0, decimals);
-    const double rounded = std::round(*value * scale) / scale;
-    return std::isfinite(rounded) ? rounded + 0.0 : *value;  // + 0.0: no negative zero
-}
-
-Json text_or_null(const std::string& text) {
-    return text.empty() ? Json(nullptr) : Json(text);
-}
-
-/// Bytes that are not UTF-8 (a path, a channel name in another encoding) are replaced, not refused.
-std::string dump(const Json& document, int indent) {
-    return document.dump(indent, ' ', false, Json::error_handler_t::replace) + "\n";
-}
-
-Json head(const char* command) {
-    return {{"evenstroke", version()}, {"schema", 1}, {"command", command}};
-}
-
-Json notices_json(const std::vector<const std::vector<Notice>*>& lists) {
-    Json all = Json::array();
-    for (const auto* list : lists)
-        for (const auto& notice : *list) all.push_back({{"code", notice.code}, {"text", notice.text}});
-    return all;
-}
+using namespace render;
 
 Json recording_json(const Recording& recording, const Analysis& a) {
     return {
@@ -112,14 +74,34 @@ Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angl
             {"other_bursts", others}};
 }
 
+/// `key`_low_`unit`, `key`_high_`unit` beside `key`_`unit`.
+void put_figure(Json& into, const std::string& key, const std::string& unit, const std::optional<Figure>& f,
+                int decimals, double factor = 1) {
+    const auto scaled = [&](double value) { return number(value * factor, decimals); };
+    into[key + "_" + unit] = f ? scaled(f->value) : Json(nullptr);
+    into[key + "_low_" + unit] = f ? scaled(f->low) : Json(nullptr);
+    into[key + "_high_" + unit] = f ? scaled(f->high) : Json(nullptr);
+}
+
+Json drive_json(const DriveFigures& drive) {
+    constexpr int drive_decimals = 1;  // none of them is known better than a few percent
+    Json all = Json::object();
+    put_figure(all, "torque", "nm", drive.torque_nm, drive_decimals);
+    put_figure(all, "friction", "nm", drive.friction_nm, drive_decimals);
+    put_figure(all, "stall", "a", drive.stall_a, current_decimals);
+    put_figure(all, "loop", "mohm", drive.loop_mohm, drive_decimals + 1);
+    return all;
+}
+
 Json cylinders_json(const Analysis& a) {
     const bool judged = !why_not(a.cranking, a.angle, a.contribution);
     const auto names = cylinder_names(a.angle, a.layout);
+    const CylinderContribution nothing;
     Json all = Json::array();
     for (std::size_t i = 0; i < names.size(); ++i) {
         // Without a verdict no figure stands as if it were one.
         const bool known = judged && i < a.contribution.cylinders.size();
-        const CylinderContribution c = known ? a.contribution.cylinders[i] : CylinderContribution{};
+        const CylinderContribution& c = known ? a.contribution.cylinders[i] : nothing;
         const Verdict verdict = i < a.findings.verdicts.size() ? a.findings.verdicts[i] : Verdict::unsure;
         Json one = {{"position", i + 1},
                     {"cylinder", names[i].cylinder ? Json(*names[i].cylinder) : Json(nullptr)}};
@@ -128,6 +110,10 @@ Json cylinders_json(const Analysis& a) {
         one["low_pct"] = number(c.low_pct, pct_decimals);
         one["high_pct"] = number(c.high_pct, pct_decimals);
         one["simple_pct"] = number(c.simple_pct, pct_decimals);
+        one["loss_kind"] = c.loss_kind ? Json(name(*c.loss_kind)) : Json(nullptr);
+        const auto peak = known && i < a.peaks_kpa.size() ? a.peaks_kpa[i] : std::nullopt;
+        put_figure(one, "peak", "kpa", peak, pressure_decimals);
+        put_figure(one, "peak", "psi", peak, pressure_decimals, psi_per_kpa());
         one["verdict"] = name(verdict);
         one["events"] = c.events;
         all.push_back(one);
@@ -141,6 +127,7 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["engine"] = engine_json(a.layout);
     document["reference"] = reference_json(a.angle);
     document["cranking"] = cranking_json(a.trace, a.cranking, a.angle, a.contribution);
+    document["drive"] = drive_json(a.drive);
     document["cylinders"] = cylinders_json(a);
     document["outcome"] = name(a.findings.outcome);
     document["headline"] = a.findings.headline;
@@ -152,8 +139,7 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["next_tests"] = Json::array();
     for (const auto& test : a.findings.next_tests)
         document["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
-    document["notices"] = notices_json({&recording.notices, &a.trace.notices, &a.cranking.notices,
-                                        &a.angle.notices, &a.contribution.notices});
+    document["notices"] = notices_json(render::all_notices(recording, a));
     document["cautions"] = a.findings.cautions;
     return document;
 }
@@ -231,7 +217,7 @@ std::string inspection_json(const Recording& recording, const std::vector<Channe
     for (std::size_t i = 0; i < recording.channels.size(); ++i)
         document["channels"].push_back(
             channel_json(recording.channels[i], i < looks.size() ? looks[i] : ChannelLook{}, i + 1));
-    document["notices"] = notices_json({&recording.notices});
+    document["notices"] = notices_json(recording.notices);
     return dump(document, 2);
 }
 

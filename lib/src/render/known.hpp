@@ -1,12 +1,19 @@
-// What a result's fields mean only under a condition: asked in one place by every form of output.
+// What every form of output asks of a result in the same way: what a field means only under a condition, and
+// the notices of all stages.
 #pragma once
 
 #include <optional>
 #include <string_view>
+#include <vector>
 
 #include "evenstroke/analyse.hpp"
+#include "evenstroke/units.hpp"
 
 namespace evenstroke::render {
+
+[[nodiscard]] inline double psi_per_kpa() {
+    return 1 / find_unit("psi")->factor;
+}
 
 /// `value` when the trace is in `unit`; a figure in recorded units is no amperes or volts.
 [[nodiscard]] inline std::optional<double> in_unit(const Trace& trace, std::string_view unit,
@@ -18,6 +25,15 @@ namespace evenstroke::render {
 [[nodiscard]] inline bool tdc_known(const CrankAngle& angle) {
     constexpr double unknown_offset_sd_deg = 180;  // the contract of CrankAngle
     return angle.offset_sd_deg < unknown_offset_sd_deg;
+}
+
+/// The notices of every stage, in the order of the stages.
+[[nodiscard]] inline std::vector<Notice> all_notices(const Recording& recording, const Analysis& a) {
+    std::vector<Notice> all = recording.notices;
+    for (const auto* more :
+         {&a.trace.notices, &a.cranking.notices, &a.angle.notices, &a.contribution.notices})
+        all.insert(all.end(), more->begin(), more->end());
+    return all;
 }
 
 }  // namespace evenstroke::render

@@ -29,9 +29,8 @@ std::string labels(const Analysis& a, Verdict verdict) {
 
 std::string notice_codes(const Recording& recording, const Analysis& a) {
     std::string text;
-    for (const auto* list : {&recording.notices, &a.trace.notices, &a.cranking.notices, &a.angle.notices,
-                             &a.contribution.notices})
-        for (const auto& notice : *list) text += (text.empty() ? "" : " ") + notice.code;
+    for (const Notice& notice : render::all_notices(recording, a))
+        text += (text.empty() ? "" : " ") + notice.code;
     return text;
 }
 

@@ -7,7 +7,9 @@
 #include <string_view>
 
 #include "evenstroke/render.hpp"
-#include "text.hpp"
+#include "known.hpp"
+#include "page.hpp"
+#include "render/text.hpp"
 
 namespace evenstroke {
 
@@ -20,19 +22,6 @@ constexpr int beside_bar = 29;
 constexpr int longest_bar = 40;
 constexpr int shortest_bar = 5;
 
-struct Page {
-    int columns;
-    bool color;
-    std::string text;
-
-    void paragraph(std::string_view body, std::string_view lead = "") { text += wrap(body, columns, lead); }
-    void blank() { text += '\n'; }
-    [[nodiscard]] std::string strong(const std::string& words) const {
-        return color ? "\x1b[1m" + words + "\x1b[0m" : words;
-    }
-};
-
-/// The verdict in capitals and the sentence; emphasis does not count as width.
 void verdict(Page& page, const Findings& findings) {
     const bool low = findings.outcome == Outcome::even &&
                      std::count(findings.verdicts.begin(), findings.verdicts.end(), Verdict::low) > 0;
@@ -44,9 +33,7 @@ void verdict(Page& page, const Findings& findings) {
     const std::string_view repeated = "No verdict: ";
     std::string_view said = findings.headline;
     if (said.starts_with(repeated)) said.remove_prefix(repeated.size());
-    std::string body = wrap(sentence(printable(said)), page.columns, word + "  ");
-    body.replace(0, word.size(), page.strong(word));
-    page.text += body;
+    page.verdict(word, said);
 }
 
 std::string percent(std::optional<double> value) {
@@ -121,6 +108,56 @@ std::string figures(const Analysis& a) {
     return text;
 }
 
+/// "loop resistance 19.2 mΩ (17.0 to 22.1)"; as many digits as the size asks for.
+std::string figure_words(const char* what, const Figure& f, const char* unit) {
+    const int decimals = f.value < 10 ? 1 : 0;
+    return fmt::format("{} {:.{}f} {} ({:.{}f} to {:.{}f})", what, f.value, decimals, unit, f.low, decimals,
+                       f.high, decimals);
+}
+
+/// What the fit tells of the starter and the engine's drag; empty when nothing.
+std::string drive_words(const DriveFigures& drive) {
+    std::string text;
+    const auto add = [&text](const char* what, const std::optional<Figure>& figure, const char* unit) {
+        if (figure) text += (text.empty() ? "" : ", ") + figure_words(what, *figure, unit);
+    };
+    add("stall current", drive.stall_a, "A");
+    add("loop resistance", drive.loop_mohm, "mΩ");
+    add("cranking torque", drive.torque_nm, "N·m");
+    add("of it engine friction", drive.friction_nm, "N·m");
+    return text;
+}
+
+/// What the losses look like, where the fit can tell.
+void loss_lines(Page& page, const Analysis& a) {
+    const auto names = cylinder_names(a.angle, a.layout);
+    for (std::size_t i = 0; i < a.contribution.cylinders.size() && i < names.size(); ++i) {
+        const auto kind = a.contribution.cylinders[i].loss_kind;
+        if (!kind) continue;
+        page.paragraph(fmt::format("{}: the loss looks like {}", names[i].label,
+                                   *kind == LossKind::leak
+                                       ? "a leak (the energy of compression is not given back)"
+                                       : "low charge or low compression ratio (what is compressed is given "
+                                         "back)"),
+                       "  ");
+    }
+}
+
+void peak_lines(Page& page, const Analysis& a) {
+    if (a.findings.verdicts.empty() || a.peaks_kpa.empty()) return;
+    page.section("Peak pressure (gauge), from the one that was measured");
+    const auto names = cylinder_names(a.angle, a.layout);
+    for (std::size_t i = 0; i < a.peaks_kpa.size() && i < names.size(); ++i) {
+        const auto& peak = a.peaks_kpa[i];
+        page.paragraph(peak ? fmt::format("{}: {:.0f} kPa ({:.0f} to {:.0f}), {:.0f} psi ({:.0f} to {:.0f})",
+                                          names[i].label, peak->value, peak->low, peak->high,
+                                          peak->value * psi_per_kpa(), peak->low * psi_per_kpa(),
+                                          peak->high * psi_per_kpa())
+                            : names[i].label + ": n/a",
+                       "  ");
+    }
+}
+
 std::string reference_words(const Analysis& a) {
     const CrankAngle& angle = a.angle;
     if (angle.no_reference || angle.kind == ReferenceKind::none) return "no reference";
@@ -139,23 +176,10 @@ std::string source(const Recording& recording, const Analysis& a) {
     return text + ", " + reference_words(a);
 }
 
-std::vector<Notice> all_notices(const Recording& recording, const Analysis& a) {
-    std::vector<Notice> all = recording.notices;
-    for (const auto* more :
-         {&a.trace.notices, &a.cranking.notices, &a.angle.notices, &a.contribution.notices})
-        all.insert(all.end(), more->begin(), more->end());
-    return all;
-}
-
 /// The headline and the cylinders' lines hold these already; their evidence is in the JSON.
 bool said_above(const Finding& finding) {
     constexpr std::string_view codes[] = {"no-verdict", "weak-cylinder", "low-cylinder", "unsure-cylinder"};
     return std::find(std::begin(codes), std::end(codes), finding.code) != std::end(codes);
-}
-
-void section(Page& page, const char* title) {
-    page.blank();
-    page.text += page.strong(title) + '\n';
 }
 
 }  // namespace
@@ -166,24 +190,27 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
     if (!a.findings.verdicts.empty()) {
         page.blank();
         cylinder_lines(page, a, a.findings.weak_below_pct);
+        loss_lines(page, a);
+        peak_lines(page, a);
     }
-    section(page, "Cranking");
+    page.section("Cranking");
     if (!a.cranking.no_cranking) page.paragraph(figures(a), "  ");
+    if (const auto drive = drive_words(a.drive); !drive.empty()) page.paragraph(drive, "  ");
     page.paragraph(source(recording, a), "  ");
     bool titled = false;
     for (const auto& finding : a.findings.findings) {
         if (said_above(finding)) continue;
-        if (!titled) section(page, "Also");
+        if (!titled) page.section("Also");
         titled = true;
         page.paragraph(sentence(printable(finding.text)), "- ");
     }
     const auto notices = all_notices(recording, a);
-    if (!notices.empty()) section(page, "Notices");
+    if (!notices.empty()) page.section("Notices");
     for (const auto& notice : notices) page.paragraph(sentence(printable(notice.text)), "- ");
-    if (!a.findings.next_tests.empty()) section(page, "Test next");
+    if (!a.findings.next_tests.empty()) page.section("Test next");
     int number = 0;
     for (const auto& test : a.findings.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    if (!a.findings.cautions.empty()) section(page, "Before cranking again");
+    if (!a.findings.cautions.empty()) page.section("Before cranking again");
     for (const auto& caution : a.findings.cautions) page.paragraph(caution, "! ");
     return page.text;
 }

@@ -107,4 +107,36 @@ std::optional<Variance> one_way_variance(const std::vector<std::vector<double>>&
     return result;
 }
 
+std::optional<Welch> welch_test(std::span<const double> first, std::span<const double> second) {
+    if (first.size() < 2 || second.size() < 2) return std::nullopt;
+    const auto share = [](std::span<const double> values) {
+        const double sd = standard_deviation(values);
+        return sd * sd / static_cast<double>(values.size());
+    };
+    const double a = share(first);
+    const double b = share(second);
+    if (!(a + b > 0)) return std::nullopt;
+    Welch w{.difference = mean(second) - mean(first), .standard_error = std::sqrt(a + b)};
+    w.t_ratio = w.difference / w.standard_error;
+    w.degrees =
+        (a + b) * (a + b) /
+        (a * a / static_cast<double>(first.size() - 1) + b * b / static_cast<double>(second.size() - 1));
+    w.p = student_t_tail(w.t_ratio, w.degrees);
+    return w;
+}
+
+std::vector<double> holm_corrected(const std::vector<double>& p) {
+    std::vector<std::size_t> order(p.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::sort(order.begin(), order.end(), [&](std::size_t i, std::size_t k) { return p[i] < p[k]; });
+    std::vector<double> corrected(p.size());
+    double least = 0;  // a larger p never gets a smaller correction
+    for (std::size_t rank = 0; rank < order.size(); ++rank) {
+        const double here = static_cast<double>(p.size() - rank) * p[order[rank]];
+        least = std::min(1.0, std::max(least, here));
+        corrected[order[rank]] = least;
+    }
+    return corrected;
+}
+
 }  // namespace evenstroke::signal

@@ -52,4 +52,20 @@ struct Variance {
 /// Empty when there are fewer than two groups with values, no group has two, or nothing varies at all.
 [[nodiscard]] std::optional<Variance> one_way_variance(const std::vector<std::vector<double>>& groups);
 
+/// Welch's test: do two means differ by more than their scatter?
+struct Welch {
+    double difference = 0;  ///< second less first
+    double standard_error = 0;
+    double t_ratio = 0;
+    double degrees = 0;  ///< Welch-Satterthwaite
+    double p = 1;        ///< two-sided
+};
+
+/// Empty when a side has fewer than two values, or nothing scatters on either.
+[[nodiscard]] std::optional<Welch> welch_test(std::span<const double> first, std::span<const double> second);
+
+/// Holm's step-down correction: p values such that those below a level keep the chance of any false one
+/// below it. Same order as given. Source: S. Holm, Scand. J. Statist. 6 (1979) 65-70 (from memory).
+[[nodiscard]] std::vector<double> holm_corrected(const std::vector<double>& p);
+
 }  // namespace evenstroke::signal

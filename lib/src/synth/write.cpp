@@ -103,18 +103,6 @@ nlohmann::ordered_json fault_json(const SynthFault& fault, const EngineLayout& l
     return json;
 }
 
-const char* end_name(CrankingEnd end) {
-    switch (end) {
-        case CrankingEnd::release:
-            return "release";
-        case CrankingEnd::engine_start:
-            return "engine start";
-        case CrankingEnd::recording_end:
-            break;
-    }
-    return "end of recording";
-}
-
 }  // namespace
 
 std::string recording_text(const Recording& recording, const TextDialect& dialect) {
@@ -162,7 +150,7 @@ std::string truth_json(const SynthOptions& options, std::uint64_t seed, const Sy
                                 {{"start_s", truth.start_s},
                                  {"settled_s", truth.settled_s},
                                  {"end_s", truth.end_s},
-                                 {"ended_by", end_name(truth.ended_by)},
+                                 {"ended_by", name(truth.ended_by)},
                                  {"inrush_a", truth.inrush_a},
                                  {"mean_a", truth.mean_a},
                                  {"speed_rpm", truth.speed_rpm},

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "clean.hpp"
+#include "coupling.hpp"
 #include "evenstroke/trace.hpp"
 #include "evenstroke/units.hpp"
 #include "rest.hpp"
@@ -88,6 +89,20 @@ double set_upright(Trace& trace, const trace::Rest& rest) {
                              "The signal is upside down and was turned over. Next time turn the clamp or "
                              "the leads round."});
     return -1;
+}
+
+/// Without its zero a current is only turned the right way up; what stands in for the zero is no rest.
+void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
+    for (float& v : trace.values)
+        v = static_cast<float>(coupling.sign * (static_cast<double>(v) - coupling.level));
+    trace.zero_lost =
+        "the current's zero is lost, and with it how much of the load the compressions make up: set the "
+        "input to DC "
+        "coupling, use a clamp that measures DC, and record again from before the key is turned";
+    trace.notices.push_back({"zero-lost",
+                             "The current swings about its zero or undershoots it, which no starter does: "
+                             "the input was AC-coupled, or "
+                             "the clamp measures AC only. Set the input to DC coupling and use a DC clamp."});
 }
 
 /// Takes the clamp's zero off a current, and its drift where rest is seen on both sides.
@@ -197,6 +212,14 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
                                    "and keep them away from ignition cables.",
                                    spikes, spikes == 1 ? "" : "s", spikes == 1 ? "was" : "were")});
     const trace::Rest rest = trace::find_rest(trace.values, trace.rate_hz);
+    const trace::Coupling coupling = trace.quantity == Quantity::current
+                                         ? trace::find_coupling(trace.values, trace.rate_hz)
+                                         : trace::Coupling{};
+    if (coupling.zero_lost) {
+        mark_zero_lost(trace, coupling);
+        name_clipping(trace);
+        return trace;
+    }
     const double sign = set_upright(trace, rest);
     if (trace.quantity == Quantity::current) set_zero(trace, rest, sign);
     clean_hum(trace, rest);

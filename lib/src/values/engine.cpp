@@ -15,6 +15,9 @@ namespace {
 /// How far the intervals' sum may be from 720: room for intervals written with one decimal.
 constexpr double interval_sum_tolerance_deg = 0.5;
 
+/// Intervals of an even engine differ by less than this: 720/7 written as 103 leaves 102 for the last.
+constexpr double even_tolerance_deg = 1.5;
+
 [[noreturn]] void refuse(const std::string& place, const std::string& problem, const std::string& remedy) {
     throw Error(ErrorCode::bad_engine, place, problem, remedy);
 }
@@ -39,6 +42,12 @@ std::vector<double> EngineLayout::firing_tdc_deg() const {
     std::vector<double> tdc_deg(intervals_deg.size(), 0.0);
     for (std::size_t i = 1; i < tdc_deg.size(); ++i) tdc_deg[i] = tdc_deg[i - 1] + intervals_deg[i - 1];
     return tdc_deg;
+}
+
+bool EngineLayout::fires_evenly() const {
+    if (intervals_deg.empty()) return true;
+    const auto [least, most] = std::minmax_element(intervals_deg.begin(), intervals_deg.end());
+    return *most - *least < even_tolerance_deg;
 }
 
 EngineLayout make_layout(std::optional<int> cylinders, const std::vector<int>& order,

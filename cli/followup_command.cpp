@@ -1,0 +1,154 @@
+// evenstroke followup: gauge readings beside recordings, and what they say together.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <memory>
+#include <numeric>
+
+#include "case_saver.hpp"
+#include "commands.hpp"
+#include "crank_flags.hpp"
+#include "evenstroke/render_followup.hpp"
+#include "evenstroke/worksheet.hpp"
+#include "output.hpp"
+#include "terminal.hpp"
+#include "text_file.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+struct FollowUpRequest {
+    std::string worksheet;
+    std::vector<std::string> recordings;
+    std::string blank;  ///< --template
+    std::string rows;
+    bool rules = false;
+    std::string json;
+    std::string save;
+    CrankRequest engine;
+};
+
+/// The cylinders' numbers: those of the firing order, else 1 to N.
+std::vector<int> numbers(const EngineLayout& layout) {
+    std::vector<int> all = layout.order;
+    if (all.empty()) {
+        all.resize(static_cast<std::size_t>(layout.cylinders()));
+        std::iota(all.begin(), all.end(), 1);
+    }
+    std::sort(all.begin(), all.end());
+    return all;
+}
+
+void write_template(const FollowUpRequest& request) {
+    const auto options = usage_checked([&] { return analyse_options(request.engine); });
+    Output output(request.blank);
+    const bool json = request.blank.ends_with(".json");
+    output.write(
+        worksheet_template(json ? WorksheetForm::json : WorksheetForm::csv, numbers(options.layout)));
+    output.commit();
+}
+
+void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const std::string& path) {
+    const auto all = numbers(layout);
+    for (const auto& c : sheet.cylinders)
+        if (std::find(all.begin(), all.end(), c.cylinder) == all.end())
+            throw Error(
+                ErrorCode::bad_engine, path,
+                fmt::format("the worksheet names cylinder {}, which the engine does not have", c.cylinder),
+                "check --cylinders or --order, or the worksheet's cylinders");
+}
+
+void follow(const FollowUpRequest& request) {
+    if (request.rules) {
+        write_stdout(rules_text());
+        return;
+    }
+    if (!request.blank.empty()) {
+        write_template(request);
+        return;
+    }
+    if (request.worksheet.empty())
+        throw CLI::ValidationError("no worksheet is given; --template writes an empty one");
+    std::optional<AnalyseOptions> options;
+    if (!request.recordings.empty()) options = usage_checked([&] { return analyse_options(request.engine); });
+
+    std::vector<std::string> inputs = request.recordings;
+    inputs.push_back(request.worksheet);
+    if (std::count(inputs.begin(), inputs.end(), "-") > 1)
+        throw CLI::ValidationError("only one input can be standard input: give \"-\" once");
+    std::vector<std::string> paths;
+    for (const auto& path : {request.json, request.save})
+        if (!path.empty()) paths.push_back(path);
+    check_distinct(inputs, paths);
+    std::optional<Output> json;
+    if (!request.json.empty()) json.emplace(request.json);
+    CaseSaver saver(request.save);
+
+    Evidence evidence;
+    evidence.sheet = parse_worksheet(read_text_file(request.worksheet), request.worksheet);
+    if (!request.rows.empty()) evidence.sheet.engine.rows = parse_rows(request.rows);
+    if (options) check_cylinders(evidence.sheet, options->layout, request.worksheet);
+    std::vector<std::string> documents;
+    for (const auto& path : request.recordings) {
+        const Recording recording = read(path, request.engine.read);
+        const Analysis a = analyse(recording, *options);
+        evidence.recordings.push_back(recorded_engine(path, a.trace, a.cranking, a.angle, a.contribution,
+                                                      a.layout, a.findings,
+                                                      battery_levels(recording, a.cranking)));
+        if (!request.save.empty()) documents.push_back(crank_json(recording, a));
+    }
+    const FollowUp result = follow_up(evidence);
+    const std::string document = followup_json(request.worksheet, evidence, result);
+    documents.push_back(document);
+    if (json) json->write(document);
+    if (request.json != "-") write_stdout(followup_text(evidence, result, output_style()));
+    saver.add(documents);
+    if (json) json->commit();
+    saver.commit();
+    if (result.outcome == FollowUpOutcome::inconclusive) throw NoVerdict{};
+}
+
+}  // namespace
+
+CLI::App* add_followup_command(CLI::App& app) {
+    auto* command = app.add_subcommand(
+        "followup", "Gauge readings and recordings together: what is left, and the next test");
+    auto request = std::make_shared<FollowUpRequest>();
+    command->add_option("WORKSHEET", request->worksheet,
+                        "What was measured by hand: a table (CSV) or JSON; - is standard input");
+    command->add_option("RECORDING", request->recordings, "Recordings of the same engine");
+    command
+        ->add_option("--template", request->blank,
+                     "Write an empty worksheet for --cylinders or --order, and stop. JSON when the name ends "
+                     "in .json.")
+        ->type_name("FILE");
+    command->add_flag("--rules", request->rules, "Print the rules as a table, and stop.");
+    command
+        ->add_option("--rows", request->rows,
+                     "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not "
+                     "known.")
+        ->type_name("1-2-3/4-5-6");
+    add_crank_flags(*command, request->engine);
+    const char* group = "Output (- is standard output)";
+    command->add_option("--json", request->json, "Everything as JSON (docs/followup.schema.json).")
+        ->type_name("FILE")
+        ->group(group);
+    command
+        ->add_option("--save", request->save, "Add the results to this case file; it is made when missing.")
+        ->type_name("CASE")
+        ->group(group);
+    command->footer(
+        "Examples:\n"
+        "  evenstroke followup --template sheet.csv --cylinders 4\n"
+        "  evenstroke followup sheet.csv\n"
+        "  evenstroke followup sheet.csv crank.csv --order 1-3-4-2 --sync Cyl1\n"
+        "  evenstroke followup sheet.csv crank.csv --cylinders 6 --rows 1-3-5/2-4-6\n"
+        "\n"
+        "Exit codes: 0 judged; 1 could not read, analyse or write; 2 usage; 3 no verdict\n"
+        "(the result is written all the same, with what to measure next).");
+    command->callback([=] { follow(*request); });
+    return command;
+}
+
+}  // namespace evenstroke::cli

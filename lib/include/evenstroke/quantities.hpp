@@ -1,0 +1,36 @@
+// What the same fit gives beside the contribution, once something more is known: the drive in N·m and mΩ from
+// the battery's voltage at rest, peak pressures from one that was measured.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "evenstroke/evidence.hpp"
+
+namespace evenstroke {
+
+/// Each empty when the recording cannot tell.
+struct DriveFigures {
+    std::optional<Figure> torque_nm;    ///< mean torque at the crank while cranking, before gear losses
+    std::optional<Figure> friction_nm;  ///< the part of it that is the engine's friction
+    std::optional<Figure> stall_a;      ///< current with the rotor held
+    std::optional<Figure> loop_mohm;    ///< starter, cables and battery together
+};
+
+/// `resting_v` is the battery's voltage before the starter engages.
+[[nodiscard]] DriveFigures drive_figures(const Contribution& contribution, std::optional<double> resting_v);
+
+/// A peak pressure that was measured while cranking.
+struct ReferencePeak {
+    double kpa = 0;    ///< gauge
+    int cylinder = 0;  ///< its name
+};
+
+/// Every position's peak gauge pressure in kPa, from one cylinder's; the measured one has no width. Empty
+/// elements where the contribution is not known. Throws Error{bad_option} when no such cylinder is named.
+[[nodiscard]] std::vector<std::optional<Figure>> peaks_kpa(const ReferencePeak& reference,
+                                                           const CrankAngle& angle,
+                                                           const Contribution& contribution,
+                                                           const EngineLayout& layout);
+
+}  // namespace evenstroke

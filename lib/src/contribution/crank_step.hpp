@@ -1,0 +1,156 @@
+// One step of the crank, the clutch, the starter and its current, written once: for numbers, and for numbers
+// that carry derivatives.
+//
+// Two rotating masses, joined by a clutch that pulls one way only and gives a little: while the starter
+// drives, both are a spring and damper apart; when the crank runs ahead, they are free but for a slight drag.
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+
+#include "evenstroke/engine.hpp"
+#include "gas_torque.hpp"
+
+namespace evenstroke::contribution {
+
+inline constexpr double step_rad = step_deg * pi / 180;
+/// The crank never runs slower than this share of its mean in the model, so that a stall takes finite time.
+inline constexpr double slowest_share = 0.03;
+/// Damping of the clutch's spring, of the critical (common practice, no published source: 0.1 to 0.4).
+inline constexpr double clutch_damping_ratio = 0.2;
+
+/// Quantities of the drive; I is the trace's unit, which also counts torque.
+template <class T>
+struct Drive {
+    T stall;            ///< I at standstill: supply over loop resistance
+    T slope_per_rad_s;  ///< I lost per rad/s of speed (back-EMF over loop resistance)
+    T electric_lag_s;   ///< L/R of the loop and the clamp's own lag
+    T crank_inertia;    ///< I per rad/s²
+    T starter_inertia;  ///< I per rad/s², reflected to the crank
+    T starter_drag;     ///< I to turn the starter alone
+    T overrun_s;        ///< time in which the overrunning clutch's own drag evens the speeds
+    T friction;         ///< I at mean speed
+    T viscous_share;    ///< of the friction, that grows with speed
+    T saturation;       ///< 0: constant flux; large: flux in proportion to current (series wound)
+    T clutch_rad_s;     ///< angular frequency of the two masses on the clutch's spring
+    double mean_speed_rad_s = 21;
+    double mean_load = 180;  ///< I at which the flux is its mean
+};
+
+/// What carries from step to step.
+template <class T>
+struct Motion {
+    T crank_rad_s;
+    T starter_rad_s;
+    T twist_rad;  ///< of the clutch's spring; 0 when it overruns
+    T load;       ///< I
+};
+
+/// The step as far as it is known before the gas at its end is.
+template <class T>
+struct StepAhead {
+    T crank_rad_s;  ///< at the end
+    T starter_mid_rad_s;
+    T step_s;
+};
+
+/// Flux relative to the flux at the mean load.
+template <class T>
+T flux(const Drive<T>& drive, const T& load) {
+    if (!(drive.saturation > 0.0)) return T(1.0);
+    T x = load / drive.mean_load;
+    if (x < 0.02) x = T(0.02);
+    return (1.0 + drive.saturation) * x / (x + drive.saturation);
+}
+
+/// Friction of the engine, I.
+template <class T>
+T friction(const Drive<T>& drive, const T& speed_rad_s) {
+    return drive.friction * (1.0 + drive.viscous_share * (speed_rad_s / drive.mean_speed_rad_s - 1.0));
+}
+
+namespace step_detail {
+
+/// The mean of the clutch's torque over a step, and what it leaves.
+template <class T>
+struct Coupled {
+    T crank_rad_s, starter_rad_s, twist_rad;
+    bool driving;
+};
+
+/// The two masses over `step_s` under constant torques: trapezoid rule, solved for the slip between them.
+template <class T>
+Coupled<T> couple(const Drive<T>& drive, const Motion<T>& from, const T& brake, const T& push,
+                  const T& step_s) {
+    const T slip = from.starter_rad_s - from.crank_rad_s;
+    if (from.twist_rad > 0.0 || slip >= 0.0) {
+        const T mobility = 1.0 / drive.starter_inertia + 1.0 / drive.crank_inertia;
+        const T stiffness = drive.clutch_rad_s * drive.clutch_rad_s / mobility;
+        const T damping = 2.0 * clutch_damping_ratio * drive.clutch_rad_s / mobility;
+        const T apart = push / drive.starter_inertia + brake / drive.crank_inertia;
+        const T give = 0.5 * step_s * stiffness + damping;
+        const T mean_slip = (2.0 * slip + step_s * (apart - mobility * stiffness * from.twist_rad)) /
+                            (2.0 + step_s * mobility * give);
+        const T pull = stiffness * from.twist_rad + give * mean_slip;
+        const T twist = from.twist_rad + step_s * mean_slip;
+        if (pull > 0.0 && twist > 0.0)
+            return {from.crank_rad_s + step_s * (pull - brake) / drive.crank_inertia,
+                    from.starter_rad_s + step_s * (push - pull) / drive.starter_inertia, twist, true};
+    }
+    // The clutch overruns; its drag, implicit in the difference of the speeds.
+    const T ahead = -slip;
+    const T free_ahead = ahead - step_s * (brake / drive.crank_inertia + push / drive.starter_inertia);
+    const T even = step_s / drive.overrun_s * (1.0 + drive.starter_inertia / drive.crank_inertia);
+    T mean_ahead = 0.5 * (ahead + (free_ahead - 0.5 * even * ahead) / (1.0 + 0.5 * even));
+    if (mean_ahead < 0.0) mean_ahead = T(0.0);
+    const T pull = drive.starter_inertia / drive.overrun_s * mean_ahead;
+    const T crank = from.crank_rad_s - step_s * (brake + pull) / drive.crank_inertia;
+    const T starter = from.starter_rad_s + step_s * (push + pull) / drive.starter_inertia;
+    const T left = starter - crank;
+    T twist = T(0.0);
+    if (left > 0.0 && ahead > 0.0)
+        twist = 0.5 * step_s * left * left / (left + ahead);  // caught up on the way
+    return {crank, starter, twist, false};
+}
+
+}  // namespace step_detail
+
+/// Foresees the step from `from`, with the gas torque `gas` at its start.
+template <class T>
+StepAhead<T> look_ahead(const Drive<T>& drive, const Motion<T>& from, const T& gas) {
+    const double slowest = slowest_share * drive.mean_speed_rad_s;
+    const auto at_least = [&](T speed) { return speed < slowest ? T(slowest) : speed; };
+    const T push = from.load * flux(drive, from.load) - drive.starter_drag;
+    const T brake = friction(drive, from.crank_rad_s) - gas;
+    const T speed = at_least(from.crank_rad_s);
+    const T rough_s = step_rad / speed;
+    const auto rough = step_detail::couple(drive, from, brake, push, rough_s);
+    StepAhead<T> out;
+    out.crank_rad_s = at_least(rough.crank_rad_s);
+    out.starter_mid_rad_s = 0.5 * (from.starter_rad_s + rough.starter_rad_s);
+    out.step_s = 2.0 * step_rad / (speed + out.crank_rad_s);
+    return out;
+}
+
+/// Ends the step, with the gas torque `gas_after` at its end. `driving` says whether the clutch pulled.
+template <class T>
+Motion<T> advance(const Drive<T>& drive, const Motion<T>& from, const T& gas, const T& gas_after,
+                  const StepAhead<T>& ahead, bool& driving) {
+    using std::exp;
+    const double slowest = slowest_share * drive.mean_speed_rad_s;
+    const T target = drive.stall - drive.slope_per_rad_s * flux(drive, from.load) * ahead.starter_mid_rad_s;
+    Motion<T> after;
+    after.load = target + (from.load - target) * exp(-ahead.step_s / drive.electric_lag_s);
+    const T push = 0.5 * (from.load * flux(drive, from.load) + after.load * flux(drive, after.load)) -
+                   drive.starter_drag;
+    const T brake =
+        0.5 * (friction(drive, from.crank_rad_s) - gas + friction(drive, ahead.crank_rad_s) - gas_after);
+    const auto coupled = step_detail::couple(drive, from, brake, push, ahead.step_s);
+    after.crank_rad_s = coupled.crank_rad_s < slowest ? T(slowest) : coupled.crank_rad_s;
+    after.starter_rad_s = coupled.starter_rad_s;
+    after.twist_rad = coupled.twist_rad;
+    driving = coupled.driving;
+    return after;
+}
+
+}  // namespace evenstroke::contribution

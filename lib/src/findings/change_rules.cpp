@@ -1,0 +1,125 @@
+#include "change_rules.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "case.hpp"
+#include "evenstroke/followup.hpp"
+
+namespace evenstroke::findings {
+
+namespace {
+
+enum class Direction { up, down, none };
+
+/// One reading of a change. `weak_before`: only for a cylinder that the first recording calls weak or low.
+struct ChangeRule {
+    Between between;
+    Direction direction;
+    bool weak_before;
+    const char* code;
+    const char* says;  ///< {} stands for the cylinder
+    const char* next;  ///< code of a separating test
+};
+
+// Common practice, no published source, but for "wet rises -> rings", which service pages print
+// (references.md G).
+constexpr ChangeRule table[] = {
+    {Between::not_said, Direction::up, false, "rises", "{} compresses more than before.", "gauge-dry"},
+    {Between::not_said, Direction::down, false, "falls", "{} compresses less than before.", "gauge-dry"},
+    {Between::oil, Direction::up, false, "oil-raises",
+     "{} rises with oil in the cylinder: rings or bore, if the oil went into this cylinder alone.",
+     "run-warm"},
+    {Between::oil, Direction::none, true, "oil-does-not-raise",
+     "{} does not rise with oil in the cylinder: look above the rings, at valves and gasket.", "leak-down"},
+    {Between::oil, Direction::down, false, "oil-and-falls",
+     "{} falls although oil was put in: oil does not lower compression, something else changed.",
+     "repeat-recording"},
+    {Between::warming, Direction::up, false, "tighter-warm",
+     "{} is tighter when warm: rings that seal late, or a valve that seats with the heat.", "leak-down"},
+    {Between::warming, Direction::down, false, "weaker-warm",
+     "{} is weaker when warm: a valve that loses its clearance with the heat is held open.",
+     "valve-clearance"},
+    {Between::repair, Direction::up, false, "repair-helped", "{} compresses more after the repair.",
+     "gauge-dry"},
+    {Between::repair, Direction::none, true, "repair-did-not-help",
+     "{} was weak or low and has not changed beyond chance by the repair.", "leak-down"},
+    {Between::repair, Direction::down, false, "repair-harmed", "{} compresses less after the repair.",
+     "gauge-dry"},
+    {Between::time, Direction::down, false, "getting-worse", "{} has lost compression since.", "leak-down"},
+    {Between::time, Direction::up, false, "getting-better",
+     "{} compresses more than then: carbon, or other circumstances of cranking.", "repeat-recording"},
+};
+
+Direction direction_of(const Change& change) {
+    if (!change.beyond_chance) return Direction::none;
+    return change.change_pct->value > 0 ? Direction::up : Direction::down;
+}
+
+/// Cycles beyond which more of them narrow an interval little (common practice, no published source).
+constexpr int few_cycles = 4;
+// What counts as cranked differently: this project's definitions.
+constexpr double speed_differs_share = 0.1;
+constexpr double battery_differs_v = 0.5;
+
+void add(std::vector<Notice>& notices, const char* code, std::string text) {
+    notices.push_back({code, std::move(text)});
+}
+
+}  // namespace
+
+void judge_changes(Comparison& comparison, const ComparedRecording& first) {
+    std::vector<std::string> wanted;
+    for (std::size_t i = 0; i < comparison.changes.size(); ++i) {
+        const Change& change = comparison.changes[i];
+        if (!change.change_pct) continue;
+        const Verdict before = first.engine.cylinders[i].verdict;
+        const bool was_weak = before == Verdict::weak || before == Verdict::low;
+        for (const ChangeRule& rule : table) {
+            if (rule.between != comparison.between || rule.direction != direction_of(change)) continue;
+            if (rule.weak_before && !was_weak) continue;
+            comparison.findings.push_back(
+                {rule.code,
+                 sentence(fmt::format(fmt::runtime(rule.says), change.label)),
+                 {fmt::format("{}: {:.0f} to {:.0f} %, change {:+.1f} points ({:+.1f} to {:+.1f}), p {:.2g} "
+                              "(corrected), {:.1f} degrees of freedom",
+                              change.label, *change.first_pct, *change.second_pct, change.change_pct->value,
+                              change.change_pct->low, change.change_pct->high, *change.p_corrected,
+                              *change.degrees)}});
+            wanted.emplace_back(rule.next);
+        }
+    }
+    for (const auto& test : separating_tests())
+        if (std::find(wanted.begin(), wanted.end(), test.code) != wanted.end())
+            comparison.next_tests.push_back({test.code, test.says});
+}
+
+std::vector<Notice> confounders(const ComparedRecording& first, const ComparedRecording& second) {
+    std::vector<Notice> notices;
+    const auto& a = first.engine;
+    const auto& b = second.engine;
+    if (a.quantity != b.quantity)
+        add(notices, "quantity-differs",
+            fmt::format("The first was measured by {}, the second by {}: their errors do not cancel. Record "
+                        "both by the same.",
+                        name(a.quantity), name(b.quantity)));
+    if (a.speed_rpm && b.speed_rpm && std::abs(*b.speed_rpm / *a.speed_rpm - 1) > speed_differs_share)
+        add(notices, "speed-differs",
+            fmt::format("Cranked at {:.0f} and at {:.0f} rpm: a leak costs more at a lower speed, so a "
+                        "leaking cylinder changes by the speed alone. Record again at the same speed.",
+                        *a.speed_rpm, *b.speed_rpm));
+    if (a.cranking_v && b.cranking_v && std::abs(*b.cranking_v - *a.cranking_v) > battery_differs_v)
+        add(notices, "battery-differs",
+            fmt::format("The battery stood at {:.1f} V and at {:.1f} V while cranking. Charge it alike and "
+                        "record again.",
+                        *a.cranking_v, *b.cranking_v));
+    if (std::min(first.by_cycle_pct.rows(), second.by_cycle_pct.rows()) < few_cycles)
+        add(notices, "few-cycles",
+            fmt::format("Only {} and {} cycles could be used: crank longer to see smaller changes.",
+                        first.by_cycle_pct.rows(), second.by_cycle_pct.rows()));
+    return notices;
+}
+
+}  // namespace evenstroke::findings

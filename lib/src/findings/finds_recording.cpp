@@ -1,0 +1,136 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "finders.hpp"
+#include "measures.hpp"
+
+namespace evenstroke::findings::finds {
+
+namespace {
+
+bool any_dry(const Evidence& e) {
+    return highest_dry_kpa(e).has_value();
+}
+
+/// One match a cylinder for which `holds` is true of its appearance in a recording.
+template <class Holds>
+Matches by_cylinder(const Evidence& e, Holds holds) {
+    Matches found;
+    for (const int cylinder : cylinders_of(e)) {
+        Match match{.cylinders = {cylinder}};
+        for (const auto& recording : e.recordings)
+            for (const auto& c : recording.cylinders)
+                if (c.cylinder == cylinder && holds(c))
+                    match.evidence.push_back(recorded_words(recording, c));
+        if (!match.evidence.empty()) found.push_back(std::move(match));
+    }
+    return found;
+}
+
+}  // namespace
+
+Matches no_evidence(const Evidence& e) {
+    const auto& g = e.sheet.engine;
+    const bool measured =
+        !e.recordings.empty() ||
+        std::any_of(e.sheet.cylinders.begin(), e.sheet.cylinders.end(),
+                    [](const auto& c) { return c.dry_kpa || c.wet_kpa || c.leak_down_pct || c.air_heard; }) ||
+        g.oil_idle_kpa || g.oil_3000_kpa || g.vacuum_idle_kpa || g.needle_idle || g.vacuum_3000_kpa ||
+        g.needle_3000 || g.battery_cranking_v;
+    if (measured) return {};
+    return {{.cylinders = {}, .evidence = {"no reading and no recording"}}};
+}
+
+Matches no_verdict(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings)
+        if (r.outcome == Outcome::inconclusive)
+            found.push_back({.cylinders = {}, .evidence = {r.path + ": " + r.headline}});
+    return found;
+}
+
+Matches weak_recorded(const Evidence& e) {
+    return by_cylinder(e, [](const RecordedCylinder& c) { return c.verdict == Verdict::weak; });
+}
+
+Matches low_recorded(const Evidence& e) {
+    return by_cylinder(e, [](const RecordedCylinder& c) { return c.verdict == Verdict::low; });
+}
+
+Matches weak_unnamed(const Evidence& e) {
+    Match match;
+    for (const auto& r : e.recordings)
+        for (const auto& c : r.cylinders)
+            if (c.verdict == Verdict::weak && !c.cylinder && c.possible.empty())
+                match.evidence.push_back(recorded_words(r, c));
+    if (match.evidence.empty()) return {};
+    return {match};
+}
+
+Matches half_turn_unknown(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings)
+        for (const auto& c : r.cylinders) {
+            if (c.verdict != Verdict::weak || c.possible.empty()) continue;
+            Match match{.cylinders = c.possible, .evidence = {recorded_words(r, c)}};
+            std::sort(match.cylinders.begin(), match.cylinders.end());
+            found.push_back(std::move(match));
+        }
+    return found;
+}
+
+/// The recording calls one cylinder weak, the gauge finds it sound and the one 360 degrees on weak instead.
+Matches named_half_turn_off(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings)
+        for (const auto& c : r.cylinders) {
+            if (c.verdict != Verdict::weak || !c.cylinder || !c.half_turn_on) continue;
+            if (gauge_state(e, *c.cylinder) != State::sound || gauge_state(e, *c.half_turn_on) != State::weak)
+                continue;
+            Match match{
+                .cylinders = {*c.cylinder, *c.half_turn_on},
+                .evidence = {recorded_words(r, c), dry_words(e, *c.cylinder), dry_words(e, *c.half_turn_on)}};
+            std::sort(match.cylinders.begin(), match.cylinders.end());
+            found.push_back(std::move(match));
+        }
+    return found;
+}
+
+Matches recordings_disagree(const Evidence& e) {
+    Matches found;
+    for (const int cylinder : cylinders_of(e)) {
+        if (!recorded_as(e, cylinder, Verdict::weak) || !recorded_as(e, cylinder, Verdict::even)) continue;
+        Match match{.cylinders = {cylinder}};
+        for (const auto& r : e.recordings)
+            for (const auto& c : r.cylinders)
+                if (c.cylinder == cylinder) match.evidence.push_back(recorded_words(r, c));
+        found.push_back(std::move(match));
+    }
+    return found;
+}
+
+Matches leak_like(const Evidence& e) {
+    return by_cylinder(e, [](const RecordedCylinder& c) { return c.loss == LossKind::leak; });
+}
+
+Matches charge_like(const Evidence& e) {
+    return by_cylinder(e, [](const RecordedCylinder& c) { return c.loss == LossKind::charge; });
+}
+
+Matches relative_only(const Evidence& e) {
+    const auto alike = [](const RecordedEngine& r) {
+        return !r.cylinders.empty() && std::all_of(r.cylinders.begin(), r.cylinders.end(),
+                                                   [](const auto& c) { return c.verdict == Verdict::even; });
+    };
+    const bool any_weak = std::any_of(e.recordings.begin(), e.recordings.end(),
+                                      [](const auto& r) { return r.outcome == Outcome::weak; });
+    if (any_weak || any_dry(e)) return {};
+    Match match;
+    for (const auto& r : e.recordings)
+        if (alike(r)) match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
+    if (match.evidence.empty()) return {};
+    return {match};
+}
+
+}  // namespace evenstroke::findings::finds

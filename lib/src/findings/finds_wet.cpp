@@ -1,0 +1,132 @@
+// First puffs, and what oil in the cylinder changes.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "finders.hpp"
+#include "measures.hpp"
+
+namespace evenstroke::findings::finds {
+
+namespace {
+
+// Common practice, no published source: the trade says "rises" and "does not"; between the two lies what a
+// gauge's own repeatability could make.
+constexpr double clear_rise_pct = 10;
+constexpr double no_rise_pct = 5;
+// "Low first puff, builds up" and "low, does not build" (PRINTED, references.md G) name no figure: half and
+// four fifths of the last reading are common practice, no published source.
+constexpr double low_puff_share = 0.5;
+constexpr double full_puff_share = 0.8;
+
+/// The rise beyond that of the sound cylinders: oil fills part of any chamber.
+std::optional<double> own_rise_pct(const Evidence& e, int cylinder) {
+    const auto rise = wet_rise_pct(e, cylinder);
+    if (!rise) return std::nullopt;
+    return *rise - usual_wet_rise_pct(e).value_or(0);
+}
+
+std::string wet_words(const Evidence& e, int cylinder) {
+    const auto* readings = readings_of(e, cylinder);
+    std::string text =
+        fmt::format("cylinder {}: dry {}, wet {} ({:+.0f} %)", cylinder, readings->dry_kpa->written,
+                    readings->wet_kpa->written, *wet_rise_pct(e, cylinder));
+    if (const auto usual = usual_wet_rise_pct(e)) text += fmt::format("; sound cylinders {:+.0f} %", *usual);
+    return text;
+}
+
+enum class Rise { clear, none, between };
+
+Rise rise_of(double rise_pct) {
+    if (rise_pct >= clear_rise_pct) return Rise::clear;
+    return rise_pct < no_rise_pct ? Rise::none : Rise::between;
+}
+
+bool is_low(const Evidence& e, int cylinder) {
+    return is_suspect(e, cylinder) || ratio_state(e, cylinder) == State::between;
+}
+
+Matches wet(const Evidence& e, Rise wanted) {
+    Matches found;
+    for (const int cylinder : cylinders_of(e)) {
+        const auto rise = own_rise_pct(e, cylinder);
+        if (rise && is_low(e, cylinder) && rise_of(*rise) == wanted)
+            found.push_back({.cylinders = {cylinder},
+                             .evidence = {wet_words(e, cylinder)},
+                             .close = !usual_wet_rise_pct(e).has_value()});
+    }
+    return found;
+}
+
+/// Low in all of them, with every wet reading on the same side.
+Matches all_wet(const Evidence& e, Rise wanted) {
+    Match match;
+    if (all_low(e).empty()) return {};
+    for (const int cylinder : cylinders_of(e)) {
+        const auto rise = wet_rise_pct(e, cylinder);
+        if (!rise) continue;
+        if (rise_of(*rise) != wanted) return {};
+        match.evidence.push_back(wet_words(e, cylinder));
+    }
+    if (match.evidence.empty()) return {};
+    return {match};
+}
+
+Matches puff(const Evidence& e, bool (*holds)(double share)) {
+    Matches found;
+    for (const auto& readings : e.sheet.cylinders) {
+        if (!readings.first_puff_kpa || !readings.dry_kpa || !(readings.dry_kpa->value > 0)) continue;
+        const double share = readings.first_puff_kpa->value / readings.dry_kpa->value;
+        if (is_low(e, readings.cylinder) && holds(share))
+            found.push_back({.cylinders = {readings.cylinder},
+                             .evidence = {fmt::format("cylinder {}: first puff {}, last {} ({:.0f} %)",
+                                                      readings.cylinder, readings.first_puff_kpa->written,
+                                                      readings.dry_kpa->written, 100 * share)}});
+    }
+    return found;
+}
+
+}  // namespace
+
+Matches puff_builds(const Evidence& e) {
+    return puff(e, [](double share) { return share <= low_puff_share; });
+}
+
+Matches puff_stays(const Evidence& e) {
+    return puff(e, [](double share) { return share >= full_puff_share; });
+}
+
+Matches wet_rises(const Evidence& e) {
+    return wet(e, Rise::clear);
+}
+
+Matches wet_stays(const Evidence& e) {
+    return wet(e, Rise::none);
+}
+
+Matches wet_unclear(const Evidence& e) {
+    return wet(e, Rise::between);
+}
+
+Matches wet_on_diesel(const Evidence& e) {
+    if (e.sheet.engine.fuel != Fuel::diesel) return {};
+    Match match;
+    for (const auto& readings : e.sheet.cylinders)
+        if (readings.wet_kpa) {
+            match.cylinders.push_back(readings.cylinder);
+            match.evidence.push_back(
+                fmt::format("cylinder {}: wet {}", readings.cylinder, readings.wet_kpa->written));
+        }
+    if (match.evidence.empty()) return {};
+    return {match};
+}
+
+Matches all_rise_wet(const Evidence& e) {
+    return all_wet(e, Rise::clear);
+}
+
+Matches all_stay_wet(const Evidence& e) {
+    return all_wet(e, Rise::none);
+}
+
+}  // namespace evenstroke::findings::finds

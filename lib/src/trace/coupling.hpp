@@ -1,0 +1,20 @@
+// Whether a current lost its zero on the way: AC coupling of the input, or a clamp that measures AC only.
+#pragma once
+
+#include <span>
+
+namespace evenstroke::trace {
+
+/// What is left of a current's zero.
+struct Coupling {
+    bool zero_lost = false;
+    double sign = 1;   ///< of the inrush; only when the zero is lost
+    double level = 0;  ///< before the inrush (0 when that is not seen); only when the zero is lost
+};
+
+/// A starter never drives current back, so a load that swings below its rest while cranking, or that sags and
+/// then undershoots on release by as much, has lost its zero. A corner so low that the recording ends before
+/// the release cannot be seen. `values` at `rate_hz`, in any unit.
+[[nodiscard]] Coupling find_coupling(std::span<const float> values, double rate_hz);
+
+}  // namespace evenstroke::trace

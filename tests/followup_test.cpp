@@ -1,0 +1,224 @@
+// The rules against a table of cases (tests/vignettes.cpp), and what must hold of any evidence.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <set>
+#include <string>
+
+#include "evenstroke/followup.hpp"
+#include "findings/test_cautions.hpp"
+#include "support/vignettes.hpp"
+
+using namespace evenstroke;
+using test::recording;
+using test::sheet;
+
+namespace {
+
+std::set<std::string> codes_for(const FollowUp& f, std::optional<int> cylinder) {
+    std::set<std::string> codes;
+    for (const auto& x : f.findings) {
+        const bool about = cylinder ? std::count(x.cylinders.begin(), x.cylinders.end(), *cylinder) > 0
+                                    : x.cylinders.empty();
+        if (about) codes.insert(x.rule->code);
+    }
+    return codes;
+}
+
+const SeparatingTest* find_test(const std::string& code) {
+    for (const auto& t : separating_tests())
+        if (t.code == code) return &t;
+    return nullptr;
+}
+
+std::string four(const char* quantity, const char* unit, const std::vector<double>& values) {
+    std::string row = std::string(quantity) + "," + unit + ",";
+    for (const double v : values) row += "," + std::to_string(v);
+    return row + "\n";
+}
+
+}  // namespace
+
+TEST_CASE("followup: every case of the table -> its findings, its causes and its next test") {
+    const auto all = test::vignettes();
+    CHECK(all.size() >= 40);
+    for (const auto& v : all)
+        CHECK_MESSAGE(test::wrong(v, rules()).empty(), v.name, ": ", test::wrong(v, rules()));
+}
+
+TEST_CASE("followup: every rule taken out of the table -> a case fails") {
+    const auto all = test::vignettes();
+    for (std::size_t out = 0; out < rules().size(); ++out) {
+        std::vector<Rule> rest(rules().begin(), rules().end());
+        rest.erase(rest.begin() + static_cast<std::ptrdiff_t>(out));
+        const bool missed =
+            std::any_of(all.begin(), all.end(), [&](const auto& v) { return !test::wrong(v, rest).empty(); });
+        CHECK_MESSAGE(missed, std::string(rules()[out].code), " is not needed by any case");
+    }
+}
+
+TEST_CASE("followup: the table -> codes once, a source and a known test each, cautions that exist") {
+    std::set<std::string> codes;
+    for (const auto& rule : rules()) {
+        CHECK_MESSAGE(codes.insert(rule.code).second, std::string(rule.code));
+        CHECK(std::string(rule.source).size() > 5);
+        CHECK(std::string(rule.needs).size() > 3);
+        CHECK_MESSAGE(find_test(rule.next) != nullptr, std::string(rule.code), ": ", std::string(rule.next));
+    }
+    for (const auto& t : separating_tests()) {
+        CHECK(t.groups.size() >= 2);
+        CHECK_MESSAGE(!t.cautions.empty(), std::string(t.code));
+        for (const char* caution : t.cautions)
+            CHECK_MESSAGE(findings::is_caution(caution), std::string(caution));
+    }
+}
+
+TEST_CASE("followup: a rule that names causes -> its test tells one of them from a rival") {
+    for (const auto& rule : rules()) {
+        const Causes named = rule.opens.with(rule.points_to);
+        if (named.empty()) continue;
+        const auto* t = find_test(rule.next);
+        REQUIRE(t != nullptr);
+        const bool touched = std::any_of(t->groups.begin(), t->groups.end(),
+                                         [&](Causes group) { return group.has_any(named); });
+        CHECK_MESSAGE(touched, std::string(rule.code), " -> ", std::string(rule.next));
+        // One cylinder's causes are rivals of each other whichever rule named them.
+        const Causes of_a_cylinder(Cause::rings, Cause::washed, Cause::intake_valve, Cause::exhaust_valve,
+                                   Cause::clearance, Cause::head_gasket, Cause::gasket_between, Cause::lift,
+                                   Cause::reading, Cause::carbon);
+        const Causes rivals = named.has_any(of_a_cylinder) ? named.with(of_a_cylinder) : named;
+        const auto groups = std::count_if(t->groups.begin(), t->groups.end(),
+                                          [&](Causes group) { return group.has_any(rivals); });
+        CHECK_MESSAGE((groups >= 2 || rivals.list().size() < 2), std::string(rule.code), " -> ",
+                      std::string(rule.next));
+    }
+}
+
+TEST_CASE("followup: no cause named by a rule -> without a test that could tell it apart") {
+    for (const auto& rule : rules())
+        for (const Cause cause : rule.opens.with(rule.points_to).list()) {
+            const auto tests = separating_tests();
+            const bool tested = std::any_of(tests.begin(), tests.end(), [&](const SeparatingTest& t) {
+                return std::any_of(t.groups.begin(), t.groups.end(), [&](Causes g) { return g.has(cause); });
+            });
+            CHECK_MESSAGE(tested, std::string(name(cause)));
+        }
+}
+
+TEST_CASE("followup: cylinders exchanged -> findings exchanged with them") {
+    const std::vector<std::vector<double>> cases{
+        {150, 150, 70, 148}, {150, 108, 70, 148}, {115, 116, 95, 115}};
+    for (const auto& dry : cases) {
+        std::vector<int> places{0, 1, 2, 3};
+        const auto straight = follow_up({sheet(four("dry", "psi", dry)), {}});
+        do {
+            std::vector<double> moved(4);
+            for (std::size_t i = 0; i < 4; ++i) moved[static_cast<std::size_t>(places[i])] = dry[i];
+            const auto turned = follow_up({sheet(four("dry", "psi", moved)), {}});
+            for (std::size_t i = 0; i < 4; ++i)
+                CHECK(codes_for(straight, static_cast<int>(i) + 1) == codes_for(turned, places[i] + 1));
+            CHECK(turned.outcome == straight.outcome);
+        } while (std::next_permutation(places.begin(), places.end()));
+    }
+}
+
+TEST_CASE("followup: the same readings in another unit -> the same findings") {
+    const std::vector<double> psi{150, 150, 105, 148};
+    std::vector<double> kpa;
+    std::vector<double> bar;
+    for (const double v : psi) {
+        kpa.push_back(v * 6.894757293168361);
+        bar.push_back(v * 0.06894757293168361);
+    }
+    const auto first = follow_up({sheet(four("dry", "psi", psi)), {}});
+    for (const auto& other : {sheet(four("dry", "kPa", kpa)), sheet(four("dry", "bar", bar))}) {
+        const auto second = follow_up({other, {}});
+        for (int c = 1; c <= 4; ++c) CHECK(codes_for(first, c) == codes_for(second, c));
+    }
+}
+
+TEST_CASE("followup: a lower reading -> never a better word") {
+    // 0 sound, 1 between, 2 weak: by the findings about cylinder 3.
+    const auto severity = [](const FollowUp& f) {
+        const auto codes = codes_for(f, 3);
+        if (codes.contains("weak-by-gauge") || codes.contains("below-least-compression")) return 2;
+        return codes.contains("between-published-limits") ? 1 : 0;
+    };
+    int before = 0;
+    for (double psi = 150; psi >= 10; psi -= 1) {
+        const int now = severity(follow_up({sheet(four("dry", "psi", {150, 150, psi, 148})), {}}));
+        CHECK(now >= before);
+        before = now;
+    }
+    CHECK(before == 2);
+}
+
+TEST_CASE("followup: a larger leak -> never a better word") {
+    const auto severity = [](const FollowUp& f) {
+        const auto codes = codes_for(f, 3);
+        if (codes.contains("leaks-badly")) return 2;
+        return codes.contains("leaks-some") ? 1 : 0;
+    };
+    int before = 0;
+    for (double loss = 0; loss <= 100; loss += 1) {
+        const int now = severity(follow_up({sheet(four("leak_down", "%", {6, 6, loss, 6})), {}}));
+        CHECK(now >= before);
+        before = now;
+    }
+    CHECK(before == 2);
+}
+
+TEST_CASE("followup: evidence that removes -> its rivals stay listed as removed, by which finding") {
+    const auto f = follow_up({sheet("dry,psi,,150,150,70,148\nwet,psi,,155,,72,\n"), {}});
+    const auto& d = f.diagnoses.front();
+    REQUIRE(d.cylinder == 3);
+    const auto rings = std::find_if(d.rivals.begin(), d.rivals.end(),
+                                    [](const Rival& r) { return r.cause == Cause::rings; });
+    REQUIRE(rings != d.rivals.end());
+    CHECK(rings->standing == Rival::Standing::removed);
+    CHECK(rings->by == std::vector<std::string>{"wet-does-not-rise"});
+}
+
+TEST_CASE("followup: findings that contradict each other -> shown, not averaged") {
+    const auto f = follow_up({sheet("leak_down,%,,5,5,8,5\nair_heard,,,,,coolant,\n"), {}});
+    const auto& d = f.diagnoses.front();
+    REQUIRE(d.cylinder == 3);
+    const auto gasket = std::find_if(d.rivals.begin(), d.rivals.end(),
+                                     [](const Rival& r) { return r.cause == Cause::head_gasket; });
+    REQUIRE(gasket != d.rivals.end());
+    CHECK(gasket->standing == Rival::Standing::conflicting);
+    CHECK(d.text.find("disagrees") != std::string::npos);
+}
+
+TEST_CASE("followup: a test that puts air into a cylinder -> warns that it can spin the crank") {
+    const auto f = follow_up({sheet("dry,psi,,150,150,70,148\nwet,psi,,155,,72,\n"), {}});
+    REQUIRE(!f.next_tests.empty());
+    CHECK(f.next_tests.front().code == "leak-down");
+    const auto warned = [&](const char* words) {
+        return std::any_of(f.cautions.begin(), f.cautions.end(),
+                           [&](const std::string& c) { return c.find(words) != std::string::npos; });
+    };
+    CHECK(warned("spin the crank"));
+    CHECK(warned("fuel sprays"));
+    CHECK(warned("hot cooling system"));
+    CHECK(warned("high voltage"));
+}
+
+TEST_CASE("followup: a reading close to its limit -> one step weaker") {
+    const auto strength = [](double psi) {
+        for (const auto& x : follow_up({sheet(four("dry", "psi", {150, 150, psi, 148})), {}}).findings)
+            if (std::string(x.rule->code) == "weak-by-gauge") return x.strength;
+        return Strength::hint;
+    };
+    CHECK(strength(103) == Strength::supported);
+    CHECK(strength(70) == Strength::strong);
+}
+
+TEST_CASE("followup: every recording order -> the same result") {
+    const auto a = recording({100, 98, 50, 99});
+    const auto b = recording({100, 98, 97, 99}, "second.csv");
+    const auto one = follow_up({{}, {a, b}});
+    const auto other = follow_up({{}, {b, a}});
+    CHECK(codes_for(one, 3) == codes_for(other, 3));
+    CHECK(one.outcome == other.outcome);
+}
