@@ -9,6 +9,7 @@ namespace evenstroke::cli {
 // evenstroke::Error (exit 1), CLI::ParseError (exit 2) or NoVerdict (exit 3).
 CLI::App* add_crank_command(CLI::App& app);
 CLI::App* add_inspect_command(CLI::App& app);
+CLI::App* add_pressure_command(CLI::App& app);
 CLI::App* add_followup_command(CLI::App& app);
 CLI::App* add_compare_command(CLI::App& app);
 CLI::App* add_batch_command(CLI::App& app);

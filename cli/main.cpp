@@ -15,6 +15,7 @@ int main(int argc, char** argv) {
     cli::polish(app);
     cli::add_inspect_command(app);
     cli::add_crank_command(app);
+    cli::add_pressure_command(app);
     cli::add_followup_command(app);
     cli::add_compare_command(app);
     cli::add_batch_command(app);

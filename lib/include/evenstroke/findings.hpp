@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "evenstroke/contribution.hpp"
+#include "evenstroke/pressure.hpp"
 
 namespace evenstroke {
 
@@ -61,5 +62,23 @@ struct CylinderName {
 [[nodiscard]] Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                              const Contribution& contribution, const EngineLayout& layout,
                              const FindingOptions& options = {});
+
+/// What one cylinder's own pressure says of it (docs/pressure.md, "Verdicts").
+enum class PressureVerdict { sealing, leaking, low_charge, late_valves, early_valves, inconclusive };
+
+/// In the JSON's words: "sealing", "leaking", "low charge", "late valves", "early valves", "inconclusive".
+[[nodiscard]] const char* name(PressureVerdict verdict);
+
+struct PressureFindings {
+    PressureVerdict outcome = PressureVerdict::inconclusive;
+    std::string headline;  ///< one sentence: the verdict
+    std::vector<Finding> findings;
+    std::vector<NextTest> next_tests;
+    std::vector<std::string> cautions;
+};
+
+/// Judges a measured pressure. `options` are those of the measurement: what valve timing is expected. Never
+/// throws.
+[[nodiscard]] PressureFindings judge_pressure(const Pressure& pressure, const PressureOptions& options = {});
 
 }  // namespace evenstroke

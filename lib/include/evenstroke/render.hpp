@@ -44,4 +44,20 @@ struct TextStyle {
 [[nodiscard]] std::string cycles_csv(const Analysis& analysis);  ///< cycle x cylinder
 [[nodiscard]] std::string wave_csv(const Analysis& analysis);    ///< time, value, crank angle, cylinder
 
+/// One recording's pressure with its judgement.
+struct PressureReport {
+    Pressure pressure;
+    PressureFindings findings;
+};
+
+[[nodiscard]] std::string pressure_summary_text(const Recording& recording, const PressureReport& report,
+                                                const TextStyle& style = {});
+/// The `pressure` document of docs/pressure.md, two-space indented, newline at the end.
+[[nodiscard]] std::string pressure_json(const Recording& recording, const PressureReport& report);
+[[nodiscard]] std::string pressure_pulses_csv(const PressureReport& report);  ///< one row per compression
+/// One row a sample: time, absolute pressure, crank angle, volume.
+[[nodiscard]] std::string pressure_wave_csv(const PressureReport& report);
+/// The mean cycle, one row a crank degree: pressure, volume and their logarithms.
+[[nodiscard]] std::string pressure_cycle_csv(const PressureReport& report);
+
 }  // namespace evenstroke

@@ -1,0 +1,165 @@
+// evenstroke pressure: what one in-cylinder transducer says about one cylinder.
+#include <memory>
+#include <utility>
+
+#include "commands.hpp"
+#include "crank_flags.hpp"
+#include "evenstroke/read.hpp"
+#include "evenstroke/render.hpp"
+#include "output.hpp"
+#include "terminal.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+constexpr double metres_per_mm = 1e-3;
+
+struct PressureRequest {
+    CrankRequest shared;  ///< channel, rate, from and to, as `crank` has them
+    PressureOptions options;
+    std::optional<double> bore_mm, stroke_mm, rod_mm;
+    bool gauge = false;
+    bool absolute = false;
+    std::string json, pulses, wave, cycle;
+};
+
+using Writer = std::string (*)(const Recording&, const PressureReport&);
+
+struct Planned {
+    Output output;
+    Writer write;
+};
+
+std::vector<Planned> plan(const std::string& recording, const PressureRequest& r) {
+    const std::pair<const std::string&, Writer> all[] = {
+        {r.json, pressure_json},
+        {r.pulses, [](const Recording&, const PressureReport& p) { return pressure_pulses_csv(p); }},
+        {r.wave, [](const Recording&, const PressureReport& p) { return pressure_wave_csv(p); }},
+        {r.cycle, [](const Recording&, const PressureReport& p) { return pressure_cycle_csv(p); }},
+    };
+    std::vector<std::string> paths;
+    for (const auto& [path, write] : all)
+        if (!path.empty()) paths.push_back(path);
+    check_distinct({recording}, paths);
+    std::vector<Planned> planned;
+    for (const auto& [path, write] : all)
+        if (!path.empty()) planned.push_back({Output(path), write});
+    return planned;
+}
+
+void in_range(const std::optional<double>& value, double low, double high, const char* option,
+              const char* remedy) {
+    if (value && !(*value >= low && *value <= high))
+        throw Error(ErrorCode::bad_option, option, "the value lies outside its range", remedy);
+}
+
+PressureOptions pressure_options(const PressureRequest& r) {
+    if (r.gauge && r.absolute) throw BadUsage("--gauge and --absolute exclude each other");
+    PressureOptions o = r.options;
+    const auto metres = [](std::optional<double> mm) { return mm ? std::optional(*mm * metres_per_mm) : mm; };
+    o.channel = r.shared.trace.channel;
+    o.from_s = r.shared.cranking.from_s;
+    o.to_s = r.shared.cranking.to_s;
+    o.bore_m = metres(r.bore_mm);
+    o.stroke_m = metres(r.stroke_mm);
+    o.rod_m = metres(r.rod_mm);
+    if (r.gauge) o.zero = PressureZero::gauge;
+    if (r.absolute) o.zero = PressureZero::absolute;
+    in_range(o.altitude_m, -500, 6000, "--altitude", "give metres above sea level, -500 to 6000");
+    in_range(o.bandwidth_hz, 1, 1e6, "--bandwidth", "give the transducer's -3 dB frequency in Hz, 1 or more");
+    if (o.scale && *o.scale == 0)
+        throw Error(ErrorCode::bad_option, "--scale", "0 would make every value 0",
+                    "give kPa per recorded unit");
+    return o;
+}
+
+void measure(const std::string& path, const PressureRequest& request) {
+    const PressureOptions options = usage_checked([&] { return pressure_options(request); });
+    auto outputs = plan(path, request);
+    const Recording recording = read(path, request.shared.read);
+    PressureReport report{measure_pressure(recording, options), {}};
+    report.findings = judge_pressure(report.pressure, options);
+    bool stdout_taken = false;
+    for (auto& [output, write] : outputs) {
+        stdout_taken = stdout_taken || output.is_stdout();
+        output.write(write(recording, report));
+    }
+    if (!stdout_taken) write_stdout(pressure_summary_text(recording, report, output_style()));
+    for (auto& planned : outputs) planned.output.commit();
+    if (report.findings.outcome == PressureVerdict::inconclusive) throw NoVerdict{};
+}
+
+void add_engine(CLI::App& command, PressureRequest& r) {
+    const auto add = [&](const char* flag, std::optional<double>& target, const char* value,
+                         const char* help) {
+        command.add_option(flag, target, help)->type_name(value)->group("Engine");
+    };
+    add("--bore", r.bore_mm, "MM", "Cylinder bore. Default: not known; then no leak and no exponents.");
+    add("--stroke", r.stroke_mm, "MM", "Piston stroke. Default: not known.");
+    add("--rod", r.rod_mm, "MM", "Connecting rod, centre to centre. Default: not known.");
+    add("--compression-ratio", r.options.compression_ratio, "RATIO",
+        "Volume at bottom over volume at top. Default: fitted.");
+    add("--expect-intake-closes", r.options.expect_intake_closes_deg, "DEG",
+        "Where the intake should close, crank degrees after firing TDC: -125. Default: not known.");
+    add("--expect-exhaust-opens", r.options.expect_exhaust_opens_deg, "DEG",
+        "Where the exhaust should open, crank degrees after firing TDC: 135. Default: not known.");
+}
+
+void add_recording(CLI::App& command, PressureRequest& r) {
+    constexpr const char* group = "Recording";
+    for (const char* name : {"channel", "rate", "from", "to"}) {
+        add_crank_flag(command, r.shared, name);
+        command.get_option(std::string("--") + name)->group(group);
+    }
+    command.get_option("--channel")
+        ->description(
+            "Channel to analyse, by name or counted from 1. Default: the one in a unit of pressure.");
+    const auto add = [&](const char* flag, auto& target, const char* value, const char* help) {
+        command.add_option(flag, target, help)->type_name(value)->group(group);
+    };
+    add("--scale", r.options.scale, "FACTOR",
+        "kPa per recorded unit; full scale in kPa for audio files. Default: from the recorded unit.");
+    add("--offset", r.options.offset_kpa, "KPA", "Added after scaling. Default: 0.");
+    command
+        .add_flag("--gauge", r.gauge, "Readings are above ambient. Default: from the level between strokes.")
+        ->group(group);
+    command.add_flag("--absolute", r.absolute, "Readings are absolute. Default: as with --gauge.")
+        ->group(group);
+    add("--altitude", r.options.altitude_m, "M",
+        "Height of the place above sea level; sets ambient pressure. Default: 100 kPa.");
+    add("--bandwidth", r.options.bandwidth_hz, "HZ",
+        "-3 dB frequency of a slow transducer, whose lag is taken off. Default: fast.");
+}
+
+}  // namespace
+
+CLI::App* add_pressure_command(CLI::App& app) {
+    auto* command =
+        app.add_subcommand("pressure", "One cylinder's compression, from a transducer in its plug hole");
+    auto path = std::make_shared<std::string>();
+    auto request = std::make_shared<PressureRequest>();
+    command->add_option("RECORDING", *path, "The recording: text or audio; - is standard input")->required();
+    add_engine(*command, *request);
+    add_recording(*command, *request);
+    const auto add = [command](const char* flag, std::string& target, const char* help) {
+        command->add_option(flag, target, help)->type_name("FILE")->group("Output (- is standard output)");
+    };
+    add("--json", request->json, "Everything as JSON (docs/pressure.md).");
+    add("--pulses", request->pulses, "CSV: one row a compression.");
+    add("--wave", request->wave, "CSV: time, absolute pressure, crank angle, volume.");
+    add("--cycle", request->cycle, "CSV: the mean cycle by degree: p, V, log p, log V.");
+    command->footer(
+        "Examples:\n"
+        "  evenstroke pressure cyl2.csv --bore 86 --stroke 86 --rod 143.5 \\\n"
+        "    --compression-ratio 10.5\n"
+        "  evenstroke pressure volts.csv --channel P --scale 500 --offset -100\n"
+        "  evenstroke pressure cyl2.flac --scale 5000 --json - --pulses pulses.csv\n"
+        "\n"
+        "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
+        "verdict (the results are written all the same, with the reason).");
+    command->callback([=] { measure(*path, *request); });
+    return command;
+}
+
+}  // namespace evenstroke::cli

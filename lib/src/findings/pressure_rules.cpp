@@ -1,0 +1,226 @@
+// What one cylinder's pressure says about it: verdict, evidence, and what to test next.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "case.hpp"
+#include "evenstroke/units.hpp"
+
+namespace evenstroke {
+
+namespace {
+
+/// The makers' rule (lowest at least 75 % of the highest), turned to one cylinder: a leak that takes more
+/// than a quarter of the gauge peak that the same charge would reach without it.
+constexpr double leaking_below_ratio = 0.75;
+/// No published source: an intake that closes later than about 90 degrees before TDC traps less than this.
+constexpr double low_charge_ratio = 0.70;
+/// Valve events were found to 9 degrees on average and 23 at worst (simulation): less than this says nothing.
+constexpr double timing_tolerance_deg = 30;
+/// A throttle that is not open shows as a plateau this far below the exhaust's.
+constexpr double throttled_kpa = 12;
+/// Residuals this many times larger than expected: the pressure is not what the model describes.
+constexpr double most_misfit_ratio = 4;
+/// Common practice, no published source.
+constexpr double first_puff_ratio = 0.5, least_psi = 90, good_psi = 175;
+constexpr int fewest_puffs = 4;
+constexpr double kpa_per_psi = 6.894757;
+
+std::string figure(const Figure& f, const char* unit, int decimals) {
+    return fmt::format("{:.{}f}{} ({:.{}f} to {:.{}f})", f.value, decimals, unit, f.low, decimals, f.high,
+                       decimals);
+}
+
+struct Judge {
+    const Pressure& p;
+    const PressureOptions& options;
+    PressureFindings out;
+
+    void finding(const char* code, std::string text, std::vector<std::string> evidence = {}) {
+        out.findings.push_back({code, std::move(text), std::move(evidence)});
+    }
+    void test(const char* code, std::string text) { out.next_tests.push_back({code, std::move(text)}); }
+    void inconclusive(const std::string& reason) {
+        out.outcome = PressureVerdict::inconclusive;
+        out.headline = "No verdict: " + reason + ".";
+    }
+
+    void gauge() {
+        const double final_kpa = p.puffs_kpa_gauge.back();
+        const double final_psi = final_kpa / kpa_per_psi;
+        const auto count = p.puffs_kpa_gauge.size();
+        finding(
+            "puffs",
+            fmt::format("{} puffs, first {:.0f} % of the last, final reading {:.0f} kPa ({:.0f} psi) gauge",
+                        count, 100 * p.first_pulse_ratio.value_or(0), final_kpa, final_psi),
+            {"common practice, no published source: the first puff should reach at least half of the final "
+             "reading; about 90 psi is the least an engine runs on, 175 psi is good"});
+        if (options.altitude_m)
+            finding(
+                "altitude",
+                fmt::format("At {:.0f} m ambient pressure is {:.3f} of sea level's: at sea level the final "
+                            "reading would be about {:.0f} kPa (physical correction, by pressure)",
+                            *options.altitude_m, p.ambient_kpa / 101.325,
+                            final_kpa * 101.325 / p.ambient_kpa),
+                {fmt::format("printed factor tables follow the air's density instead ({:.3f}): {:.0f} kPa",
+                             density_ratio(), final_kpa / density_ratio())});
+        if (count < fewest_puffs) {
+            inconclusive(fmt::format("only {} puff{}; crank at least four compressions, throttle wide open",
+                                     count, count == 1 ? "" : "s"));
+            return;
+        }
+        const double at_sea_psi = options.altitude_m ? final_psi * 101.325 / p.ambient_kpa : final_psi;
+        if (at_sea_psi < least_psi) {
+            out.outcome = PressureVerdict::leaking;
+            out.headline = fmt::format(
+                "The gauge ends at {:.0f} psi, below the 90 psi that an engine needs to run.", final_psi);
+        } else if (p.first_pulse_ratio && *p.first_pulse_ratio < first_puff_ratio) {
+            out.outcome = PressureVerdict::leaking;
+            out.headline = fmt::format(
+                "The first puff reaches only {:.0f} % of the final reading: low first and building up, as "
+                "worn rings do.",
+                100 * *p.first_pulse_ratio);
+        } else {
+            out.outcome = PressureVerdict::sealing;
+            out.headline = fmt::format("The gauge builds up in {} puffs to {:.0f} psi{}.", count, final_psi,
+                                       at_sea_psi >= good_psi ? ", a good reading" : "");
+        }
+    }
+    /// ISA density ratio: (1 - 2.25577e-5 Z)^4.2559, from the standard atmosphere.
+    [[nodiscard]] double density_ratio() const {
+        return std::pow(1 - 2.25577e-5 * *options.altitude_m, 4.2559);
+    }
+
+    [[nodiscard]] std::vector<std::string> evidence() const {
+        std::vector<std::string> e;
+        if (p.sealed_ratio)
+            e.push_back(
+                "gauge peak over that of the same charge without leak: " +
+                figure({100 * p.sealed_ratio->value, 100 * p.sealed_ratio->low, 100 * p.sealed_ratio->high},
+                       " %", 0));
+        if (p.leak_mm2) e.push_back("effective leak area " + figure(*p.leak_mm2, " mm2", 2));
+        if (p.loss_angle_deg) e.push_back("peak before TDC by " + figure(*p.loss_angle_deg, " deg", 1));
+        if (p.compression_exponent)
+            e.push_back("compression exponent " + figure(*p.compression_exponent, "", 2));
+        if (p.expansion_exponent) e.push_back("expansion exponent " + figure(*p.expansion_exponent, "", 2));
+        return e;
+    }
+    bool timing(const char* what, const std::optional<double>& seen, const std::optional<double>& expected) {
+        if (!seen || !expected || std::abs(*seen - *expected) <= timing_tolerance_deg) return false;
+        const double later = *seen - *expected;
+        finding("valve-timing",
+                fmt::format("{} at {:.0f} degrees after firing TDC, {:.0f} degrees {} than expected", what,
+                            *seen, std::abs(later), later > 0 ? "later" : "earlier"),
+                {"valve events are found to about 9 degrees, at worst to 23 (simulation)"});
+        out.outcome = later > 0 ? PressureVerdict::late_valves : PressureVerdict::early_valves;
+        out.headline = fmt::format("{} {:.0f} degrees {} than expected.", what, std::abs(later),
+                                   later > 0 ? "later" : "earlier");
+        test("valve-timing",
+             "Check the camshaft drive's marks and the phaser's rest position; on solid lifters the "
+             "clearance.");
+        return true;
+    }
+    void motored() {
+        if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
+            finding("throttled", fmt::format("The intake stroke stands {:.0f} kPa below the exhaust stroke: "
+                                             "the throttle was not open, or the intake is blocked",
+                                             *p.exhaust_kpa - *p.intake_kpa));
+        if (!p.tdc_known()) {
+            inconclusive("no compression could be fitted (see the notices)");
+            return;
+        }
+        if (!p.geometry_known) {
+            inconclusive(
+                "without bore, stroke and rod a leak cannot be told from a usual cylinder's losses; give "
+                "--bore, --stroke, --rod and --compression-ratio");
+            return;
+        }
+        if (p.misfit_ratio && *p.misfit_ratio > most_misfit_ratio) {
+            inconclusive(
+                "the pressure does not follow any compression with these dimensions; check --bore, --stroke, "
+                "--rod, --compression-ratio and the scale");
+            return;
+        }
+        bool timed = timing("Intake closes", p.intake_closes_deg, options.expect_intake_closes_deg);
+        timed = timing("Exhaust opens", p.exhaust_opens_deg, options.expect_exhaust_opens_deg) || timed;
+        if (p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio) {
+            out.outcome = PressureVerdict::leaking;
+            out.headline = fmt::format(
+                "This cylinder leaks: its peak is {:.0f} % of what its charge would reach sealed.",
+                100 * p.sealed_ratio->value);
+            finding("leaking", "The cylinder loses charge while it is compressed", evidence());
+            finding("leak-path",
+                    "The pressure alone does not tell a leak past the rings from one at a valve: both look "
+                    "steady here");
+        } else if (timed) {
+            finding("sealing-figures", "Sealing of this cylinder", evidence());
+        } else if (p.trapped_ratio && p.trapped_ratio->high < low_charge_ratio) {
+            out.outcome = PressureVerdict::low_charge;
+            out.headline = fmt::format("Little is trapped: {:.0f} % of a cylinder at ambient pressure.",
+                                       100 * p.trapped_ratio->value);
+            finding("low-charge", "The intake closes late or the intake is throttled", evidence());
+            test("intake",
+                 "Hold the throttle open and look for a blocked intake; then check valve timing and lift.");
+        } else if (p.sealed_ratio && p.sealed_ratio->low > leaking_below_ratio) {
+            out.outcome = PressureVerdict::sealing;
+            out.headline = fmt::format(
+                "This cylinder seals: its peak is {:.0f} % of what its charge would reach without any leak.",
+                100 * p.sealed_ratio->value);
+            finding("sealing", "The cylinder holds its charge", evidence());
+        } else {
+            inconclusive("the leak lies too near the limit for what this recording can tell");
+            finding("sealing-figures", "Sealing of this cylinder", evidence());
+        }
+    }
+    void tests() {
+        if (out.outcome == PressureVerdict::inconclusive)
+            test("repeat-capture",
+                 "Record again: every plug out, throttle wide open, fuel and ignition disabled, engine warm, "
+                 "at least four compressions.");
+        if (out.outcome == PressureVerdict::leaking) {
+            test("wet-test",
+                 "Wet test (spark ignition only): 15 ml of oil in this cylinder and the recording again. A "
+                 "clear rise points to rings or bore; none points to valves or head gasket.");
+            test("leak-down",
+                 "Leak-down test at TDC of compression with the crank held: listen at intake, exhaust, oil "
+                 "filler and coolant for where the air goes.");
+        }
+        if (out.outcome == PressureVerdict::sealing)
+            test("other-cylinder", "Record another cylinder the same way for comparison.");
+    }
+};
+
+}  // namespace
+
+const char* name(PressureVerdict verdict) {
+    switch (verdict) {
+        case PressureVerdict::sealing:
+            return "sealing";
+        case PressureVerdict::leaking:
+            return "leaking";
+        case PressureVerdict::low_charge:
+            return "low charge";
+        case PressureVerdict::late_valves:
+            return "late valves";
+        case PressureVerdict::early_valves:
+            return "early valves";
+        case PressureVerdict::inconclusive:
+            break;
+    }
+    return "inconclusive";
+}
+
+PressureFindings judge_pressure(const Pressure& pressure, const PressureOptions& options) {
+    Judge judge{pressure, options, {}};
+    if (pressure.inconclusive)
+        judge.inconclusive(*pressure.inconclusive);
+    else if (pressure.kind == PressureKind::staircase)
+        judge.gauge();
+    else
+        judge.motored();
+    judge.tests();
+    judge.out.cautions = findings::cautions();
+    return judge.out;
+}
+
+}  // namespace evenstroke

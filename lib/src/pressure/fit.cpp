@@ -1,0 +1,287 @@
+#include "fit.hpp"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+
+namespace evenstroke::pressure {
+
+namespace {
+
+constexpr double first_damping = 1, least_damping = 1e-6, most_damping = 1e8;
+constexpr double difference = 1e-3;  ///< step of the numeric derivative, in prior sds
+constexpr double longest_move = 2;   ///< in prior sds
+constexpr double least_gain_share = 1e-4;
+
+/// Priors of what is not set from outside; logarithmic where a unit stands in the comment's brackets.
+constexpr double usual_leak_share = 1.2e-3;  ///< [m²/m³]: 0.6 mm² in a cylinder of half a litre
+constexpr double leak_sd = 1.5;
+/// Woschni's correlation at 1 MPa, 500 K, 0.57 m/s mean piston speed and 86 mm bore, times what slow, cold
+/// engines show above it (from memory) [W/(m² K)].
+constexpr double usual_heat = 100, heat_sd = 0.5;
+constexpr double usual_gamma = 1.40, gamma_sd = 0.001;
+constexpr double usual_ratio = 11, ratio_sd = 0.35;  ///< []
+constexpr double tdc_sd_rad = 0.1;
+constexpr double speed_sd = 0.3, slope_sd = 0.1, curve_sd = 0.05, start_sd = 0.1;
+constexpr double swing_sd = 0.5;  ///< of one spline's coefficient
+constexpr double bend_sd = 0.15;  ///< of a second difference of neighbouring coefficients
+constexpr double tilt_sd = 0.25;  ///< of last less first
+/// ln of the mean speed in the table over that in the rest of the cycle.
+constexpr double window_sd = 0.08;
+
+struct Problem {
+    const FitSetup& setup;
+    const std::vector<PulseData>& data;
+    StrokeTable table;
+    std::vector<PulseState> centre;  ///< where the own unknowns are 0
+    bool own_only;
+    CylinderState fixed;
+    double fixed_offset;
+
+    [[nodiscard]] Eigen::Index size() const {
+        return shared() + static_cast<Eigen::Index>(data.size()) * own_count;
+    }
+    [[nodiscard]] Eigen::Index shared() const {
+        return shared_count + static_cast<Eigen::Index>(table.splines);
+    }
+    [[nodiscard]] CylinderState cylinder(const Eigen::VectorXd& z) const {
+        if (own_only) return fixed;
+        CylinderState c;
+        c.leak_m2 = usual_leak_share * table.swept_m3 * std::exp(leak_sd * z[leak]);
+        c.heat_w_m2k = usual_heat * std::exp(heat_sd * z[heat]);
+        c.gamma = usual_gamma + gamma_sd * z[gamma];
+        c.ambient_pa = setup.ambient_pa.mean + setup.ambient_pa.sd * z[ambient];
+        c.compression_ratio = setup.ratio_known ? setup.geometry.compression_ratio
+                                                : 1 + (usual_ratio - 1) * std::exp(ratio_sd * z[ratio]);
+        c.swing.resize(table.splines);
+        for (std::size_t j = 0; j < table.splines; ++j)
+            c.swing[j] = swing_sd * z[shared_count + static_cast<Eigen::Index>(j)];
+        return c;
+    }
+    [[nodiscard]] double offset_pa(const Eigen::VectorXd& z) const {
+        return own_only ? fixed_offset : setup.offset_pa.mean + setup.offset_pa.sd * z[offset];
+    }
+    [[nodiscard]] PulseState pulse(const Eigen::VectorXd& z, std::size_t k) const {
+        const auto at = shared() + static_cast<Eigen::Index>(k) * own_count;
+        const PulseState& c = centre[k];
+        PulseState p;
+        p.tdc_s = c.tdc_s + tdc_sd_rad / c.speed_rad_s * z[at + tdc];
+        p.speed_rad_s = c.speed_rad_s * std::exp(speed_sd * z[at + speed]);
+        p.slope = slope_sd * z[at + slope];
+        p.curve = curve_sd * z[at + curve];
+        p.start_pa = c.start_pa * std::exp(start_sd * z[at + start]);
+        return p;
+    }
+};
+
+/// Residuals of one pulse, each over its expected size; the last is that of the speed.
+void residuals(const Problem& problem, std::size_t k, const CylinderState& cylinder, double offset_pa,
+               const PulseState& pulse, GasCurve& curve, Eigen::Ref<Eigen::VectorXd> r) {
+    run(problem.table, cylinder, pulse, curve);
+    const PulseData& d = problem.data[k];
+    for (std::size_t i = 0; i < d.time_s.size(); ++i) {
+        r[static_cast<Eigen::Index>(i)] = (d.reading_pa[i] - offset_pa - curve.at(d.time_s[i])) / d.sd_pa[i];
+    }
+    const double inside_s = curve.time_s.back() - curve.time_s.front();
+    const double range = static_cast<double>(problem.table.steps()) * problem.table.step_rad;
+    const double rest = (4 * pi - range) / std::max(d.period_s - inside_s, 0.1 * d.period_s);
+    const double share = 1 / std::sqrt(static_cast<double>(problem.data.size()));
+    r[r.size() - 1] = share * std::log(range / inside_s / rest) / window_sd;
+}
+
+class Fit {
+  public:
+    explicit Fit(Problem problem) : p_(std::move(problem)) {
+        for (const auto& d : p_.data) points_ += static_cast<double>(d.time_s.size());
+    }
+
+    FitResult run_from(Eigen::VectorXd z, int most_steps) {
+        double cost = evaluate(z);
+        double damping = first_damping;
+        FitResult out;
+        out.offset_scale_pa = p_.setup.offset_pa.sd;
+        for (; out.steps < most_steps; ++out.steps) {
+            linearise(z);
+            const double before = cost;
+            if (!improve(z, cost, damping)) break;
+            if (before - cost < least_gain_share * cost) break;
+        }
+        linearise(z);
+        out.cost = evaluate(z);
+        out.cylinder = p_.cylinder(z);
+        out.offset_pa = p_.offset_pa(z);
+        for (std::size_t k = 0; k < p_.data.size(); ++k) out.pulses.push_back(p_.pulse(z, k));
+        out.curves = curves_;
+        out.misfit = misfit_;
+        out.covariance = normal_.ldlt().solve(Eigen::MatrixXd::Identity(p_.size(), p_.size()));
+        out.covariance *= std::max(1.0, misfit_);
+        return out;
+    }
+
+  private:
+    /// Sum of squares with the priors; keeps curves and residuals.
+    double evaluate(const Eigen::VectorXd& z) {
+        const CylinderState c = p_.cylinder(z);
+        const double offset_pa = p_.offset_pa(z);
+        curves_.resize(p_.data.size());
+        residual_.resize(p_.data.size());
+        double sum = 0;
+        for (std::size_t k = 0; k < p_.data.size(); ++k) {
+            residual_[k].resize(static_cast<Eigen::Index>(p_.data[k].time_s.size()) + 1);
+            residuals(p_, k, c, offset_pa, p_.pulse(z, k), curves_[k], residual_[k]);
+            sum += residual_[k].squaredNorm();
+        }
+        misfit_ = sum / std::max(1.0, points_);
+        sum += z.squaredNorm();
+        if (!p_.own_only) sum += smooth(z, nullptr, nullptr);
+        const double r = plateau(z);
+        return sum + r * r;
+    }
+    [[nodiscard]] double plateau(const Eigen::VectorXd& z) const {
+        if (!p_.setup.plateau_pa || p_.own_only) return 0;
+        return (p_.setup.plateau_pa->mean - p_.offset_pa(z) - p_.cylinder(z).ambient_pa) /
+               p_.setup.plateau_pa->sd;
+    }
+    /// Sum of squares of the swing's second differences and its tilt; adds to the normal equations.
+    double smooth(const Eigen::VectorXd& z, Eigen::MatrixXd* normal, Eigen::VectorXd* gradient) const {
+        double sum = 0;
+        const auto add = [&](std::initializer_list<std::pair<Eigen::Index, double>> terms) {
+            double r = 0;
+            for (const auto& [i, w] : terms) r += w * z[i];
+            sum += r * r;
+            if (normal == nullptr) return;
+            for (const auto& [i, w] : terms) {
+                (*gradient)[i] -= w * r;
+                for (const auto& [j, u] : terms) (*normal)(i, j) += w * u;
+            }
+        };
+        const Eigen::Index first = shared_count, last = p_.shared() - 1;
+        const double bend = swing_sd / bend_sd, tilt = swing_sd / tilt_sd;
+        for (Eigen::Index i = first + 1; i < last; ++i) add({{i - 1, bend}, {i, -2 * bend}, {i + 1, bend}});
+        add({{first, -tilt}, {last, tilt}});
+        return sum;
+    }
+    void linearise(const Eigen::VectorXd& z) {
+        const Eigen::Index n = p_.size();
+        const Eigen::Index shared = p_.shared();
+        normal_ = Eigen::MatrixXd::Identity(n, n);
+        gradient_ = -z;
+        GasCurve scratch;
+        for (std::size_t k = 0; k < p_.data.size(); ++k) {
+            const auto rows = residual_[k].size();
+            Eigen::MatrixXd jacobian(rows, shared + own_count);
+            const auto own = shared + static_cast<Eigen::Index>(k) * own_count;
+            for (Eigen::Index j = 0; j < shared + own_count; ++j) {
+                if (j < shared && (p_.own_only || (j == ratio && p_.setup.ratio_known))) {
+                    jacobian.col(j).setZero();
+                    continue;
+                }
+                Eigen::VectorXd moved = z;
+                moved[j < shared ? j : own + j - shared] += difference;
+                Eigen::VectorXd r(rows);
+                residuals(p_, k, p_.cylinder(moved), p_.offset_pa(moved), p_.pulse(moved, k), scratch, r);
+                jacobian.col(j) = (r - residual_[k]) / difference;
+            }
+            const Eigen::MatrixXd jj = jacobian.transpose() * jacobian;
+            const Eigen::VectorXd jr = jacobian.transpose() * residual_[k];
+            normal_.topLeftCorner(shared, shared) += jj.topLeftCorner(shared, shared);
+            normal_.block(own, own, own_count, own_count) += jj.bottomRightCorner(own_count, own_count);
+            normal_.block(0, own, shared, own_count) += jj.topRightCorner(shared, own_count);
+            normal_.block(own, 0, own_count, shared) += jj.bottomLeftCorner(own_count, shared);
+            gradient_.head(shared) -= jr.head(shared);
+            gradient_.segment(own, own_count) -= jr.tail(own_count);
+        }
+        if (!p_.own_only) smooth(z, &normal_, &gradient_);
+        const double r = plateau(z);
+        if (p_.setup.plateau_pa && !p_.own_only) {
+            Eigen::VectorXd j = Eigen::VectorXd::Zero(n);
+            j[offset] = -p_.setup.offset_pa.sd / p_.setup.plateau_pa->sd;
+            j[ambient] = -p_.setup.ambient_pa.sd / p_.setup.plateau_pa->sd;
+            normal_ += j * j.transpose();
+            gradient_ -= j * r;
+        }
+    }
+    bool improve(Eigen::VectorXd& z, double& cost, double& damping) {
+        while (damping < most_damping) {
+            Eigen::MatrixXd damped = normal_;
+            damped.diagonal() *= 1 + damping;
+            Eigen::VectorXd move = damped.ldlt().solve(gradient_);
+            const double longest = move.cwiseAbs().maxCoeff();
+            if (longest > longest_move) move *= longest_move / longest;
+            const Eigen::VectorXd next = z + move;
+            const double trial = evaluate(next);
+            if (trial < cost) {
+                z = next;
+                cost = trial;
+                damping = std::max(least_damping, damping / 8);
+                return true;
+            }
+            damping *= 6;
+        }
+        (void)evaluate(z);
+        return false;
+    }
+
+    Problem p_;
+    double points_ = 0;
+    std::vector<GasCurve> curves_;
+    std::vector<Eigen::VectorXd> residual_;
+    Eigen::MatrixXd normal_;
+    Eigen::VectorXd gradient_;
+    double misfit_ = 0;
+};
+
+}  // namespace
+
+FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data, const CylinderState& start,
+              double offset_pa, const std::vector<PulseState>& pulses, int most_steps, bool own_only) {
+    Problem problem{setup,
+                    data,
+                    stroke_table(setup.geometry, setup.first_deg * pi / 180, setup.last_deg * pi / 180),
+                    pulses,
+                    own_only,
+                    start,
+                    offset_pa};
+    Eigen::VectorXd z = Eigen::VectorXd::Zero(problem.size());
+    z[offset] = (offset_pa - setup.offset_pa.mean) / setup.offset_pa.sd;
+    z[leak] = std::log(start.leak_m2 / (usual_leak_share * problem.table.swept_m3)) / leak_sd;
+    z[heat] = std::log(start.heat_w_m2k / usual_heat) / heat_sd;
+    z[gamma] = (start.gamma - usual_gamma) / gamma_sd;
+    for (std::size_t j = 0; j < start.swing.size() && j < problem.table.splines; ++j)
+        z[shared_count + static_cast<Eigen::Index>(j)] = start.swing[j] / swing_sd;
+    z[ambient] = (start.ambient_pa - setup.ambient_pa.mean) / setup.ambient_pa.sd;
+    z[ratio] = std::log((start.compression_ratio - 1) / (usual_ratio - 1)) / ratio_sd;
+    if (setup.ratio_known || own_only) z[ratio] = 0;
+    for (std::size_t k = 0; k < pulses.size(); ++k) {
+        const auto at = problem.shared() + static_cast<Eigen::Index>(k) * own_count;
+        z[at + slope] = pulses[k].slope / slope_sd;
+        z[at + curve] = pulses[k].curve / curve_sd;
+    }
+    Fit work(std::move(problem));
+    return work.run_from(std::move(z), most_steps);
+}
+
+double shared_sd(const FitResult& result, Shared which) {
+    const double sd = std::sqrt(std::max(0.0, result.covariance(which, which)));
+    switch (which) {
+        case offset:
+            return sd * result.offset_scale_pa;
+        case leak:
+            return sd * leak_sd;
+        case heat:
+            return sd * heat_sd;
+        case ratio:
+            return sd * ratio_sd;
+        default:
+            return sd;
+    }
+}
+
+double tdc_sd_s(const FitResult& result, std::size_t pulse) {
+    const Eigen::Index from_end = static_cast<Eigen::Index>(result.pulses.size() - pulse) * own_count;
+    const Eigen::Index at = result.covariance.rows() - from_end + tdc;
+    return std::sqrt(std::max(0.0, result.covariance(at, at))) * tdc_sd_rad /
+           result.pulses[pulse].speed_rad_s;
+}
+
+}  // namespace evenstroke::pressure

@@ -1,0 +1,63 @@
+// The gas model fitted to the readings of all pulses at once. Method: docs/pressure.md, "The fit".
+#pragma once
+
+#include <Eigen/Core>
+#include <optional>
+#include <vector>
+
+#include "gas_model.hpp"
+
+namespace evenstroke::pressure {
+
+/// Readings of one pulse, as means over short times.
+struct PulseData {
+    std::vector<double> time_s;
+    std::vector<double> reading_pa;
+    std::vector<double> count;  ///< readings in each mean
+    std::vector<double> sd_pa;  ///< expected error of each mean, the model's own share included
+    double period_s = 0;        ///< of the cycle it stands in
+};
+
+/// A normal prior.
+struct Prior {
+    double mean = 0;
+    double sd = 1;
+};
+
+struct FitSetup {
+    Geometry geometry;
+    bool ratio_known = true;
+    double first_deg = -80;  ///< both valves closed from here …
+    double last_deg = 90;    ///< … to here
+    Prior offset_pa;         ///< reading = absolute pressure + offset
+    Prior ambient_pa{100e3, 2.5e3};
+    std::optional<Prior> plateau_pa;  ///< reading while a valve is open: ambient + offset
+};
+
+struct FitResult {
+    CylinderState cylinder;
+    double offset_pa = 0;
+    std::vector<PulseState> pulses;
+    std::vector<GasCurve> curves;
+    Eigen::MatrixXd covariance;  ///< of the unknowns below, shared ones first, then own ones pulse by pulse
+    double misfit = 0;           ///< residuals' sum of squares over their number, 1 when as expected
+    double cost = 0;
+    double offset_scale_pa = 1;
+    int steps = 0;
+};
+
+// Order of the unknowns. Shared ones; the ratio is fixed when it is known.
+enum Shared { offset, leak, heat, gamma, ambient, ratio, shared_count };
+enum Own { tdc, speed, slope, curve, start, own_count };
+
+/// Fits from `start` (shared) and `pulses` on. `data` and `pulses` are equally long and not empty.
+/// With `own_only` the shared unknowns stay as they are.
+[[nodiscard]] FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data,
+                            const CylinderState& start, double offset_pa,
+                            const std::vector<PulseState>& pulses, int most_steps, bool own_only = false);
+
+/// Sd of ln(leak), ln(heat), ln(ratio - 1), offset in Pa; of others in prior sds.
+[[nodiscard]] double shared_sd(const FitResult& result, Shared which);
+[[nodiscard]] double tdc_sd_s(const FitResult& result, std::size_t pulse);
+
+}  // namespace evenstroke::pressure

@@ -1,0 +1,179 @@
+#include "gas_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace evenstroke::pressure {
+
+namespace {
+
+/// Integration step. At 2 degrees fourth-order Runge-Kutta errs by less than 1e-5 of the pressure.
+constexpr double step_deg = 2;
+constexpr double gas_constant = 287.05;  ///< dry air, J/(kg K)
+constexpr double wall_k = 315;           ///< of a cranked engine; only its distance to the gas matters
+constexpr double trapped_k = 305;        ///< charge at ambient pressure before compression: a little warmed
+constexpr double isentrope_power =
+    0.286;                         ///< (gamma - 1) / gamma: how it warms up to the table's first angle
+constexpr double ambient_k = 300;  ///< of what a leak lets in
+/// Fall of air's ratio of specific heats with temperature, 1/K: 1.400 at 300 K, 1.364 at 700 K (air tables).
+constexpr double gamma_slope = 8e-5;
+/// Heat transfer grows with pressure and falls with temperature (Woschni's exponents, from memory), here
+/// relative to 1 MPa and 500 K.
+constexpr double heat_reference_pa = 1e6;
+constexpr double heat_reference_k = 500;
+/// … and never falls below what air stirred by the intake stroke gives at any density, as this share of that.
+constexpr double still_share = 0.4;
+/// Choked flow of air: critical pressure ratio and mass flow number (references: gas dynamics textbooks).
+constexpr double critical_ratio = 0.5283;
+constexpr double choked_number = 0.6847;
+/// Width of a B-spline's interval: the swing has no detail finer than that (docs/pressure.md, "Speed").
+constexpr double knot_deg = 20;
+
+struct State {
+    double p;
+    double m;
+    double t;
+};
+
+State along(const State& a, const State& slope, double h) {
+    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t};
+}
+
+/// Mass flow per area through an orifice from (p, t_k) to `down` Pa: choked, or the ellipse that replaces
+/// the subsonic law within a percent (the form of ISO 6358).
+double flow_per_m2(double up_pa, double up_k, double down_pa) {
+    const double ratio = down_pa / up_pa;
+    double flow = choked_number * up_pa / std::sqrt(gas_constant * up_k);
+    if (ratio > critical_ratio) {
+        const double x = (ratio - critical_ratio) / (1 - critical_ratio);
+        flow *= std::sqrt(std::max(0.0, 1 - x * x));
+    }
+    return flow;
+}
+
+struct Slopes {
+    const StrokeTable& table;
+    const CylinderState& c;
+    const PulseState& pulse;
+    double clearance_m3;
+
+    [[nodiscard]] double speed(std::size_t half_step, double a) const {
+        double log_ratio = a * (pulse.slope + a * pulse.curve);
+        for (std::size_t j = 0; j < 4; ++j)
+            log_ratio += table.spline[4 * half_step + j] * c.swing[table.spline_first[half_step] + j];
+        return pulse.speed_rad_s * std::exp(log_ratio);
+    }
+    [[nodiscard]] State at(std::size_t half_step, double a, const State& s) const {
+        const double v = clearance_m3 + table.lift_m3[half_step];
+        const double dv = table.slope_m3[half_step];
+        const double w = speed(half_step, a);
+        const double p = std::max(s.p, 1e3);
+        const double t_k = p * v / (s.m * gas_constant);
+        const double gamma = c.gamma - gamma_slope * (t_k - ambient_k);
+        const double heat_share =
+            still_share + std::pow(p / heat_reference_pa, 0.8) * std::sqrt(heat_reference_k / t_k);
+        const double area = table.ends_m2 + table.wall_m2[half_step];
+        const double heat_w = c.heat_w_m2k * heat_share * area * (wall_k - t_k);
+        double dm = 0;
+        double dp = -gamma * p * dv / v + (gamma - 1) * heat_w / (w * v);
+        if (p > c.ambient_pa) {
+            dm = -c.leak_m2 * flow_per_m2(p, t_k, c.ambient_pa) / w;
+            dp += gamma * p * dm / s.m;
+        } else {
+            dm = c.leak_m2 * flow_per_m2(c.ambient_pa, ambient_k, p) / w;
+            dp += gamma * gas_constant * ambient_k * dm / v;
+        }
+        return {dp, dm, 1 / w};
+    }
+};
+
+}  // namespace
+
+namespace {
+
+/// Uniform cubic B-splines over the table's range.
+void add_splines(StrokeTable& table) {
+    const double range = static_cast<double>(table.steps()) * table.step_rad;
+    const auto intervals = static_cast<std::size_t>(std::max(2L, std::lround(range * 180 / pi / knot_deg)));
+    table.splines = intervals + 3;
+    for (std::size_t i = 0; i < table.lift_m3.size(); ++i) {
+        const double x = static_cast<double>(i) / static_cast<double>(table.lift_m3.size() - 1) *
+                         static_cast<double>(intervals);
+        const std::size_t first = std::min(static_cast<std::size_t>(x), intervals - 1);
+        const double u = x - static_cast<double>(first);
+        const double v = 1 - u;
+        table.spline_first.push_back(first);
+        for (const double b :
+             {v * v * v, 3 * u * u * u - 6 * u * u + 4, -3 * u * u * u + 3 * u * u + 3 * u + 1, u * u * u})
+            table.spline.push_back(b / 6);
+    }
+}
+
+}  // namespace
+
+StrokeTable stroke_table(const Geometry& g, double first_rad, double last_rad) {
+    StrokeTable table;
+    table.step_rad = step_deg * pi / 180;
+    const int before = static_cast<int>(std::ceil(-first_rad / table.step_rad));
+    const int after = static_cast<int>(std::ceil(last_rad / table.step_rad));
+    table.first_rad = -before * table.step_rad;
+    const double piston_m2 = pi / 4 * g.bore_m * g.bore_m;
+    table.ends_m2 = 2 * piston_m2;
+    table.swept_m3 = displacement_m3(g);
+    const double top_m3 = volume_m3(g, 0);
+    for (int i = -2 * before; i <= 2 * after; ++i) {
+        const double a = i * table.step_rad / 2;
+        table.lift_m3.push_back(volume_m3(g, a) - top_m3);
+        table.slope_m3.push_back(volume_slope_m3_per_rad(g, a));
+        table.wall_m2.push_back(table.lift_m3.back() / piston_m2 * pi * g.bore_m);
+    }
+    add_splines(table);
+    return table;
+}
+
+double GasCurve::at(double when) const {
+    if (when <= time_s.front()) return pressure_pa.front() + (when - time_s.front()) * slope_pa_s.front();
+    if (when >= time_s.back()) return pressure_pa.back() + (when - time_s.back()) * slope_pa_s.back();
+    const auto i =
+        static_cast<std::size_t>(std::upper_bound(time_s.begin(), time_s.end(), when) - time_s.begin());
+    const double h = time_s[i] - time_s[i - 1];
+    const double u = (when - time_s[i - 1]) / h;
+    const double v = 1 - u;
+    return v * v * (1 + 2 * u) * pressure_pa[i - 1] + u * u * (3 - 2 * u) * pressure_pa[i] +
+           h * u * v * (v * slope_pa_s[i - 1] - u * slope_pa_s[i]);
+}
+
+void run(const StrokeTable& table, const CylinderState& c, const PulseState& pulse, GasCurve& curve) {
+    const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
+    const double v0 = slopes.clearance_m3 + table.lift_m3.front();
+    const double start_k = trapped_k * std::pow(pulse.start_pa / c.ambient_pa, isentrope_power);
+    State s{pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0};
+    const std::size_t steps = table.steps();
+    curve.time_s.resize(steps + 1);
+    curve.pressure_pa.resize(steps + 1);
+    curve.slope_pa_s.resize(steps + 1);
+    curve.speed_rad_s.resize(steps + 1);
+    curve.mass_kg.resize(steps + 1);
+    const double h = table.step_rad;
+    double tdc_s = 0;
+    for (std::size_t i = 0; i <= steps; ++i) {
+        const double a = table.angle_rad(i);
+        const State k1 = slopes.at(2 * i, a, s);
+        curve.time_s[i] = s.t;
+        curve.pressure_pa[i] = s.p;
+        curve.slope_pa_s[i] = k1.p / k1.t;
+        curve.speed_rad_s[i] = 1 / k1.t;
+        curve.mass_kg[i] = s.m;
+        if (std::abs(a) < h / 4) tdc_s = s.t;
+        if (i == steps) break;
+        const State k2 = slopes.at(2 * i + 1, a + h / 2, along(s, k1, h / 2));
+        const State k3 = slopes.at(2 * i + 1, a + h / 2, along(s, k2, h / 2));
+        const State k4 = slopes.at(2 * i + 2, a + h, along(s, k3, h));
+        s.p += h / 6 * (k1.p + 2 * k2.p + 2 * k3.p + k4.p);
+        s.m += h / 6 * (k1.m + 2 * k2.m + 2 * k3.m + k4.m);
+        s.t += h / 6 * (k1.t + 2 * k2.t + 2 * k3.t + k4.t);
+    }
+    for (double& t : curve.time_s) t += pulse.tdc_s - tdc_s;
+}
+
+}  // namespace evenstroke::pressure

@@ -1,0 +1,199 @@
+#include "prepare.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "evenstroke/units.hpp"
+#include "signal/levels.hpp"
+#include "trace/clean.hpp"
+
+namespace evenstroke {
+
+double ambient_at_kpa(double altitude_m) {
+    // p = 101.325 (1 - 2.25577e-5 Z)^5.2559, ASHRAE 1997 (references: standard atmosphere).
+    return 101.325 * std::pow(1 - 2.25577e-5 * altitude_m, 5.2559);
+}
+
+const char* name(PressureKind kind) {
+    switch (kind) {
+        case PressureKind::motored:
+            return "motored";
+        case PressureKind::staircase:
+            return "staircase";
+        case PressureKind::fired:
+            return "fired";
+        case PressureKind::nothing:
+            break;
+    }
+    return "nothing";
+}
+
+namespace pressure {
+
+namespace {
+
+/// Ambient pressure where no altitude is given: half the people on earth live below 200 m, and weather moves
+/// it by 2 kPa.
+constexpr double usual_ambient_kpa = 100;
+/// A reading between strokes this near to 0 or to ambient tells which zero the transducer has.
+constexpr double near_zero_kpa = 45;
+constexpr std::size_t fewest_samples = 50;
+
+bool is_pressure(const Channel& channel) {
+    const auto unit = find_unit(channel.unit);
+    return unit && unit->dimension == Dimension::pressure;
+}
+
+std::size_t choose(const Recording& recording, const PressureOptions& options) {
+    if (options.channel) return find_channel(recording, *options.channel);
+    std::size_t sampled = recording.channels.size(), count = 0;
+    for (std::size_t i = 0; i < recording.channels.size(); ++i) {
+        if (recording.channels[i].values.empty()) continue;
+        if (is_pressure(recording.channels[i])) return i;
+        sampled = i;
+        ++count;
+    }
+    if (count == 1) return sampled;
+    std::string names;
+    for (const auto& channel : recording.channels)
+        names += (names.empty() ? "\"" : ", \"") + channel.name + "\"";
+    throw Error(ErrorCode::unusable, recording.path,
+                count == 0 ? "the recording holds no sampled channel"
+                           : "no channel is in a unit of pressure, and there are several (" + names + ")",
+                "name the transducer's channel with --channel, and kPa per recorded unit with --scale");
+}
+
+double factor(const Recording& recording, const Channel& channel, const PressureOptions& options) {
+    if (options.scale) return *options.scale;
+    const auto unit = find_unit(channel.unit);
+    if (unit && unit->dimension == Dimension::pressure) return unit->factor;
+    const std::string place = recording.path + ", channel \"" + channel.name + "\"";
+    const std::string unit_words = recording.scaled_audio ? "fractions of full scale"
+                                   : channel.unit.empty() ? "no unit"
+                                                          : channel.unit;
+    throw Error(ErrorCode::bad_option, place,
+                "nothing says how many kPa the recorded values stand for (" + unit_words + ")",
+                "give kPa per recorded unit with --scale (for audio: kPa at full scale), and what must be "
+                "added after that with --offset");
+}
+
+/// A compression points up; a transducer with reversed leads points down.
+void set_upright(Pressure& p) {
+    const double middle = signal::quantile(p.kpa, 0.5);
+    const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());
+    if (middle - static_cast<double>(*low) <= 1.5 * (static_cast<double>(*high) - middle)) return;
+    // Compressions are brief; a gauge that holds its peak is low for long before its first puff.
+    if (middle - signal::quantile(p.kpa, 0.1) > 0.5 * (middle - static_cast<double>(*low))) return;
+    for (float& v : p.kpa) v = -v;
+    p.notices.push_back({"reversed",
+                         "The signal is upside down and was turned over; its zero is found again from the "
+                         "level between strokes. Turn the leads round, or give a negative --scale."});
+}
+
+void cut(Pressure& p, const PressureOptions& options, const std::string& place) {
+    const auto sample = [&](double time_s) {
+        const double at = std::ceil((time_s - p.start_s) * p.rate_hz - 1e-6);
+        return static_cast<std::size_t>(std::clamp(at, 0.0, static_cast<double>(p.kpa.size())));
+    };
+    const std::size_t first = options.from_s ? sample(*options.from_s) : 0;
+    const std::size_t last = options.to_s ? sample(*options.to_s) : p.kpa.size();
+    if (first >= last || last - first < fewest_samples)
+        throw Error(ErrorCode::unusable, place, "fewer than 50 samples are left to look at",
+                    "record for longer, or widen --from and --to");
+    p.kpa.erase(p.kpa.begin() + static_cast<std::ptrdiff_t>(last), p.kpa.end());
+    p.kpa.erase(p.kpa.begin(), p.kpa.begin() + static_cast<std::ptrdiff_t>(first));
+    p.start_s += static_cast<double>(first) / p.rate_hz;
+}
+
+void name_faults(Pressure& p, const Channel& channel) {
+    const auto found = trace::find_clipping(p.kpa, true, false);
+    if (!found.empty() || !channel.clipped.empty())
+        p.notices.push_back({"clipped",
+                             "The tops reach the end of the range: peaks are at least what is shown, and "
+                             "nothing is fitted to them. Choose a larger range and record again."});
+    if (!channel.gaps.empty())
+        p.notices.push_back({"gaps", fmt::format("{} gap{} in the recording {} bridged by straight lines.",
+                                                 channel.gaps.size(), channel.gaps.size() == 1 ? "" : "s",
+                                                 channel.gaps.size() == 1 ? "was" : "were")});
+    const std::size_t spikes = trace::remove_spikes(p.kpa);
+    if (spikes > 0)
+        p.notices.push_back({"spikes", fmt::format("{} spike{} bridged. Keep leads away from ignition "
+                                                   "cables.",
+                                                   spikes, spikes == 1 ? " was" : "s were")});
+}
+
+/// Undoes a first-order low-pass: the true value leads the reading by the time constant times its slope.
+void take_lag_off(Pressure& p, double bandwidth_hz) {
+    const double constant_s = 1 / (2 * pi * bandwidth_hz);
+    p.lag_s = constant_s;
+    // The slope over a quarter of the time constant on either side: no noisier than need be.
+    const auto reach = static_cast<std::size_t>(std::max(1.0, std::round(constant_s * p.rate_hz / 4)));
+    const std::vector<float> read = p.kpa;
+    for (std::size_t i = reach; i + reach < read.size(); ++i)
+        p.kpa[i] += static_cast<float>(constant_s * p.rate_hz / static_cast<double>(2 * reach) *
+                                       static_cast<double>(read[i + reach] - read[i - reach]));
+    p.notices.push_back(
+        {"lag", fmt::format("The transducer's lag of {:.2g} ms ({:g} Hz) was taken off; without that its "
+                            "peaks come as much late, and lower. A faster transducer needs no correction.",
+                            1e3 * constant_s, bandwidth_hz)});
+}
+
+void see_zero(Pressure& p, const PressureOptions& options) {
+    p.ambient_kpa = options.altitude_m ? ambient_at_kpa(*options.altitude_m) : usual_ambient_kpa;
+    const double rest = signal::quantile(p.kpa, 0.5);
+    const bool looks_gauge = std::abs(rest) < near_zero_kpa;
+    const bool looks_absolute = std::abs(rest - p.ambient_kpa) < near_zero_kpa;
+    p.gauge = options.zero == PressureZero::gauge ||
+              (options.zero == PressureZero::automatic && std::abs(rest) < std::abs(rest - p.ambient_kpa));
+    if (options.zero == PressureZero::automatic && !looks_gauge && !looks_absolute)
+        p.notices.push_back(
+            {"zero-unknown",
+             fmt::format("Between strokes the transducer reads {:.0f} kPa, neither 0 (gauge) nor ambient "
+                         "(absolute): its zero is taken from there. Zero it, or give --offset.",
+                         rest)});
+    if ((options.zero == PressureZero::gauge && !looks_gauge && looks_absolute) ||
+        (options.zero == PressureZero::absolute && !looks_absolute && looks_gauge)) {
+        const bool said_gauge = options.zero == PressureZero::gauge;
+        p.notices.push_back(
+            {"zero-contradicts",
+             fmt::format("The readings are said to be {}, but between strokes they stand at {:.0f} kPa, as "
+                         "{} readings do: check --gauge and --absolute. The sensor offset takes it up.",
+                         said_gauge ? "gauge" : "absolute", rest, said_gauge ? "absolute" : "gauge")});
+    }
+}
+
+}  // namespace
+
+Pressure prepare(const Recording& recording, const PressureOptions& options) {
+    if (recording.channels.empty())
+        throw Error(ErrorCode::unusable, recording.path, "the recording holds no channel",
+                    "record the pressure transducer");
+    const Channel& channel = recording.channels[choose(recording, options)];
+    const std::string place = recording.path + ", channel \"" + channel.name + "\"";
+    if (channel.values.empty())
+        throw Error(ErrorCode::unusable, place, "this channel holds edges, not a sampled pressure",
+                    "choose another --channel");
+    Pressure p;
+    p.channel = channel.name;
+    p.unit = channel.unit;
+    p.rate_hz = recording.rate_hz;
+    p.start_s = recording.start_s;
+    p.kpa = channel.values;
+    const double scale = factor(recording, channel, options);
+    for (float& v : p.kpa) v = static_cast<float>(static_cast<double>(v) * scale + options.offset_kpa);
+    cut(p, options, place);
+    const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());
+    if (*low == *high)
+        throw Error(ErrorCode::unusable, place, fmt::format("the pressure never changes ({:g} kPa)", *low),
+                    "check the transducer's supply and lead, or choose another --channel");
+    name_faults(p, channel);
+    set_upright(p);
+    if (options.bandwidth_hz) take_lag_off(p, *options.bandwidth_hz);
+    see_zero(p, options);
+    return p;
+}
+
+}  // namespace pressure
+}  // namespace evenstroke

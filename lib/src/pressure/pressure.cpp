@@ -1,0 +1,269 @@
+#include "evenstroke/pressure.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "cycle.hpp"
+#include "prepare.hpp"
+#include "screen.hpp"
+#include "signal/statistics.hpp"
+#include "solve.hpp"
+#include "thermo.hpp"
+
+namespace evenstroke {
+
+namespace pressure {
+
+namespace {
+
+constexpr double normal_95 = 1.96;
+/// Assumed where the user gives no geometry: what follows from it says so.
+constexpr Geometry assumed{};
+/// Angles of the exponents: away from TDC, where heat and leak bend the line, and from the valves.
+constexpr double exponent_far_deg = 80, exponent_near_deg = 20;
+/// The discharge coefficient is part of the area; the model's own error of it (docs/pressure.md, "Leak").
+constexpr double leak_model_sd = 0.15;
+
+void set_geometry(const PressureOptions& o, Pressure& p) {
+    p.geometry = assumed;
+    p.geometry_known = o.bore_m && o.stroke_m && o.rod_m;
+    p.ratio_known = p.geometry_known && o.compression_ratio;
+    if (o.bore_m) p.geometry.bore_m = *o.bore_m;
+    if (o.stroke_m) p.geometry.stroke_m = *o.stroke_m;
+    if (o.rod_m) p.geometry.rod_m = *o.rod_m;
+    if (!o.rod_m && o.stroke_m) p.geometry.rod_m = 1.65 * *o.stroke_m;  // the usual proportion
+    if (o.compression_ratio) p.geometry.compression_ratio = *o.compression_ratio;
+    if (!(p.geometry.bore_m > 0 && p.geometry.stroke_m > 0 && p.geometry.rod_m > p.geometry.stroke_m / 2 &&
+          p.geometry.compression_ratio > 1))
+        throw Error(ErrorCode::bad_engine, "--bore, --stroke, --rod, --compression-ratio",
+                    "these cannot be a cylinder",
+                    "bore and stroke above 0, a rod longer than half the stroke (mm), a ratio above 1");
+    if (!p.geometry_known)
+        p.notices.push_back(
+            {"no-geometry",
+             "Without --bore, --stroke and --rod TDC, loss angle and speed near TDC rest on a "
+             "usual cylinder's proportions, and leak and exponents are not given."});
+}
+
+std::optional<Figure> interval_of(const std::vector<double>& values, double extra_sd = 0) {
+    if (values.empty()) return std::nullopt;
+    const double mean = signal::mean(values);
+    if (values.size() < 2)
+        return extra_sd > 0
+                   ? std::optional(Figure{mean, mean - normal_95 * extra_sd, mean + normal_95 * extra_sd})
+                   : std::nullopt;
+    const auto n = static_cast<double>(values.size());
+    const double chance =
+        signal::student_t_quantile(0.975, n - 1) * signal::standard_deviation(values) / std::sqrt(n);
+    const double half = std::hypot(chance, normal_95 * extra_sd);
+    return Figure{mean, mean - half, mean + half};
+}
+
+std::optional<Figure> log_figure(double value, double log_sd) {
+    return Figure{value, value * std::exp(-normal_95 * log_sd), value * std::exp(normal_95 * log_sd)};
+}
+
+/// Mean speed over whole cycles between the settled pulses' TDCs (peaks where TDC is not known).
+void set_speed(const PulseTrain& train, const std::optional<Solution>& s, Pressure& p) {
+    std::vector<double> rpm, times;
+    for (std::size_t k = 0; k < train.pulses.size(); ++k) {
+        const bool known = s && s->pulses[k];
+        times.push_back(known ? s->pulses[k]->tdc_s : train.pulses[k].peak_s);
+    }
+    const std::size_t first = times.size() > 3 ? 1 : 0;
+    for (std::size_t k = first + 1; k < times.size(); ++k) {
+        const double gap = times[k] - times[k - 1];
+        const double cycles = std::max(1.0, std::round(gap / *train.period_s));
+        rpm.push_back(120 * cycles / gap);
+    }
+    p.speed_rpm = interval_of(rpm);
+    if (!p.speed_rpm && !rpm.empty()) p.speed_rpm = Figure{rpm[0], rpm[0], rpm[0]};
+    if (!s) return;
+    for (const std::size_t k : s->used) {
+        const auto [least, most] =
+            std::minmax_element(s->curves[k].speed_rad_s.begin(), s->curves[k].speed_rad_s.end());
+        const double to_rpm = 30 / pi / static_cast<double>(s->used.size());
+        p.speed_least_rpm = p.speed_least_rpm.value_or(0) + *least * to_rpm;
+        p.speed_most_rpm = p.speed_most_rpm.value_or(0) + *most * to_rpm;
+    }
+}
+
+/// Offset of the readings from absolute pressure, kPa, and its sd.
+struct Offset {
+    double kpa = 0;
+    double sd_kpa = 0;
+};
+
+void set_pulses(const PulseTrain& train, const std::optional<Solution>& s, const Offset& offset,
+                Pressure& p) {
+    std::vector<double> peaks, losses;
+    double loss_sd = 0;
+    for (std::size_t k = 0; k < train.pulses.size(); ++k) {
+        PressurePulse pulse;
+        pulse.peak_s = train.pulses[k].peak_s;
+        pulse.peak_kpa = train.pulses[k].peak - offset.kpa;
+        if (s && s->pulses[k]) {
+            const PulseState& state = *s->pulses[k];
+            pulse.tdc_s = state.tdc_s;
+            pulse.tdc_low_s = state.tdc_s - normal_95 * s->tdc_sd_s[k];
+            pulse.tdc_high_s = state.tdc_s + normal_95 * s->tdc_sd_s[k];
+            pulse.speed_rpm = state.speed_rad_s * 30 / pi;
+            const GasCurve& curve = s->curves[k];
+            const auto top = static_cast<std::size_t>(
+                std::max_element(curve.pressure_pa.begin(), curve.pressure_pa.end()) -
+                curve.pressure_pa.begin());
+            const auto tdc_step =
+                static_cast<std::size_t>(std::lround(-s->table.first_rad / s->table.step_rad));
+            const double near_speed = curve.speed_rad_s[tdc_step];
+            pulse.speed_rpm = near_speed * 30 / pi;
+            pulse.peak_angle_deg =
+                (pulse.peak_s - state.tdc_s) * (near_speed + curve.speed_rad_s[top]) / 2 * 180 / pi;
+            pulse.used = std::find(s->used.begin(), s->used.end(), k) != s->used.end() ||
+                         (k > 0 && train.pulses[k].whole);
+            if (std::find(s->used.begin(), s->used.end(), k) != s->used.end()) {
+                losses.push_back(-*pulse.peak_angle_deg);
+                loss_sd = std::max(loss_sd, s->tdc_sd_s[k] * near_speed * 180 / pi);
+            }
+        } else
+            pulse.used = train.pulses[k].whole && (k > 0 || train.pulses.size() < 3);
+        if (pulse.used) peaks.push_back(*pulse.peak_kpa);
+        p.pulses.push_back(pulse);
+    }
+    p.peak_kpa = interval_of(peaks, offset.sd_kpa);
+    if (peaks.size() > 1) p.peak_sd_kpa = signal::standard_deviation(peaks);
+    p.loss_angle_deg = interval_of(losses, loss_sd);
+    if (p.peak_kpa && train.pulses.front().whole && !p.pulses.front().used)
+        p.first_pulse_ratio =
+            (*p.pulses.front().peak_kpa - p.ambient_kpa) / (p.peak_kpa->value - p.ambient_kpa);
+}
+
+/// Shares of the figures that stand behind the fit.
+void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
+    const FitResult& f = s.shared;
+    const double zero = p.gauge ? -p.ambient_kpa : 0;
+    p.sensor_offset_kpa = Figure{offset.kpa - zero, offset.kpa - zero - normal_95 * offset.sd_kpa,
+                                 offset.kpa - zero + normal_95 * offset.sd_kpa};
+    if (!p.geometry_known) return;
+    p.leak_mm2 = log_figure(f.cylinder.leak_m2 * 1e6, std::hypot(shared_sd(f, leak), leak_model_sd));
+    if (p.ratio_known)
+        p.compression_ratio =
+            Figure{p.geometry.compression_ratio, p.geometry.compression_ratio, p.geometry.compression_ratio};
+    else {
+        const double sd = shared_sd(f, ratio);
+        const double clear = f.cylinder.compression_ratio - 1;
+        p.compression_ratio =
+            Figure{1 + clear, 1 + clear * std::exp(-normal_95 * sd), 1 + clear * std::exp(normal_95 * sd)};
+        p.geometry.compression_ratio = f.cylinder.compression_ratio;
+    }
+}
+
+/// What the leak costs: the model run with the fitted leak, and without.
+void set_sealed(const Solution& s, Pressure& p) {
+    if (!p.geometry_known) return;
+    const auto gauge_peak = [&](double leak_m2) {
+        CylinderState c = s.shared.cylinder;
+        c.leak_m2 = leak_m2;
+        double sum = 0;
+        GasCurve curve;
+        for (const auto& pulse : s.shared.pulses) {
+            run(s.table, c, pulse, curve);
+            sum += *std::max_element(curve.pressure_pa.begin(), curve.pressure_pa.end()) - c.ambient_pa;
+        }
+        return sum;
+    };
+    const double whole = gauge_peak(0);
+    const double leak_m2 = s.shared.cylinder.leak_m2;
+    const double factor = std::exp(normal_95 * std::hypot(shared_sd(s.shared, leak), leak_model_sd));
+    p.sealed_ratio = Figure{gauge_peak(leak_m2) / whole, gauge_peak(leak_m2 * factor) / whole,
+                            gauge_peak(leak_m2 / factor) / whole};
+}
+
+/// The fitted expansion drawn on with all valves closed: one value a degree from TDC to the bottom.
+std::vector<double> closed_expansion(const Solution& s, const Pressure& p) {
+    constexpr double bottom_deg = 184;
+    const StrokeTable table = stroke_table(p.geometry, s.table.first_rad, bottom_deg * pi / 180);
+    CylinderState c = s.shared.cylinder;
+    // The swing ends where the table did; beyond it the crank turns at the cycle's mean speed.
+    c.swing.assign(table.splines, 0);
+    std::vector<double> sum(181, 0);
+    GasCurve curve;
+    for (PulseState pulse : s.shared.pulses) {
+        pulse.slope = pulse.curve = 0;
+        if (p.speed_rpm) pulse.speed_rad_s = p.speed_rpm->value * pi / 30;
+        run(table, c, pulse, curve);
+        for (std::size_t a = 0; a < sum.size(); ++a) {
+            const double step = (static_cast<double>(a) * pi / 180 - table.first_rad) / table.step_rad;
+            const auto i = std::min(static_cast<std::size_t>(step), table.steps() - 1);
+            const double u = step - static_cast<double>(i);
+            sum[a] += ((1 - u) * curve.pressure_pa[i] + u * curve.pressure_pa[i + 1]) / 1e3 /
+                      static_cast<double>(s.shared.pulses.size());
+        }
+    }
+    return sum;
+}
+
+void set_trapped(const Solution& s, Pressure& p) {
+    if (!p.geometry_known) return;
+    std::vector<double> ratios;
+    const double space = volume_m3(p.geometry, s.table.first_rad) / volume_m3(p.geometry, pi);
+    constexpr double isentrope = 1.4;
+    for (const auto& pulse : s.shared.pulses)
+        ratios.push_back(space * std::pow(pulse.start_pa / s.shared.cylinder.ambient_pa, 1 / isentrope));
+    p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
+}
+
+void analyse_motored(PulseTrain& train, Pressure& p) {
+    const bool clipped =
+        std::any_of(p.notices.begin(), p.notices.end(), [](const Notice& n) { return n.code == "clipped"; });
+    std::optional<Solution> s;
+    if (!clipped) s = solve(p, train);
+    Offset offset{p.gauge ? -p.ambient_kpa : 0, 0};
+    if (s) offset = {s->shared.offset_pa / 1e3, shared_sd(s->shared, pressure::offset) / 1e3};
+    set_speed(train, s, p);
+    set_pulses(train, s, offset, p);
+    if (!s) {
+        if (!clipped)
+            p.notices.push_back(
+                {"no-whole-pulse",
+                 "No compression lies whole in the recording, so nothing was fitted. Record for longer."});
+        return;
+    }
+    set_fitted(*s, offset, p);
+    set_angle(*s, p);
+    set_mean_cycle(*s, offset.kpa, p);
+    set_valves(p, closed_expansion(*s, p));
+    set_trapped(*s, p);
+    set_sealed(*s, p);
+    p.misfit_ratio = s->shared.misfit;
+    if (p.geometry_known) {
+        p.compression_exponent = exponent(p, -exponent_far_deg, -exponent_near_deg, offset.sd_kpa);
+        p.expansion_exponent = exponent(p, exponent_near_deg, exponent_far_deg, offset.sd_kpa);
+    }
+}
+
+}  // namespace
+
+}  // namespace pressure
+
+Pressure measure_pressure(const Recording& recording, const PressureOptions& options) {
+    Pressure p = pressure::prepare(recording, options);
+    pressure::set_geometry(options, p);
+    p.puffs_kpa_gauge = pressure::staircase(p);
+    if (!p.puffs_kpa_gauge.empty()) {
+        p.kind = PressureKind::staircase;
+        p.first_pulse_ratio = p.puffs_kpa_gauge.front() / p.puffs_kpa_gauge.back();
+        return p;
+    }
+    auto train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s);
+    pressure::screen(train, p);
+    if (p.inconclusive) {
+        for (const auto& pulse : train.pulses) p.pulses.push_back({.peak_s = pulse.peak_s});
+        return p;
+    }
+    pressure::analyse_motored(train, p);
+    return p;
+}
+
+}  // namespace evenstroke

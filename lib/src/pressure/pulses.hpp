@@ -1,0 +1,39 @@
+// Where the pressure rises and falls once a cycle: the compressions, before any model.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace evenstroke::pressure {
+
+/// One compression as seen in the trace, readings in kPa.
+struct RoughPulse {
+    double peak_s = 0;             ///< vertex of the polynomial through the top
+    double peak = 0;               ///< its value
+    double rise_s = 0;             ///< passes the middle between rest and peak, upwards
+    std::optional<double> fall_s;  ///< the same downwards; empty when the recording ends before
+    bool whole = false;            ///< both flanks are in the recording
+};
+
+struct PulseTrain {
+    std::vector<RoughPulse> pulses;  ///< in time order
+    double rest = 0;                 ///< level between pulses, reading
+    double high = 0;                 ///< level that the highest pulses reach
+    double noise = 0;                ///< sd of one sample
+    std::optional<double> period_s;  ///< median between neighbours
+};
+
+/// Finds pulses in readings at `rate_hz`, the first at `start_s`. Empty `pulses` when nothing stands out.
+[[nodiscard]] PulseTrain find_pulses(std::span<const float> values, double rate_hz, double start_s);
+
+/// The top's vertex by a polynomial of fourth degree over readings above `floor` on either side of `middle`;
+/// time in s, value; empty when fewer than seven readings lie there or the vertex falls outside.
+struct Vertex {
+    double time_s = 0;
+    double value = 0;
+};
+[[nodiscard]] std::optional<Vertex> top_of(std::span<const float> values, double rate_hz, double start_s,
+                                           std::size_t middle, double floor);
+
+}  // namespace evenstroke::pressure

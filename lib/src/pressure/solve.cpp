@@ -1,0 +1,216 @@
+#include "solve.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace evenstroke::pressure {
+
+namespace {
+
+/// Pulses that the shared unknowns are fitted to: more of them narrow chance, not the model's own error.
+constexpr std::size_t most_shared = 8;
+/// Readings are averaged over this angle: the pressure bends little within it.
+constexpr double mean_deg = 0.5;
+/// First look: this far on either side of a TDC that follows the peak by `usual_loss_deg`.
+constexpr double first_look_deg = 70, usual_loss_deg = 4;
+/// The model errs by this share of the pressure, and its speed by this angle; both persist over about
+/// `alike_factor`² readings and from pulse to pulse (docs/pressure.md, "Weights").
+constexpr double model_share = 0.001, model_angle_deg = 0.2, alike_factor = 1.5;
+constexpr double first_share = 0.01, first_pa = 2e3;
+/// Prior of the offset's sd about the seen zero, of the plateau, and of ambient pressure.
+constexpr double offset_sd_pa = 20e3, plateau_sd_pa = 1.5e3, ambient_sd_pa = 2.5e3;
+/// Where the intake usually closes; sets where the pressure at the table's first angle is looked for.
+constexpr double usual_closing_deg = -128, early_exponent = 1.38;
+constexpr double leak_starts_m2[] = {0.5e-6, 4e-6};
+constexpr int first_steps = 12, later_steps = 8, last_steps = 25;
+/// A pulse whose peak lies this far from the recording's end can still be fitted by its own unknowns.
+constexpr double least_after_peak_deg = 4;
+
+class Solver {
+  public:
+    Solver(const Pressure& p, const PulseTrain& train) : p_(p), train_(train) {
+        mean_speed_ = 4 * pi / *train.period_s;
+        end_s_ = p.time_s(p.kpa.size() - 1);
+        setup_.geometry = p.geometry;
+        setup_.ratio_known = p.ratio_known;
+        setup_.ambient_pa = {p.ambient_kpa * 1e3, ambient_sd_pa};
+        const double rest = train.rest * 1e3;
+        // The zero as it is seen: what stands between strokes is ambient.
+        setup_.offset_pa = {std::clamp(rest - p.ambient_kpa * 1e3, -1e9, 1e9), offset_sd_pa};
+        if (std::abs(setup_.offset_pa.mean) < offset_sd_pa) setup_.offset_pa.mean = 0;
+        if (std::abs(rest) < offset_sd_pa) setup_.offset_pa.mean = -p.ambient_kpa * 1e3;
+        setup_.plateau_pa = Prior{rest, plateau_sd_pa};
+        noise_pa_ = std::max(100.0, train.noise * 1e3);
+        start_pa_ = p.ambient_kpa * 1e3 *
+                    std::pow(volume_m3(p.geometry, usual_closing_deg * pi / 180) /
+                                 volume_m3(p.geometry, setup_.first_deg * pi / 180),
+                             early_exponent);
+    }
+
+    std::optional<Solution> run() {
+        Solution s;
+        s.table = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
+        s.used = choose();
+        if (s.used.empty()) return std::nullopt;
+        s.shared = fit_shared(s.used);
+        s.pulses.resize(train_.pulses.size());
+        s.curves.resize(train_.pulses.size());
+        s.tdc_sd_s.resize(train_.pulses.size());
+        for (std::size_t i = 0; i < s.used.size(); ++i) {
+            s.pulses[s.used[i]] = s.shared.pulses[i];
+            s.curves[s.used[i]] = s.shared.curves[i];
+            s.tdc_sd_s[s.used[i]] = pressure::tdc_sd_s(s.shared, i);
+        }
+        for (std::size_t k = 0; k < train_.pulses.size(); ++k)
+            if (!s.pulses[k]) fit_alone(s, k);
+        return s;
+    }
+
+  private:
+    [[nodiscard]] double seconds(double deg) const { return deg * pi / 180 / mean_speed_; }
+
+    /// Whole pulses, the first left out when there are enough: the engine still speeds up there.
+    [[nodiscard]] std::vector<std::size_t> choose() const {
+        std::vector<std::size_t> whole;
+        for (std::size_t k = 0; k < train_.pulses.size(); ++k) {
+            const auto& pulse = train_.pulses[k];
+            if (pulse.whole && pulse.peak_s - seconds(130) > p_.start_s &&
+                pulse.peak_s + seconds(125) < end_s_)
+                whole.push_back(k);
+        }
+        if (whole.size() > 2 && whole.front() == 0) whole.erase(whole.begin());
+        if (whole.size() <= most_shared) return whole;
+        std::vector<std::size_t> some;
+        for (std::size_t i = 0; i < most_shared; ++i)
+            some.push_back(whole[i * (whole.size() - 1) / (most_shared - 1)]);
+        return some;
+    }
+    [[nodiscard]] PulseData take(double from_s, double to_s, double period_s) const {
+        PulseData d;
+        d.period_s = period_s;
+        const auto block =
+            static_cast<std::size_t>(std::max(1.0, std::round(seconds(mean_deg) * p_.rate_hz)));
+        const auto sample = [&](double time_s) {
+            return static_cast<std::size_t>(
+                std::clamp((time_s - p_.start_s) * p_.rate_hz, 0.0, static_cast<double>(p_.kpa.size())));
+        };
+        const std::size_t last = sample(to_s);
+        for (std::size_t i = sample(from_s); i + block <= last; i += block) {
+            double sum = 0;
+            for (std::size_t k = 0; k < block; ++k) sum += static_cast<double>(p_.kpa[i + k]);
+            d.time_s.push_back(p_.start_s +
+                               (static_cast<double>(i) + static_cast<double>(block - 1) / 2) / p_.rate_hz);
+            d.reading_pa.push_back(sum / static_cast<double>(block) * 1e3);
+            d.count.push_back(static_cast<double>(block));
+        }
+        return d;
+    }
+    void weigh_first(PulseData& d) const {
+        d.sd_pa.clear();
+        for (const double reading : d.reading_pa)
+            d.sd_pa.push_back(first_share * std::abs(reading - setup_.offset_pa.mean) + first_pa + noise_pa_);
+    }
+    void weigh(PulseData& d, const GasCurve& curve, std::size_t pulses) const {
+        d.sd_pa.clear();
+        const double factor = alike_factor * std::sqrt(static_cast<double>(pulses));
+        const double shift_s = seconds(model_angle_deg);
+        const double h = seconds(1);
+        for (std::size_t i = 0; i < d.time_s.size(); ++i) {
+            const double slope = (curve.at(d.time_s[i] + h) - curve.at(d.time_s[i] - h)) / (2 * h);
+            const double own = factor * std::hypot(slope * shift_s, model_share * curve.at(d.time_s[i]));
+            d.sd_pa.push_back(std::hypot(noise_pa_ / std::sqrt(d.count[i]), own));
+        }
+    }
+    /// The cycle that pulse `k` stands in: mean of the distances to its neighbours.
+    [[nodiscard]] double period_s(std::size_t k) const {
+        double sum = 0;
+        int count = 0;
+        const auto add = [&](double gap) {
+            if (gap > 0.7 * *train_.period_s && gap < 1.4 * *train_.period_s) sum += gap, ++count;
+        };
+        if (k > 0) add(train_.pulses[k].peak_s - train_.pulses[k - 1].peak_s);
+        if (k + 1 < train_.pulses.size()) add(train_.pulses[k + 1].peak_s - train_.pulses[k].peak_s);
+        return count > 0 ? sum / count : *train_.period_s;
+    }
+    [[nodiscard]] PulseState first_state(std::size_t k) const {
+        PulseState state;
+        state.tdc_s = train_.pulses[k].peak_s + seconds(usual_loss_deg);
+        state.speed_rad_s = 0.9 * mean_speed_;  // slowest near TDC
+        state.start_pa = start_pa_;
+        return state;
+    }
+    FitResult fit_shared(const std::vector<std::size_t>& used) const {
+        std::vector<PulseData> data;
+        std::vector<PulseState> states;
+        for (const std::size_t k : used) {
+            states.push_back(first_state(k));
+            data.push_back(take(states.back().tdc_s - seconds(first_look_deg),
+                                states.back().tdc_s + seconds(first_look_deg), period_s(k)));
+            weigh_first(data.back());
+        }
+        FitResult best;
+        bool have = false;
+        for (const double leak_m2 : leak_starts_m2) {
+            CylinderState c;
+            c.leak_m2 = leak_m2;
+            c.heat_w_m2k = 100;
+            c.ambient_pa = setup_.ambient_pa.mean;
+            c.compression_ratio = p_.geometry.compression_ratio;
+            FitResult now = fit(setup_, data, c, setup_.offset_pa.mean, states, first_steps);
+            if (!have || now.cost < best.cost) best = std::move(now);
+            have = true;
+        }
+        for (int pass = 0; pass < 3; ++pass) {
+            for (std::size_t i = 0; i < data.size(); ++i)
+                data[i] = retake(best.curves[i], data[i].period_s, data.size(), pass == 0);
+            best = fit(setup_, data, best.cylinder, best.offset_pa, best.pulses,
+                       pass == 2 ? last_steps : later_steps);
+        }
+        return best;
+    }
+    /// Readings well inside the table as the curve has it, weighed.
+    [[nodiscard]] PulseData retake(const GasCurve& curve, double period, std::size_t pulses,
+                                   bool narrow) const {
+        const std::size_t margin = narrow ? 3 : 1;
+        PulseData d = take(curve.time_s[margin], curve.time_s[curve.time_s.size() - 1 - margin], period);
+        weigh(d, curve, pulses);
+        return d;
+    }
+    void fit_alone(Solution& s, std::size_t k) const {
+        PulseState state = first_state(k);
+        const auto& reference = s.shared.pulses.front();
+        const double lag_s = reference.tdc_s - train_.pulses[s.used.front()].peak_s;
+        state.tdc_s = train_.pulses[k].peak_s + lag_s;
+        state.start_pa = reference.start_pa;
+        state.speed_rad_s = reference.speed_rad_s * *train_.period_s / period_s(k);
+        if (end_s_ < train_.pulses[k].peak_s + seconds(least_after_peak_deg)) return;
+        GasCurve curve;
+        run_curve(s, state, curve);
+        PulseData d = retake(curve, period_s(k), 1, true);
+        if (d.time_s.size() < 20) return;
+        FitResult own = fit(setup_, {d}, s.shared.cylinder, s.shared.offset_pa, {state}, later_steps, true);
+        s.pulses[k] = own.pulses.front();
+        s.curves[k] = own.curves.front();
+        // What the shared unknowns leave open is the same for every pulse.
+        s.tdc_sd_s[k] = std::hypot(pressure::tdc_sd_s(own, 0), pressure::tdc_sd_s(s.shared, 0));
+    }
+    static void run_curve(const Solution& s, const PulseState& state, GasCurve& curve) {
+        pressure::run(s.table, s.shared.cylinder, state, curve);
+    }
+
+    const Pressure& p_;
+    const PulseTrain& train_;
+    FitSetup setup_;
+    double mean_speed_ = 0;
+    double noise_pa_ = 0;
+    double start_pa_ = 0;
+    double end_s_ = 0;
+};
+
+}  // namespace
+
+std::optional<Solution> solve(const Pressure& result, const PulseTrain& train) {
+    return Solver(result, train).run();
+}
+
+}  // namespace evenstroke::pressure

@@ -1,0 +1,123 @@
+// In-cylinder pressure: what is put in by the gas model of the library's own tests must come out again.
+#include "evenstroke/pressure.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+
+#include "evenstroke/findings.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+constexpr double rate_hz = 10'000, rpm = 200, noise_kpa = 1;
+
+/// A polytrope with both valves shut, p = 100 (V at closing / V)^1.32, open to 100 kPa else, at steady speed:
+/// no loss, so the peak stands at TDC. `shift_s`: time of the first firing TDC.
+Recording polytropic(double seconds, double shift_s, double offset_kpa, double expansion_gain = 1) {
+    const Geometry g;
+    Channel channel{.name = "P", .unit = "kPa"};
+    const double closing = volume_m3(g, -125 * pi / 180);
+    for (int i = 0; i < static_cast<int>(seconds * rate_hz); ++i) {
+        double a = std::fmod((i / rate_hz - shift_s) * rpm * 6 + 360 + 7200, 720.0) - 360;
+        double p = 100;
+        if (a > -125 && a < 135) p = 100 * std::pow(closing / volume_m3(g, a * pi / 180), 1.32);
+        if (a > 0 && a < 135) p *= expansion_gain;
+        p += noise_kpa * std::sin(12345.678 * i * static_cast<double>(i));
+        channel.values.push_back(static_cast<float>(p + offset_kpa));
+    }
+    Recording recording{
+        .path = "made", .rate_hz = rate_hz, .recorded_rate_hz = rate_hz, .duration_s = seconds};
+    recording.channels.push_back(channel);
+    return recording;
+}
+
+PressureOptions default_geometry() {
+    const Geometry g;
+    PressureOptions o;
+    o.bore_m = g.bore_m;
+    o.stroke_m = g.stroke_m;
+    o.rod_m = g.rod_m;
+    o.compression_ratio = g.compression_ratio;
+    return o;
+}
+
+}  // namespace
+
+TEST_CASE("pressure: a steady polytrope -> every compression, its period and its peak") {
+    const auto p = measure_pressure(polytropic(4, 0.5, 0), default_geometry());
+    REQUIRE(p.kind == PressureKind::motored);
+    CHECK(p.pulses.size() == 6);
+    REQUIRE(p.speed_rpm);
+    CHECK(std::abs(p.speed_rpm->value - rpm) < 0.2);  // 0.1 %: peaks are found to far less than a sample
+    REQUIRE(p.peak_kpa);
+    const Geometry g;
+    const double peak = 100 * std::pow(volume_m3(g, -125 * pi / 180) / volume_m3(g, 0), 1.32);
+    CHECK(std::abs(p.peak_kpa->value - peak) < 0.01 * peak);
+    for (const auto& pulse : p.pulses) CHECK(std::abs(std::fmod(pulse.peak_s - 0.5 + 0.3, 0.6) - 0.3) < 1e-4);
+}
+
+TEST_CASE("pressure: gauge readings -> recognised, and the same absolute peak") {
+    const auto absolute = measure_pressure(polytropic(4, 0.5, 0), default_geometry());
+    const auto gauge = measure_pressure(polytropic(4, 0.5, -100), default_geometry());
+    CHECK_FALSE(absolute.gauge);
+    CHECK(gauge.gauge);
+    CHECK(std::abs(absolute.peak_kpa->value - gauge.peak_kpa->value) < 5);
+}
+
+TEST_CASE("pressure: absolute readings called gauge -> the contradiction is said") {
+    auto options = default_geometry();
+    options.zero = PressureZero::gauge;
+    const auto p = measure_pressure(polytropic(4, 0.5, 0), options);
+    CHECK(std::any_of(p.notices.begin(), p.notices.end(),
+                      [](const Notice& n) { return n.code == "zero-contradicts"; }));
+}
+
+TEST_CASE("pressure: time shift -> TDCs move by as much") {
+    const auto first = measure_pressure(polytropic(4, 0.5, 0), default_geometry());
+    const auto later = measure_pressure(polytropic(4, 0.5 + 0.0137, 0), default_geometry());
+    REQUIRE(first.pulses.size() == later.pulses.size());
+    for (std::size_t i = 1; i + 1 < first.pulses.size(); ++i)
+        CHECK(std::abs(*later.pulses[i].tdc_s - *first.pulses[i].tdc_s - 0.0137) < 3e-4);
+}
+
+TEST_CASE("pressure: pressure that stays up after the peak -> fired, no verdict") {
+    const auto p = measure_pressure(polytropic(4, 0.5, 0, 3), default_geometry());
+    CHECK(p.kind == PressureKind::fired);
+    CHECK(judge_pressure(p).outcome == PressureVerdict::inconclusive);
+}
+
+TEST_CASE("pressure: one compression, a flat line, no scale -> a reason, never a figure") {
+    const auto one = measure_pressure(polytropic(0.9, 0.5, 0), default_geometry());
+    CHECK(one.inconclusive);
+    CHECK_FALSE(one.leak_mm2);
+    auto flat = polytropic(1, 0.5, 0);
+    for (float& v : flat.channels[0].values) v = 100;
+    CHECK_THROWS_AS((void)measure_pressure(flat), Error);
+    auto volts = polytropic(4, 0.5, 0);
+    volts.channels[0].unit = "V";
+    CHECK_THROWS_AS((void)measure_pressure(volts), Error);
+}
+
+TEST_CASE("pressure: a check-valve gauge's staircase -> puffs, first ratio, final reading") {
+    auto stairs = polytropic(4, 0.5, 0);
+    auto& values = stairs.channels[0].values;
+    const double levels[] = {0, 600, 900, 1050, 1120, 1150};
+    for (std::size_t i = 0; i < values.size(); ++i)
+        values[i] = static_cast<float>(levels[std::min<std::size_t>(5, i / 6000)]);
+    const auto p = measure_pressure(stairs);
+    CHECK(p.kind == PressureKind::staircase);
+    REQUIRE(p.puffs_kpa_gauge.size() == 5);
+    CHECK(std::abs(p.puffs_kpa_gauge.back() - 1150) < 1);
+    CHECK(std::abs(*p.first_pulse_ratio - 600.0 / 1150) < 0.01);
+    CHECK(judge_pressure(p).outcome == PressureVerdict::sealing);
+}
+
+TEST_CASE("pressure: altitude -> the standard atmosphere") {
+    CHECK(std::abs(ambient_at_kpa(0) - 101.325) < 1e-9);
+    // references G, COMPUTED: pressure ratio at 5000 ft is 0.8321.
+    CHECK(std::abs(ambient_at_kpa(5000 * 0.3048) / 101.325 - 0.8321) < 1e-4);
+}
