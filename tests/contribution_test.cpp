@@ -7,7 +7,9 @@
 #include <random>
 
 #include "contribution/crank_model.hpp"
+#include "evenstroke/analyse.hpp"
 #include "evenstroke/contribution.hpp"
+#include "evenstroke/synth.hpp"
 
 using namespace evenstroke;
 using namespace evenstroke::contribution;
@@ -296,4 +298,27 @@ TEST_CASE("contribution: humps clipped away -> inconclusive") {
         if (!over && clipped.last == k && k > 0) s.trace.clipped.push_back(clipped);
     }
     check_nothing_said(run(s), 4);
+}
+
+TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycles count for nothing") {
+    SynthOptions drawn = draw_engine(5, "starts");
+    drawn.chain.sync = SyncKind::once_per_cycle;
+    const SynthResult made = synthesise(drawn, 5);
+    AnalyseOptions options;
+    options.layout = drawn.engine.layout;
+    options.trace.channel = "Battery";
+    options.trace.quantity = Quantity::voltage;
+    options.reference = {
+        .sync = "Sync", .sync_lead_deg = drawn.chain.sync_lead_deg, .wheel = {}, .wheel_lead_deg = {}};
+    const Analysis a = analyse(made.recording, options);
+    REQUIRE(a.cranking.end_s > made.truth.end_s);  // from the voltage alone the end is found late
+    REQUIRE(a.angle.ran_away_s);
+    CHECK(std::abs(a.angle.speed_rpm / made.truth.speed_rpm - 1) < 0.01);  // the fired cycles made it 223 rpm
+    for (std::size_t i = 0; i < 4; ++i) {
+        CAPTURE(i);
+        const CylinderContribution& c = a.contribution.cylinders[i];
+        CHECK(*c.low_pct <= made.truth.contribution_pct[i]);
+        CHECK(*c.high_pct >= made.truth.contribution_pct[i]);
+        CHECK(a.findings.verdicts[i] != Verdict::weak);
+    }
 }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <optional>
 
 #include "cranking/load_signal.hpp"
@@ -176,7 +177,8 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
         return angle;
     }
     if (leading.wide) angle.notices.push_back(wide_mark_notice(channel.name, leading.rising));
-    const double period_s = signal::median(periods_of(settled_s));
+    const std::vector<double> all_periods_s = periods_of(settled_s);
+    const double period_s = signal::median(all_periods_s);
     angle.once_per_turn = twice_a_cycle(trace, cranking, layout, period_s);
     const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;
     for (std::size_t i = 0; i < marks_s.size(); ++i) {
@@ -185,15 +187,21 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
         // Once the key is released or the engine runs, the next mark says nothing of how the crank turned
         // before.
         if (past_end && cranking.ended_by != CrankingEnd::recording_end) break;
-        if (after_settling && marks_s[i] - marks_s[i - 1] < runaway_ratio * period_s) break;
+        if (after_settling && marks_s[i] - marks_s[i - 1] < runaway_ratio * period_s) {
+            angle.ran_away_s = marks_s[i - 1];
+            break;
+        }
         angle.time_s.push_back(marks_s[i]);
         angle.angle_deg.push_back(step_deg * static_cast<double>(i) - options.sync_lead_deg);
         if (past_end) break;
     }
+    const auto fired = [&](double mark_s) { return angle.ran_away_s && mark_s > *angle.ran_away_s; };
+    if (std::count_if(settled_s.begin(), settled_s.end(), std::not_fn(fired)) >= 2)
+        std::erase_if(settled_s, fired);
     const double whole_turns = static_cast<double>(settled_s.size() - 1) * step_deg / 360;
     angle.speed_rpm = 60 * whole_turns / (settled_s.back() - settled_s.front());
     const auto first_deg = angle.at(cranking.settled_s);
-    const auto last_deg = angle.at(cranking.end_s);
+    const auto last_deg = angle.at(angle.ran_away_s.value_or(cranking.end_s));
     angle.cycles = static_cast<int>(std::max(
         first_deg && last_deg ? (*last_deg - *first_deg) / cycle_deg : 0.0, (whole_turns + 0.01) / 2));
     if (angle.once_per_turn)
@@ -202,8 +210,7 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
              "The sync marks every turn, not every second one, so cylinders half a cycle apart cannot "
              "be told from each other: both namings are shown. Use a cam or ignition signal of one "
              "cylinder, once per 720 degrees."});
-    const auto periods_s = periods_of(settled_s);
-    const auto [shortest, longest] = std::minmax_element(periods_s.begin(), periods_s.end());
+    const auto [shortest, longest] = std::minmax_element(all_periods_s.begin(), all_periods_s.end());
     if (*longest > 1.5 * *shortest)
         angle.notices.push_back(
             {"uneven-sync", fmt::format("The sync marks come unevenly (every {:.3f} to {:.3f} s): a mark "

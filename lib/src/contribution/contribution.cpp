@@ -212,7 +212,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
                            "fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking);
     double from_s = first_usable_s(cranking, angle);
-    double to_s = cranking.end_s;
+    double to_s = std::min(cranking.end_s, angle.ran_away_s.value_or(cranking.end_s));
     CycleAverage average = fold(load.samples, *phases, from_s, to_s);
     const CycleRange range = alike(average);
     const auto whole = static_cast<int>(average.cycles.rows());

@@ -30,7 +30,7 @@ constexpr double odd_firing_ratio = 1.25;
 /// For each share of the swing by which the slow misfit exceeds the usual.
 constexpr double usual_misfit_share = 0.03, points_per_misfit_share = 60;
 /// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
-constexpr double hopeless_misfit_share = 0.1;
+constexpr double hopeless_misfit_share = 0.07;
 
 /// Each cycle's peaks: what its departure from the mean cycle says, through the linearised fit.
 Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average) {
