@@ -70,9 +70,9 @@ void figures(Page& page, const Pressure& p) {
     if (p.compression_ratio && !p.ratio_known)
         page.line("compression ratio", figure(*p.compression_ratio, 1, ""));
     if (p.intake_closes_deg)
-        page.line("intake closes", fmt::format("{:.0f} deg before firing TDC", -*p.intake_closes_deg));
+        page.line("intake closes", fmt::format("about {:.0f} deg before firing TDC", -*p.intake_closes_deg));
     if (p.exhaust_opens_deg)
-        page.line("exhaust opens", fmt::format("{:.0f} deg after firing TDC", *p.exhaust_opens_deg));
+        page.line("exhaust opens", fmt::format("about {:.0f} deg after firing TDC", *p.exhaust_opens_deg));
     if (p.intake_kpa && p.exhaust_kpa)
         page.line("plateaux, absolute",
                   fmt::format("intake {:.1f}, exhaust {:.1f} kPa", *p.intake_kpa, *p.exhaust_kpa));
