@@ -34,7 +34,12 @@ with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
             what = "%s, %s: %%s" % (mode, family)
             check(condemned == "0", what % ("%s of %s healthy cylinders condemned" % (condemned, healthy)))
             check(missed == "0", what % ("%s of %s weak cylinders called even" % (missed, weak)))
-            check(failed == "0", what % (failed + " recordings failed"))
+            # One odd-firing twin's starter stands still on every compression: the answer is that reason, not a guess.
+            check(int(failed) <= (1 if family == "odd" else 0), what % (failed + " recordings failed"))
         mean = re.search(r"^all +error ([0-9.]+) ", ended.stdout, re.M)
         check(mean and float(mean[1]) <= MOST_MEAN_PCT, "%s: mean error %s points" % (mode, mean and mean[1]))
+stalled = os.path.join(SOURCE, "..", "shared", "bench", "cranking", "37-twin270.flac")
+ended = subprocess.run([PROGRAM, "crank", stalled, "--channel", "1", "--quantity", "current", "--scale", "1000", "--intervals",
+                        "270,450", "--sync", "3", "--sync-lead", "11.5"], capture_output=True, text=True, timeout=60)
+check(ended.returncode == 3 and "stands still" in " ".join(ended.stdout.split()), "the stalling twin: no reason is given")
 done()
