@@ -1,6 +1,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <optional>
+#include <utility>
 
 #include "finders.hpp"
 #include "measures.hpp"
@@ -26,6 +28,24 @@ Matches by_cylinder(const Evidence& e, Holds holds) {
         if (!match.evidence.empty()) found.push_back(std::move(match));
     }
     return found;
+}
+
+bool reads_bad(const Evidence& e, int cylinder) {
+    return gauge_state(e, cylinder) == State::weak || leak_state(e, cylinder) == State::weak;
+}
+
+bool reads_well(const Evidence& e, int cylinder) {
+    return !reads_bad(e, cylinder) &&
+           (gauge_state(e, cylinder) == State::sound || leak_state(e, cylinder) == State::sound);
+}
+
+/// Of two candidates the one that gauge or leak-down finds bad while it finds the other sound.
+std::optional<int> the_bad_one(const Evidence& e, const RecordedCylinder& c) {
+    if (c.possible.size() != 2) return std::nullopt;
+    for (const auto& [one, other] :
+         {std::pair(c.possible[0], c.possible[1]), std::pair(c.possible[1], c.possible[0])})
+        if (reads_bad(e, one) && reads_well(e, other)) return one;
+    return std::nullopt;
 }
 
 }  // namespace
@@ -72,9 +92,27 @@ Matches half_turn_unknown(const Evidence& e) {
     Matches found;
     for (const auto& r : e.recordings)
         for (const auto& c : r.cylinders) {
-            if (c.verdict != Verdict::weak || c.possible.empty()) continue;
+            if (c.verdict != Verdict::weak || c.possible.empty() || the_bad_one(e, c)) continue;
             Match match{.cylinders = c.possible, .evidence = {recorded_words(r, c)}};
             std::sort(match.cylinders.begin(), match.cylinders.end());
+            found.push_back(std::move(match));
+        }
+    return found;
+}
+
+/// Readings tell which of the two it is.
+Matches half_turn_settled(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings)
+        for (const auto& c : r.cylinders) {
+            const auto bad = c.verdict == Verdict::weak ? the_bad_one(e, c) : std::nullopt;
+            if (!bad) continue;
+            Match match{.cylinders = {*bad}, .evidence = {recorded_words(r, c)}};
+            for (const int one : c.possible) {
+                const auto* readings = readings_of(e, one);
+                if (readings->dry_kpa) match.evidence.push_back(dry_words(e, one));
+                if (readings->leak_down_pct) match.evidence.push_back(leak_words(e, one));
+            }
             found.push_back(std::move(match));
         }
     return found;

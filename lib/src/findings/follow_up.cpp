@@ -31,12 +31,17 @@ std::vector<JudgedFinding> apply(const Evidence& evidence, std::span<const Rule>
             const std::string placeholder = "{}";
             const auto at = text.find(placeholder);
             if (at != std::string::npos) text.replace(at, placeholder.size(), subject(match.cylinders));
+            const Strength strength = match.close ? weaker(rule.strength) : rule.strength;
+            // A hint takes nothing off; the table says the most that a match may take off.
+            const Causes removes = strength == Strength::hint
+                                       ? Causes()
+                                       : match.removes.value_or(rule.removes).both(rule.removes);
             found.push_back({.rule = &rule,
                              .cylinders = match.cylinders,
                              .text = sentence(text),
                              .evidence = std::move(match.evidence),
-                             .strength = match.close ? weaker(rule.strength) : rule.strength,
-                             .removes = match.removes.value_or(rule.removes)});
+                             .strength = strength,
+                             .removes = removes});
         }
     return found;
 }
@@ -243,13 +248,21 @@ bool has_conflict(const FollowUp& result) {
                        [](const JudgedFinding& f) { return f.rule->conflict; });
 }
 
-FollowUpOutcome outcome_of(const FollowUp& result) {
+/// Compression is known in absolute terms, and every cylinder is known to be as good as the others.
+bool is_sound(const Evidence& evidence, const FollowUp& result) {
+    const auto all = findings::cylinders_of(evidence);
+    return says(result, "absolute-fine") && !has_conflict(result) &&
+           std::all_of(all.begin(), all.end(), [&](int c) {
+               return findings::compresses(evidence, c) ||
+                      findings::leak_state(evidence, c) == findings::State::sound;
+           });
+}
+
+FollowUpOutcome outcome_of(const Evidence& evidence, const FollowUp& result) {
     if (std::any_of(result.diagnoses.begin(), result.diagnoses.end(), is_trouble) ||
         says(result, "weak-without-name"))
         return FollowUpOutcome::suspect;
-    const bool measured =
-        says(result, "gauge-sound") || (says(result, "absolute-fine") && says(result, "leaks-little"));
-    return measured && !has_conflict(result) ? FollowUpOutcome::sound : FollowUpOutcome::inconclusive;
+    return is_sound(evidence, result) ? FollowUpOutcome::sound : FollowUpOutcome::inconclusive;
 }
 
 std::string headline(const FollowUp& result) {
@@ -260,6 +273,9 @@ std::string headline(const FollowUp& result) {
             if (f.rule->conflict) return "No verdict: " + f.text;
         if (says(result, "relative-only"))
             return "No verdict yet: the cylinders are alike, and one absolute reading is missing.";
+        if (says(result, "absolute-unclear"))
+            return "No verdict yet: nothing is low by a limit that is known, and the maker's figure is "
+                   "missing.";
         return "No verdict: too little was measured.";
     }
     std::string text;
@@ -275,7 +291,7 @@ FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table) {
     result.findings = apply(evidence, table);
     result.diagnoses = diagnose(evidence, result.findings);
     result.next_tests = next_tests(evidence, result);
-    result.outcome = outcome_of(result);
+    result.outcome = outcome_of(evidence, result);
     result.headline = headline(result);
     std::vector<std::string> codes;
     for (const auto& chosen : result.next_tests)

@@ -12,9 +12,6 @@ namespace evenstroke::findings {
 
 namespace {
 
-/// A reading that equals its limit passes; unit factors must not decide.
-constexpr double rounding_share = 1e-6;
-
 bool below(double value, double limit) {
     return value < limit * (1 - rounding_share);
 }
@@ -110,6 +107,10 @@ std::vector<int> suspects(const Evidence& e) {
     return found;
 }
 
+bool compresses(const Evidence& e, int cylinder) {
+    return gauge_state(e, cylinder) == State::sound || recorded_as(e, cylinder, Verdict::even);
+}
+
 State leak_state(const Evidence& e, int cylinder) {
     const auto* readings = readings_of(e, cylinder);
     if (readings == nullptr || !readings->leak_down_pct) return State::unknown;
@@ -157,6 +158,13 @@ std::optional<double> cranking_v(const Evidence& e) {
     for (const auto& r : e.recordings)
         if (r.cranking_v) lowest = std::min(lowest.value_or(*r.cranking_v), *r.cranking_v);
     return lowest;
+}
+
+std::optional<double> resting_v(const Evidence& e) {
+    for (const auto& r : e.recordings)
+        if (r.resting_v) return r.resting_v;
+    if (const auto& written = e.sheet.engine.battery_resting_v) return written->value;
+    return std::nullopt;
 }
 
 std::string dry_words(const Evidence& e, int cylinder) {
