@@ -98,6 +98,12 @@ TEST_CASE("compare: a rise that the interval leaves open -> neither that oil hel
     CHECK(says(repaired, "repair-unclear"));
 }
 
+TEST_CASE("compare: a cylinder that was a little low -> oil that did not raise it says nothing") {
+    const auto c = compare(side({100, 98, 50, 90}), side({100, 98, 75, 90}), Between::oil);
+    CHECK(c.findings.size() == 1);
+    CHECK(says(c, "oil-raises"));
+}
+
 TEST_CASE("compare: two gasketed neighbours repaired -> both") {
     CHECK(changed(compare(side({100, 50, 52, 98}), side({100, 99, 98, 97}))) == std::vector{2, 3});
 }
@@ -178,6 +184,7 @@ TEST_CASE("compare: no mark, no verdict, another engine, one cycle -> inconclusi
         const auto c = compare(good, other);
         CHECK(c.outcome == CompareOutcome::inconclusive);
         CHECK(c.headline.size() > 20);
+        CHECK(c.headline.rfind("No verdict") == 0);  // once
         CHECK(!c.next_tests.empty());
         CHECK(!c.cautions.empty());
     }

@@ -300,6 +300,34 @@ TEST_CASE("followup: findings that contradict each other -> shown, not averaged"
     CHECK(d.text.find("disagrees") != std::string::npos);
 }
 
+TEST_CASE("followup: two cylinders of which the same is said -> one sentence, and tests that name both") {
+    const auto f = follow_up({sheet("dry,psi,,150,70,72,150\nrows,,1-2-3-4,,,,\n"), {}});
+    CHECK(f.headline.starts_with("Cylinders 2 and 3: evidence points to head gasket between two cylinders."));
+    CHECK(f.headline.find("Cylinder 3:") == std::string::npos);
+    REQUIRE(!f.next_tests.empty());
+    CHECK(f.next_tests.front().text.find("in each of cylinders 2 and 3 and in a sound one") !=
+          std::string::npos);
+    for (const auto& t : f.next_tests) CHECK(t.text.find("that cylinder") == std::string::npos);
+}
+
+TEST_CASE("followup: no verdict -> says why, and there is always something to test next") {
+    for (const auto& v : test::vignettes()) {
+        const auto f = follow_up(v.evidence);
+        if (f.outcome != FollowUpOutcome::inconclusive) continue;
+        CHECK_MESSAGE(!f.next_tests.empty(), v.name);
+    }
+    const auto between = follow_up({sheet("dry,psi,,150,150,105,150\n"), {}});
+    CHECK(between.headline.find("70 % rule") != std::string::npos);
+}
+
+TEST_CASE("followup: oil is put into a diesel by no test") {
+    const auto f = follow_up({sheet("dry,bar,,25,25,12,25\nfuel,,diesel,,,,\n"), {}});
+    for (const auto& t : f.next_tests)
+        CHECK_MESSAGE((t.text.find(" oil in") == std::string::npos ||
+                       t.text.find("spark ignition only") != std::string::npos),
+                      t.text);
+}
+
 TEST_CASE("followup: a test that puts air into a cylinder -> warns that it can spin the crank") {
     const auto f = follow_up({sheet("dry,psi,,150,150,70,148\nwet,psi,,155,,72,\n"), {}});
     REQUIRE(!f.next_tests.empty());

@@ -6,6 +6,7 @@
 
 #include "case.hpp"
 #include "evenstroke/followup.hpp"
+#include "follow_up_outcome.hpp"
 #include "measures.hpp"
 #include "test_cautions.hpp"
 
@@ -14,6 +15,7 @@ namespace evenstroke {
 namespace {
 
 using findings::sentence;
+using findings::standing;
 using findings::subject;
 
 /// More tests than this at once are no help.
@@ -102,10 +104,12 @@ std::vector<Rival> with(const std::vector<Rival>& rivals, Rival::Standing standi
     return some;
 }
 
+/// Some causes hold an "or" of their own.
 std::string joined(const std::vector<Rival>& rivals) {
     std::string text;
     for (std::size_t i = 0; i < rivals.size(); ++i) {
-        if (i > 0) text += i + 1 == rivals.size() ? " or " : ", ";
+        const bool last = i + 1 == rivals.size();
+        if (i > 0) text += last && rivals.size() == 2 ? " or " : last ? ", or " : ", ";
         text += words(rivals[i].cause);
     }
     return text;
@@ -136,14 +140,6 @@ std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
         text += "every cause that was considered is excluded: a measurement must be wrong. ";
     text.pop_back();
     return text;
-}
-
-/// Rivals that still stand.
-Causes standing(const std::vector<Rival>& rivals) {
-    Causes left;
-    for (const auto& rival : rivals)
-        if (rival.standing != Rival::Standing::removed) left = left.with(Causes(rival.cause));
-    return left;
 }
 
 bool separates(const SeparatingTest& test, Causes rivals) {
@@ -198,6 +194,20 @@ bool doubts_a_reading(const JudgedFinding& f) {
     return f.rule->conflict && f.rule->points_to.has(Cause::reading);
 }
 
+/// What a test says of the cylinders that want it.
+std::string said_of(const SeparatingTest& test, const std::vector<Diagnosis>& diagnoses) {
+    std::vector<int> cylinders;
+    for (const auto& d : diagnoses)
+        if (d.cylinder &&
+            std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end())
+            cylinders.push_back(*d.cylinder);
+    std::string text = test.says;
+    const std::string placeholder = "that cylinder";
+    if (const auto at = text.find(placeholder); at != std::string::npos && !cylinders.empty())
+        text.replace(at, placeholder.size(), (cylinders.size() > 1 ? "each of " : "") + subject(cylinders));
+    return text;
+}
+
 /// Tests of all diagnoses and of findings that carry no rivals: doubts first, then cheapest first.
 std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& result) {
     std::set<std::string> wanted;
@@ -217,7 +227,8 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         const bool asked = std::any_of(result.diagnoses.begin(), result.diagnoses.end(), [&](const auto& d) {
             return std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end();
         });
-        if (asked || !test.settled(evidence, {})) tests.push_back({test.code, test.says});
+        if (asked || !test.settled(evidence, {}))
+            tests.push_back({test.code, said_of(test, result.diagnoses)});
     }
     std::set<std::string> by_diagnosis;
     for (const auto& d : result.diagnoses) by_diagnosis.insert(d.next_tests.begin(), d.next_tests.end());
@@ -228,60 +239,12 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
     return tests;
 }
 
-/// Some cause of trouble stands; a doubtful reading alone does not count, nor does what all cylinders may
-/// share as long as they may as well share nothing.
-bool is_trouble(const Diagnosis& d) {
-    Causes left = standing(d.rivals).without(Causes(Cause::reading));
-    if (left.has(Cause::sound))
-        left = left.without(
-            Causes(Cause::sound, Cause::worn_all, Cause::washed_all, Cause::valve_timing, Cause::throttle));
-    return !left.empty();
-}
-
-bool says(const FollowUp& result, const std::string& code) {
-    return std::any_of(result.findings.begin(), result.findings.end(),
-                       [&](const JudgedFinding& f) { return f.rule->code == code; });
-}
-
-bool has_conflict(const FollowUp& result) {
-    return std::any_of(result.findings.begin(), result.findings.end(),
-                       [](const JudgedFinding& f) { return f.rule->conflict; });
-}
-
-/// Compression is known in absolute terms, and every cylinder is known to be as good as the others.
-bool is_sound(const Evidence& evidence, const FollowUp& result) {
-    const auto all = findings::cylinders_of(evidence);
-    return says(result, "absolute-fine") && !has_conflict(result) &&
-           std::all_of(all.begin(), all.end(), [&](int c) {
-               return findings::compresses(evidence, c) ||
-                      findings::leak_state(evidence, c) == findings::State::sound;
-           });
-}
-
-FollowUpOutcome outcome_of(const Evidence& evidence, const FollowUp& result) {
-    if (std::any_of(result.diagnoses.begin(), result.diagnoses.end(), is_trouble) ||
-        says(result, "weak-without-name"))
-        return FollowUpOutcome::suspect;
-    return is_sound(evidence, result) ? FollowUpOutcome::sound : FollowUpOutcome::inconclusive;
-}
-
-std::string headline(const FollowUp& result) {
-    if (result.outcome == FollowUpOutcome::sound)
-        return "What was measured is sound; nothing speaks against it.";
-    if (result.outcome == FollowUpOutcome::inconclusive) {
-        for (const auto& f : result.findings)
-            if (f.rule->conflict) return "No verdict: " + f.text;
-        if (says(result, "relative-only"))
-            return "No verdict yet: the cylinders are alike, and one absolute reading is missing.";
-        if (says(result, "absolute-unclear"))
-            return "No verdict yet: nothing is low by a limit that is known, and the maker's figure is "
-                   "missing.";
-        return "No verdict: too little was measured.";
-    }
-    std::string text;
-    for (const auto& d : result.diagnoses)
-        if (is_trouble(d)) text += (text.empty() ? "" : " ") + d.text;
-    return text.empty() ? "A cylinder is weak, but not named." : text;
+/// Nothing else to ask for, and no verdict: the test that needs nothing known before.
+std::vector<NextTest> gauge_everywhere(const Evidence& evidence) {
+    for (const auto& test : separating_tests())
+        if (std::string_view(test.code) == "gauge-dry" && !test.settled(evidence, {}))
+            return {{test.code, test.says}};
+    return {};
 }
 
 }  // namespace
@@ -291,8 +254,10 @@ FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table) {
     result.findings = apply(evidence, table);
     result.diagnoses = diagnose(evidence, result.findings);
     result.next_tests = next_tests(evidence, result);
-    result.outcome = outcome_of(evidence, result);
-    result.headline = headline(result);
+    result.outcome = findings::outcome_of(evidence, result);
+    if (result.outcome == FollowUpOutcome::inconclusive && result.next_tests.empty())
+        result.next_tests = gauge_everywhere(evidence);
+    result.headline = findings::headline_of(result);
     std::vector<std::string> codes;
     for (const auto& chosen : result.next_tests)
         for (const auto& test : separating_tests())

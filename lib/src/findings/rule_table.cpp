@@ -241,8 +241,7 @@ constexpr Rule table[] = {
      "vacuum-gauge", practice, vacuum_unclear},
     {"vacuum-on-diesel",
      "The vacuum readings are left aside: a diesel without a throttle makes next to none.",
-     "vacuum of a diesel", hint, plain, nothing, nothing, nothing, "back-pressure", practice,
-     vacuum_on_diesel},
+     "vacuum of a diesel", hint, plain, nothing, nothing, nothing, "gauge-one", practice, vacuum_on_diesel},
 
     // Oil.
     {"oil-fine", "Oil pressure is as it should be.", "oil pressure, hot; without a mechanical gauge a hint",

@@ -155,7 +155,8 @@ std::vector<SeparatingTest> make_tests() {
          {"plugs-out", "fuel", "crank", "hot"},
          wet_done},
         {"run-warm",
-         "Let it run until it is hot, or put a little oil in and turn it, and take the dry reading again: "
+         "Let it run until it is hot, or (spark ignition only) put a little oil in and turn it, and take the "
+         "dry reading again: "
          "washed bores recover, worn ones do not.",
          {Causes(washed, washed_all), Causes(rings, worn_all)},
          {"running", "plugs-out", "fuel", "crank", "hot"},
