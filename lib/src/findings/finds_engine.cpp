@@ -26,7 +26,7 @@ constexpr double usual_oil_most_kpa = 100 * kpa_per_psi;
 
 bool is_slow(const Evidence& e) {
     const auto speed = slowest_rpm(e);
-    return speed && *speed < slow_rpm;
+    return speed && below(*speed, slow_rpm);
 }
 
 /// The limit for this battery. While it cranks nothing tells a flat one of 12 V from one of 6 V, but none of
@@ -49,7 +49,7 @@ std::string battery_words(const Evidence& e) {
 }
 
 bool sags(const Evidence& e) {
-    return cranking_v(e) && *cranking_v(e) < sagging_limit_v(e);
+    return cranking_v(e) && below(*cranking_v(e), sagging_limit_v(e));
 }
 
 std::string speed_words(const Evidence& e) {
@@ -76,7 +76,8 @@ std::string oil_words(const OilReading& oil) {
 std::vector<std::string> too_low(const EngineReadings& g) {
     std::vector<std::string> words;
     for (const auto& oil : oil_readings(g))
-        if (oil.read && oil.maker && oil.read->value < oil.maker->value) words.push_back(oil_words(oil));
+        if (oil.read && oil.maker && below(oil.read->value, oil.maker->value))
+            words.push_back(oil_words(oil));
     return words;
 }
 
@@ -114,8 +115,8 @@ Matches oil_fine(const Evidence& e) {
     for (const auto& oil : oil_readings(g))
         if (oil.read && oil.maker) match.evidence.push_back(oil_words(oil));
     const bool usual = g.oil_3000_kpa && !g.maker_oil_3000_kpa &&
-                       g.oil_3000_kpa->value >= usual_oil_least_kpa &&
-                       g.oil_3000_kpa->value <= usual_oil_most_kpa;
+                       !below(g.oil_3000_kpa->value, usual_oil_least_kpa) &&
+                       !below(usual_oil_most_kpa, g.oil_3000_kpa->value);
     if (usual)
         match.evidence.push_back("oil at 3000 rpm: " + g.oil_3000_kpa->written + "; usual 45 to 100 psi");
     if (match.evidence.empty()) return {};
@@ -139,14 +140,15 @@ Matches oil_low_by_sender(const Evidence& e) {
 
 Matches oil_below_usual(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    if (!g.oil_3000_kpa || g.maker_oil_3000_kpa || g.oil_3000_kpa->value >= usual_oil_least_kpa) return {};
+    if (!g.oil_3000_kpa || g.maker_oil_3000_kpa || !below(g.oil_3000_kpa->value, usual_oil_least_kpa))
+        return {};
     return {{.cylinders = {},
              .evidence = {"oil at 3000 rpm: " + g.oil_3000_kpa->written + "; usual 45 to 100 psi"}}};
 }
 
 Matches oil_above_usual(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    if (!g.oil_3000_kpa || g.oil_3000_kpa->value <= usual_oil_most_kpa) return {};
+    if (!g.oil_3000_kpa || !below(usual_oil_most_kpa, g.oil_3000_kpa->value)) return {};
     return {{.cylinders = {},
              .evidence = {"oil at 3000 rpm: " + g.oil_3000_kpa->written + "; usual 45 to 100 psi"}}};
 }

@@ -159,7 +159,7 @@ Matches gauge_sound(const Evidence& e) {
 Matches absolute_fine(const Evidence& e) {
     const auto high = e.sheet.engine.maker_lowest_kpa ? floor_kpa(e) : plainly_high(e);
     for (const int c : with_dry(e))
-        if (high && c != standing_out(e) && dry_kpa(e, c) >= *high * (1 - rounding_share))
+        if (high && c != standing_out(e) && !below(dry_kpa(e, c), *high))
             return {{.cylinders = {}, .evidence = {dry_words(e, c), limit_words(e)}}};
     return {};
 }
@@ -177,7 +177,7 @@ Matches absolute_unclear(const Evidence& e) {
 Matches reads_high(const Evidence& e) {
     const auto& maker = e.sheet.engine.maker_highest_kpa;
     if (!maker) return {};
-    auto found = by_cylinder(e, [&](int c) { return dry_kpa(e, c) > maker->value; });
+    auto found = by_cylinder(e, [&](int c) { return below(maker->value, dry_kpa(e, c)); });
     for (auto& match : found) {
         match.evidence.back() = "maker's most " + maker->written;
         match.close = within_repeat(dry_kpa(e, match.cylinders.front()), maker->value);

@@ -51,7 +51,8 @@ Matches leaks_badly(const Evidence& e) {
     auto found = by_cylinder(e, [&](int c) { return leak_state(e, c) == State::weak; });
     for (auto& match : found) {
         const auto* readings = readings_of(e, match.cylinders.front());
-        match.close = !e.sheet.engine.maker_leak_down_pct && readings->leak_down_pct->value <= leak_fault_pct;
+        match.close =
+            !e.sheet.engine.maker_leak_down_pct && !below(leak_fault_pct, readings->leak_down_pct->value);
     }
     return found;
 }
@@ -146,7 +147,7 @@ Matches leaks_everywhere(const Evidence& e) {
     bool all_in_crankcase = true;
     for (const auto& readings : e.sheet.cylinders) {
         if (!readings.leak_down_pct) continue;
-        if (readings.leak_down_pct->value <= leak_fault_pct) return {};
+        if (!below(leak_fault_pct, readings.leak_down_pct->value)) return {};
         all_in_crankcase = all_in_crankcase && readings.air_heard == std::vector<AirPath>{AirPath::crankcase};
         match.cylinders.push_back(readings.cylinder);
         match.evidence.push_back(leak_words(e, readings.cylinder));

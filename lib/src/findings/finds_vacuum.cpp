@@ -27,7 +27,7 @@ double least_kpa(const EngineReadings& g) {
 }
 
 bool is_low(const EngineReadings& g) {
-    return g.vacuum_idle_kpa && g.vacuum_idle_kpa->value < least_kpa(g);
+    return g.vacuum_idle_kpa && below(g.vacuum_idle_kpa->value, least_kpa(g));
 }
 
 std::string idle_words(const EngineReadings& g) {
@@ -52,8 +52,9 @@ std::string fast_words(const EngineReadings& g) {
 
 /// Fluctuating so far below the normal level that air leaks in at the manifold.
 bool leaks_and_fluctuates(const EngineReadings& g) {
-    return g.needle_idle == Needle::fluctuating && is_low(g) && g.vacuum_idle_kpa->value >= leak_least_kpa &&
-           g.vacuum_idle_kpa->value <= leak_most_kpa;
+    return g.needle_idle == Needle::fluctuating && is_low(g) &&
+           !below(g.vacuum_idle_kpa->value, leak_least_kpa) &&
+           !below(leak_most_kpa, g.vacuum_idle_kpa->value);
 }
 
 /// A diesel has no throttle to make a vacuum.
@@ -66,7 +67,7 @@ bool falls(const EngineReadings& g) {
     if (g.fuel == Fuel::diesel) return false;
     if (g.needle_3000 == Needle::falling) return true;
     return g.vacuum_3000_kpa && g.vacuum_idle_kpa &&
-           g.vacuum_3000_kpa->value < falling_share * g.vacuum_idle_kpa->value;
+           below(g.vacuum_3000_kpa->value, falling_share * g.vacuum_idle_kpa->value);
 }
 
 bool fluctuates(const EngineReadings& g) {
@@ -93,7 +94,8 @@ std::vector<int> leaking_valves(const Evidence& e) {
 
 Matches vacuum_normal(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    const bool high = g.vacuum_idle_kpa && !g.maker_vacuum_kpa && g.vacuum_idle_kpa->value > usual_most_kpa;
+    const bool high =
+        g.vacuum_idle_kpa && !g.maker_vacuum_kpa && below(usual_most_kpa, g.vacuum_idle_kpa->value);
     return idle(g.vacuum_idle_kpa && !is_low(g) && !high && g.needle_idle == Needle::steady &&
                     g.needle_3000 != Needle::fluctuating,
                 g);
@@ -132,7 +134,7 @@ Matches vacuum_falls(const Evidence& e) {
 Matches vacuum_holds(const Evidence& e) {
     const auto& g = e.sheet.engine;
     const bool holds = g.fuel != Fuel::diesel && !falls(g) && g.vacuum_3000_kpa && g.vacuum_idle_kpa &&
-                       g.vacuum_3000_kpa->value >= holding_share * g.vacuum_idle_kpa->value;
+                       !below(g.vacuum_3000_kpa->value, holding_share * g.vacuum_idle_kpa->value);
     if (!holds) return {};
     return {{.cylinders = {}, .evidence = {fast_words(g)}}};
 }

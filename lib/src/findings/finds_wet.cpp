@@ -41,8 +41,8 @@ std::string wet_words(const Evidence& e, int cylinder) {
 enum class Rise { clear, none, between };
 
 Rise rise_of(double rise_pct) {
-    if (rise_pct >= clear_rise_pct) return Rise::clear;
-    return rise_pct < no_rise_pct ? Rise::none : Rise::between;
+    if (!below(rise_pct, clear_rise_pct)) return Rise::clear;
+    return below(rise_pct, no_rise_pct) ? Rise::none : Rise::between;
 }
 
 bool may_be_filling(const Evidence& e, double rise_pct) {
@@ -97,11 +97,11 @@ Matches puff(const Evidence& e, bool (*holds)(double share)) {
 }  // namespace
 
 Matches puff_builds(const Evidence& e) {
-    return puff(e, [](double share) { return share <= low_puff_share; });
+    return puff(e, [](double share) { return !below(low_puff_share, share); });
 }
 
 Matches puff_stays(const Evidence& e) {
-    return puff(e, [](double share) { return share >= full_puff_share; });
+    return puff(e, [](double share) { return !below(share, full_puff_share); });
 }
 
 Matches wet_rises(const Evidence& e) {

@@ -10,14 +10,6 @@
 
 namespace evenstroke::findings {
 
-namespace {
-
-bool below(double value, double limit) {
-    return value < limit * (1 - rounding_share);
-}
-
-}  // namespace
-
 const CylinderReadings* readings_of(const Evidence& e, int cylinder) {
     for (const auto& readings : e.sheet.cylinders)
         if (readings.cylinder == cylinder) return &readings;
@@ -117,8 +109,8 @@ State leak_state(const Evidence& e, int cylinder) {
     const double loss = readings->leak_down_pct->value;
     if (const auto& maker = e.sheet.engine.maker_leak_down_pct)
         return below(maker->value, loss) ? State::weak : State::sound;
-    if (loss < leak_good_pct) return State::sound;
-    return loss <= leak_acceptable_pct * (1 + rounding_share) ? State::between : State::weak;
+    if (below(loss, leak_good_pct)) return State::sound;
+    return below(leak_acceptable_pct, loss) ? State::weak : State::between;
 }
 
 bool heard(const Evidence& e, int cylinder, AirPath path) {

@@ -25,6 +25,9 @@ inline constexpr double plainly_high_kpa = least_compression_kpa / (least_ratio_
 inline constexpr double gauge_repeat_pct = 3;
 /// A reading that equals its limit passes; unit factors must not decide.
 inline constexpr double rounding_share = 1e-6;
+[[nodiscard]] constexpr bool below(double value, double limit) {
+    return value < limit * (1 - rounding_share);
+}
 /// Leak-down bands: below 10 % good, to 20 % acceptable, to 30 % poor, above a fault. Common practice, from
 /// memory (references.md G).
 inline constexpr double leak_good_pct = 10;
