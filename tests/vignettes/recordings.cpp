@@ -13,8 +13,8 @@ RecordedEngine with_loss(LossKind kind) {
     return r;
 }
 
-RecordedEngine unnamed() {
-    auto r = recording({100, 98, 50, 99});
+RecordedEngine unnamed(const std::vector<double>& pct = {100, 98, 50, 99}) {
+    auto r = recording(pct);
     for (auto& c : r.cylinders) {
         c.cylinder.reset();
         c.half_turn_on.reset();
@@ -80,13 +80,41 @@ std::vector<Vignette> from_recordings() {
          {"weak-in-recording"},
          {},
          "repeat-with-sync"},
+        {"weak, but no names, and the gauge finds which",
+         {sheet(weak_3), {unnamed()}},
+         suspect,
+         {"gauge-names", "weak-by-gauge"},
+         {"weak-without-name", "gauge-finds-none"},
+         {"engine nothing-in-common"},
+         "gauge-wet"},
+        {"weak, but no names, and the gauge finds none",
+         {sheet(even_dry), {unnamed()}},
+         inconclusive,
+         {"weak-without-name", "gauge-finds-none"},
+         {"gauge-names"},
+         {"engine reading", "engine nothing-in-common"},
+         "repeat-with-sync"},
+        {"weak, but no names, and the gauge was on two of four only",
+         {sheet("dry,psi,,150,149,,\n"), {unnamed()}},
+         suspect,
+         {"weak-without-name"},
+         {"gauge-names", "gauge-finds-none"},
+         {"engine nothing-in-common"},
+         "repeat-with-sync"},
+        {"all alike without names, and the gauge finds one weak",
+         {sheet(weak_3), {unnamed({100, 98, 97, 99})}},
+         suspect,
+         {"recording-contradicts", "weak-by-gauge"},
+         {"relative-only"},
+         {"3 reading", "engine nothing-in-common"},
+         "repeat-recording"},
         {"a mark every turn",
          {{}, {every_turn()}},
          suspect,
          {"weak-half-turn-unknown"},
          {},
          {},
-         "repeat-recording",
+         "repeat-with-sync",
          {"2 rings", "3 rings", "2 reading", "3 lift"}},
         {"a mark every turn, and the gauge finds which",
          {sheet(weak_3), {every_turn()}},

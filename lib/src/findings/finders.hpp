@@ -15,6 +15,8 @@ Matches no_verdict(const Evidence& e);
 Matches weak_recorded(const Evidence& e);
 Matches low_recorded(const Evidence& e);
 Matches weak_unnamed(const Evidence& e);
+Matches gauge_names(const Evidence& e);
+Matches gauge_finds_none(const Evidence& e);
 Matches half_turn_unknown(const Evidence& e);
 Matches half_turn_settled(const Evidence& e);
 Matches named_half_turn_off(const Evidence& e);

@@ -51,9 +51,13 @@ Matches by_cylinder(const Evidence& e, Holds holds) {
 }
 
 void add_recorded(const Evidence& e, int cylinder, Match& match) {
-    for (const auto& r : e.recordings)
+    for (const auto& r : e.recordings) {
+        const auto before = match.evidence.size();
         for (const auto& c : r.cylinders)
             if (c.cylinder == cylinder) match.evidence.push_back(recorded_words(r, c));
+        if (match.evidence.size() == before && all_even(r))
+            match.evidence.push_back(r.path + ": " + r.headline);
+    }
 }
 
 /// Every cylinder with a dry reading is below the floor, none is out of line with the others.

@@ -48,6 +48,39 @@ std::optional<int> the_bad_one(const Evidence& e, const RecordedCylinder& c) {
     return std::nullopt;
 }
 
+bool is_unnamed_weak(const RecordedCylinder& c) {
+    return c.verdict == Verdict::weak && !c.cylinder && c.possible.empty();
+}
+
+/// Weak cylinders by the gauge; no value unless it was on every cylinder of the recording and each is plainly
+/// weak or sound.
+std::optional<std::vector<int>> gauge_weak(const Evidence& e, const RecordedEngine& r) {
+    std::vector<int> weak;
+    std::size_t known = 0;
+    for (const auto& readings : e.sheet.cylinders) {
+        const State state = gauge_state(e, readings.cylinder);
+        if (state == State::weak) weak.push_back(readings.cylinder);
+        if (state == State::weak || state == State::sound) ++known;
+    }
+    if (known < r.cylinders.size()) return std::nullopt;
+    return weak;
+}
+
+/// As many cylinders weak by the gauge as the recording has without a name: they are those. Else empty.
+std::vector<int> weak_by_gauge_instead(const Evidence& e, const RecordedEngine& r) {
+    const auto count = std::count_if(r.cylinders.begin(), r.cylinders.end(), is_unnamed_weak);
+    const auto weak = gauge_weak(e, r);
+    if (!weak || count == 0 || weak->size() != static_cast<std::size_t>(count)) return {};
+    return *weak;
+}
+
+std::vector<std::string> unnamed_words(const RecordedEngine& r) {
+    std::vector<std::string> words;
+    for (const auto& c : r.cylinders)
+        if (is_unnamed_weak(c)) words.push_back(recorded_words(r, c));
+    return words;
+}
+
 }  // namespace
 
 Matches no_evidence(const Evidence& e) {
@@ -82,10 +115,34 @@ Matches weak_unnamed(const Evidence& e) {
     Match match;
     for (const auto& r : e.recordings)
         for (const auto& c : r.cylinders)
-            if (c.verdict == Verdict::weak && !c.cylinder && c.possible.empty())
+            if (is_unnamed_weak(c) && weak_by_gauge_instead(e, r).empty())
                 match.evidence.push_back(recorded_words(r, c));
     if (match.evidence.empty()) return {};
     return {match};
+}
+
+Matches gauge_names(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings) {
+        Match match{.cylinders = weak_by_gauge_instead(e, r), .evidence = unnamed_words(r)};
+        if (match.cylinders.empty()) continue;
+        for (const int cylinder : match.cylinders) match.evidence.push_back(dry_words(e, cylinder));
+        found.push_back(std::move(match));
+    }
+    return found;
+}
+
+Matches gauge_finds_none(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings) {
+        Match match{.cylinders = {}, .evidence = unnamed_words(r)};
+        const auto weak = gauge_weak(e, r);
+        if (match.evidence.empty() || !weak || !weak->empty()) continue;
+        for (const auto& readings : e.sheet.cylinders)
+            if (readings.dry_kpa) match.evidence.push_back(dry_words(e, readings.cylinder));
+        found.push_back(std::move(match));
+    }
+    return found;
 }
 
 Matches half_turn_unknown(const Evidence& e) {
@@ -157,16 +214,12 @@ Matches charge_like(const Evidence& e) {
 }
 
 Matches relative_only(const Evidence& e) {
-    const auto alike = [](const RecordedEngine& r) {
-        return !r.cylinders.empty() && std::all_of(r.cylinders.begin(), r.cylinders.end(),
-                                                   [](const auto& c) { return c.verdict == Verdict::even; });
-    };
     const bool any_weak = std::any_of(e.recordings.begin(), e.recordings.end(),
                                       [](const auto& r) { return r.outcome == Outcome::weak; });
     if (any_weak || any_dry(e)) return {};
     Match match;
     for (const auto& r : e.recordings)
-        if (alike(r)) match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
+        if (all_even(r)) match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
     if (match.evidence.empty()) return {};
     return {match};
 }

@@ -221,6 +221,8 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         const bool alone = f.rule->opens.empty() && f.rule->points_to.empty() && f.removes.empty();
         if (alone && (nothing_left || f.rule->strength == Strength::hint)) wanted.insert(f.rule->next);
     }
+    // One more recording is enough: with the better mark, where that is wanted.
+    if (wanted.contains("repeat-with-sync")) wanted.erase("repeat-recording");
     std::vector<NextTest> tests;
     for (const auto& test : separating_tests()) {
         if (!wanted.contains(test.code)) continue;

@@ -82,8 +82,8 @@ Causes standing(const std::vector<Rival>& rivals) {
 }
 
 FollowUpOutcome outcome_of(const Evidence& evidence, const FollowUp& result) {
-    if (std::any_of(result.diagnoses.begin(), result.diagnoses.end(), is_trouble) ||
-        says(result, "weak-without-name"))
+    const bool unnamed = says(result, "weak-without-name") && !says(result, "gauge-finds-none");
+    if (unnamed || std::any_of(result.diagnoses.begin(), result.diagnoses.end(), is_trouble))
         return FollowUpOutcome::suspect;
     return is_sound(evidence, result) ? FollowUpOutcome::sound : FollowUpOutcome::inconclusive;
 }

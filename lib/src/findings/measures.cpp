@@ -33,7 +33,15 @@ std::vector<const RecordedCylinder*> recorded(const Evidence& e, int cylinder) {
     return found;
 }
 
+bool all_even(const RecordedEngine& recording) {
+    return !recording.cylinders.empty() &&
+           std::all_of(recording.cylinders.begin(), recording.cylinders.end(),
+                       [](const auto& c) { return c.verdict == Verdict::even; });
+}
+
 bool recorded_as(const Evidence& e, int cylinder, Verdict verdict) {
+    if (verdict == Verdict::even && std::any_of(e.recordings.begin(), e.recordings.end(), all_even))
+        return true;
     const auto all = recorded(e, cylinder);
     return std::any_of(all.begin(), all.end(), [=](const auto* c) { return c->verdict == verdict; });
 }

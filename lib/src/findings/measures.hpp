@@ -41,6 +41,9 @@ enum class State { unknown, sound, between, weak };
 [[nodiscard]] std::vector<int> cylinders_of(const Evidence& e);
 /// Named appearances of a cylinder in the recordings.
 [[nodiscard]] std::vector<const RecordedCylinder*> recorded(const Evidence& e, int cylinder);
+/// All cylinders of the recording are even.
+[[nodiscard]] bool all_even(const RecordedEngine& recording);
+/// Where all are even no name is needed to know it of each.
 [[nodiscard]] bool recorded_as(const Evidence& e, int cylinder, Verdict verdict);
 
 [[nodiscard]] std::optional<double> highest_dry_kpa(const Evidence& e);
