@@ -255,6 +255,17 @@ TEST_CASE("followup: 150 psi against 105, and 1035 kPa against 725 -> as the ser
     CHECK(weak("kPa", 1035, 724.4));
 }
 
+TEST_CASE("followup: a mark every turn -> one of two is weak, not both") {
+    auto r = recording({100, 98, 50, 99});
+    for (auto& c : r.cylinders) c.cylinder.reset();
+    r.cylinders[2].possible = {3, 2};
+    const auto f = follow_up({{}, {r}});
+    CHECK(f.headline.starts_with("One of cylinders 2 and 3 is weak"));
+    CHECK(f.headline.find("rings") == std::string::npos);
+    const auto gauged = follow_up({sheet("dry,psi,,150,,70,148\n"), {r}});  // 2 not measured, 3 weak
+    CHECK(gauged.headline.find("Cylinder 3: may be piston rings") != std::string::npos);
+}
+
 TEST_CASE("followup: a mark every turn, and the gauge finds which -> nothing is held against the other") {
     auto r = recording({100, 98, 50, 99});
     for (auto& c : r.cylinders) {
@@ -307,7 +318,9 @@ TEST_CASE("followup: two cylinders of which the same is said -> one sentence, an
     REQUIRE(!f.next_tests.empty());
     CHECK(f.next_tests.front().text.find("in each of cylinders 2 and 3 and in a sound one") !=
           std::string::npos);
-    for (const auto& t : f.next_tests) CHECK(t.text.find("that cylinder") == std::string::npos);
+    for (const auto& v : test::vignettes())
+        for (const auto& t : follow_up(v.evidence).next_tests)
+            CHECK_MESSAGE(t.text.find("that cylinder") == std::string::npos, v.name, ": ", t.text);
 }
 
 TEST_CASE("followup: no verdict -> says why, and there is always something to test next") {
@@ -318,6 +331,14 @@ TEST_CASE("followup: no verdict -> says why, and there is always something to te
     }
     const auto between = follow_up({sheet("dry,psi,,150,150,105,150\n"), {}});
     CHECK(between.headline.find("70 % rule") != std::string::npos);
+}
+
+TEST_CASE("followup: low steady vacuum -> the leak first, then one dry reading, and no wet one before it") {
+    const auto f = follow_up({sheet("vacuum_idle,inHg,12,,,,\nneedle_idle,,steady,,,,\n"), {}});
+    REQUIRE(f.next_tests.size() >= 2);
+    CHECK(f.next_tests[0].code == "intake-smoke");
+    CHECK(f.next_tests[1].code == "gauge-one");
+    for (const auto& t : f.next_tests) CHECK(t.code != "gauge-wet");
 }
 
 TEST_CASE("followup: oil is put into a diesel by no test") {

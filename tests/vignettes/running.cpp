@@ -146,7 +146,7 @@ std::vector<Vignette> from_vacuum() {
          {"vacuum-low-steady"},
          {"vacuum-normal"},
          {"engine intake-leak"},
-         "",
+         "intake-smoke",
          {"engine valve-timing", "engine worn-all"}},
         {"12 inHg is enough where the maker says 11",
          {sheet("vacuum_idle,inHg,12,,,,\nneedle_idle,,steady,,,,\nmaker_vacuum,inHg,11,,,,\n"), {}},

@@ -194,17 +194,23 @@ bool doubts_a_reading(const JudgedFinding& f) {
     return f.rule->conflict && f.rule->points_to.has(Cause::reading);
 }
 
-/// What a test says of the cylinders that want it.
-std::string said_of(const SeparatingTest& test, const std::vector<Diagnosis>& diagnoses) {
-    std::vector<int> cylinders;
-    for (const auto& d : diagnoses)
-        if (d.cylinder &&
-            std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end())
-            cylinders.push_back(*d.cylinder);
+/// What a test says of the cylinders that it is wanted for.
+std::string said_of(const SeparatingTest& test, const FollowUp& result) {
+    const auto wants = [&](const auto& codes) {
+        return std::find(codes.begin(), codes.end(), test.code) != codes.end();
+    };
+    std::set<int> of;
+    for (const auto& d : result.diagnoses)
+        if (d.cylinder && wants(d.next_tests)) of.insert(*d.cylinder);
+    if (of.empty())
+        for (const auto& f : result.findings)
+            if (test.code == std::string_view(f.rule->next))
+                of.insert(f.cylinders.begin(), f.cylinders.end());
+    const std::string who = of.empty() ? "each low cylinder" : subject({of.begin(), of.end()});
     std::string text = test.says;
     const std::string placeholder = "that cylinder";
-    if (const auto at = text.find(placeholder); at != std::string::npos && !cylinders.empty())
-        text.replace(at, placeholder.size(), (cylinders.size() > 1 ? "each of " : "") + subject(cylinders));
+    if (const auto at = text.find(placeholder); at != std::string::npos)
+        text.replace(at, placeholder.size(), (of.size() > 1 ? "each of " : "") + who);
     return text;
 }
 
@@ -229,8 +235,7 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         const bool asked = std::any_of(result.diagnoses.begin(), result.diagnoses.end(), [&](const auto& d) {
             return std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end();
         });
-        if (asked || !test.settled(evidence, {}))
-            tests.push_back({test.code, said_of(test, result.diagnoses)});
+        if (asked || !test.settled(evidence, {})) tests.push_back({test.code, said_of(test, result)});
     }
     std::set<std::string> by_diagnosis;
     for (const auto& d : result.diagnoses) by_diagnosis.insert(d.next_tests.begin(), d.next_tests.end());

@@ -52,11 +52,23 @@ std::string no_verdict(const FollowUp& result) {
     return "No verdict: too little was measured.";
 }
 
+/// Nothing is known of the cylinder but that it is one of two, one of which is weak.
+bool one_of_two(const FollowUp& result, const Diagnosis& d) {
+    bool found = false;
+    for (const auto& f : result.findings) {
+        if (std::count(f.cylinders.begin(), f.cylinders.end(), d.cylinder.value_or(0)) == 0) continue;
+        const bool this_one = f.rule->code == std::string("weak-half-turn-unknown");
+        if (!this_one && !f.rule->opens.empty()) return false;
+        found = found || this_one;
+    }
+    return found;
+}
+
 /// Each trouble once, with all cylinders that it is said of: "Cylinders 2 and 3: evidence points to ...".
 std::string troubles(const FollowUp& result) {
     std::vector<std::pair<std::string, std::vector<int>>> said;
     for (const auto& d : result.diagnoses) {
-        if (!is_trouble(d)) continue;
+        if (!is_trouble(d) || one_of_two(result, d)) continue;
         const std::string words = d.text.substr(d.text.find(": "));
         const auto same = std::find_if(said.begin(), said.end(), [&](const auto& s) {
             return s.first == words && d.cylinder && !s.second.empty();
@@ -67,6 +79,8 @@ std::string troubles(const FollowUp& result) {
             said.emplace_back(words, d.cylinder ? std::vector{*d.cylinder} : std::vector<int>{});
     }
     std::string text;
+    for (const auto& f : result.findings)
+        if (f.rule->code == std::string("weak-half-turn-unknown")) text += (text.empty() ? "" : " ") + f.text;
     for (const auto& [words, cylinders] : said)
         text += (text.empty() ? "" : " ") + sentence(subject(cylinders)) + words;
     return text;

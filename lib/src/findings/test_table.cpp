@@ -52,8 +52,9 @@ bool dry_done(const Evidence& e, Cylinders cylinders) {
     return all_have(e, cylinders, [&](const auto& r) { return dry_ratio_pct(e, r.cylinder).has_value(); });
 }
 
+/// It is held against a dry reading: for the engine as a whole that comes first.
 bool wet_done(const Evidence& e, Cylinders cylinders) {
-    return e.sheet.engine.fuel == Fuel::diesel ||
+    return (cylinders.empty() && !highest_dry_kpa(e)) || e.sheet.engine.fuel == Fuel::diesel ||
            all_have(e, cylinders, [](const auto& r) { return r.wet_kpa.has_value(); });
 }
 
@@ -114,10 +115,16 @@ std::vector<SeparatingTest> make_tests() {
          {Causes(drag), Causes(starter, battery)},
          {"battery", "crank"},
          never},
+        {"intake-smoke",
+         "Look for the leak: low-pressure smoke into the intake, engine off.",
+         {Causes(intake_leak), Causes(valves, valve_timing, worn_all)},
+         {"running"},
+         never},
         {"gauge-one",
          "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it tells "
          "whether all are low together.",
-         {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
+         {Causes(sound, intake_leak, exhaust_restriction),
+          Causes(worn_all, washed_all, valve_timing, throttle)},
          {"plugs-out", "fuel", "crank", "hot"},
          any_dry},
         {"vacuum-gauge",
@@ -174,11 +181,6 @@ std::vector<SeparatingTest> make_tests() {
          {Causes(reading), not_reading},
          {"air-pressure", "plugs-out", "hot"},
          leak_undoubted},
-        {"intake-smoke",
-         "Look for the leak: low-pressure smoke into the intake, engine off.",
-         {Causes(intake_leak), Causes(valves, valve_timing, worn_all)},
-         {"running"},
-         never},
         {"back-pressure",
          "Exhaust back-pressure before the catalyst at 3000 rpm, or vacuum again with the exhaust opened "
          "there.",
