@@ -127,7 +127,7 @@ CLI::App* add_followup_command(CLI::App& app) {
                      "Write an empty worksheet for --cylinders or --order, and stop. JSON when the name ends "
                      "in .json.")
         ->type_name("FILE");
-    command->add_flag("--rules", request->rules, "Print the rules as a table, and stop.");
+    command->add_flag("--rules", request->rules, "Print the rules as a table (Markdown), and stop.");
     command
         ->add_option("--rows", request->rows,
                      "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not "

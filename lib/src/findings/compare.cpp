@@ -69,12 +69,16 @@ std::string without_verdict_words(const std::string& headline) {
 std::optional<std::string> why_not(const ComparedRecording& first, const ComparedRecording& second) {
     for (const auto* side : {&first, &second}) {
         if (side->engine.cylinders.empty())
-            return side->engine.path + ": " + without_verdict_words(side->engine.headline);
+            return fmt::format("nothing can be said of {}: {}", side->engine.path,
+                               without_verdict_words(side->engine.headline));
         if (!side->anchored)
-            return fmt::format("no mark tells which cylinder is which in {}: record both with a sync channel",
-                               side->engine.path);
+            return fmt::format(
+                "no mark tells which cylinder is which in {}: record both with a sync channel whose mark "
+                "comes "
+                "once in two turns",
+                side->engine.path);
         if (side->by_cycle_pct.rows() < 2)
-            return fmt::format("{} has fewer than two usable cycles: crank longer", side->engine.path);
+            return fmt::format("fewer than two cycles of {} can be used: crank longer", side->engine.path);
     }
     if (first.engine.cylinders.size() != second.engine.cylinders.size() || first.engine.cylinders.size() < 2)
         return "both recordings must be of one engine with two cylinders or more";

@@ -132,8 +132,9 @@ constexpr Rule table[] = {
      "the rows of the block", supported, plain, nothing, Causes(gasket_between), nothing, "leak-down",
      service_pages, weak_side_by_side},
     {"rows-not-known",
-     "{} are weak; whether they stand side by side in the block is not known, and the firing order does not "
-     "tell.",
+     "{} are weak; whether they stand side by side in the block is not known (give rows), and the firing "
+     "order "
+     "does not tell.",
      "two weak cylinders", hint, plain, nothing, nothing, nothing, "leak-down", service_pages, rows_unknown},
 
     // Puffs, and oil in the cylinder.
