@@ -107,6 +107,17 @@ TEST_CASE("followup: limits of vacuum, oil and battery -> hold to the last figur
     });
 }
 
+TEST_CASE("followup: vacuum that height alone may lower -> a hint, unless the maker says the least") {
+    const auto strength = [](const std::string& rows) {
+        for (const auto& f : follow_up({sheet("needle_idle,,steady,,,,\n" + rows), {}}).findings)
+            if (std::string(f.rule->code) == "vacuum-low-steady") return f.strength;
+        return Strength::strong;
+    };
+    CHECK(strength("vacuum_idle,inHg,13,,,,\n") == Strength::hint);
+    CHECK(strength("vacuum_idle,inHg,12.9,,,,\n") == Strength::supported);
+    CHECK(strength("vacuum_idle,inHg,15,,,,\nmaker_vacuum,inHg,16,,,,\n") == Strength::supported);
+}
+
 TEST_CASE("followup: slow below 150 rpm -> from memory, not at it") {
     auto r = recording({100, 98, 97, 99});
     r.speed_rpm = 149.9;

@@ -16,6 +16,8 @@ namespace {
 constexpr double kpa_per_inhg = 25.4 * 0.133322387415;
 constexpr double usual_least_kpa = 16 * kpa_per_inhg;
 constexpr double usual_most_kpa = 26 * kpa_per_inhg;
+/// What 900 m of height take off it (1 inHg for each 300 m): where the gauge was read is not known.
+constexpr double by_height_kpa = 3 * kpa_per_inhg;
 constexpr double leak_least_kpa = 3 * kpa_per_inhg;
 constexpr double leak_most_kpa = 13 * kpa_per_inhg;
 /// Held at 3000 rpm a free exhaust keeps the vacuum of idle or more; half of it is falling towards zero.
@@ -117,7 +119,11 @@ Matches vacuum_agrees(const Evidence& e) {
 
 Matches vacuum_low_steady(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    return idle(is_low(g) && g.needle_idle == Needle::steady, g);
+    auto found = idle(is_low(g) && g.needle_idle == Needle::steady, g);
+    for (auto& match : found)
+        match.close =
+            !g.maker_vacuum_kpa && !below(g.vacuum_idle_kpa->value, usual_least_kpa - by_height_kpa);
+    return found;
 }
 
 Matches vacuum_low_fluctuating(const Evidence& e) {
