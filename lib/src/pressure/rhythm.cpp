@@ -10,8 +10,11 @@ namespace evenstroke::pressure {
 namespace {
 
 /// A motored pulse falls about as fast as it rises; a fired one keeps up. On simulated engines `heated` is
-/// 0.6 to 0.8 while cranked, as the crank is the faster after TDC, and 1.3 to 1.7 when they idle.
-constexpr double fired_width_ratio = 1.35, fired_heat_ratio = 1.15;
+/// 0.6 to 1.25 while cranked, the highest where another cylinder compresses soon after and slows the crank,
+/// and 1.3 to 1.7 when they idle, where the crank turns evenly.
+constexpr double fired_width_ratio = 1.35, fired_heat_ratio = 1.5, idling_heat_ratio = 1.15;
+/// At 600 rpm a pulse is 11 ms wide at half its height, and a cranked one 30 to 90 ms.
+constexpr double idling_width_s = 0.013;
 /// … and stands above the motored ones by this factor.
 constexpr double fired_height_ratio = 1.3;
 /// Starters do not turn faster; the shortest cycle, s, is that of 600 rpm.
@@ -169,8 +172,10 @@ bool alternates(const std::vector<double>& values) {
 }  // namespace
 
 bool burns(const RoughPulse& pulse) {
-    if (pulse.heated && *pulse.heated > fired_heat_ratio) return true;
-    return pulse.fall_s && *pulse.fall_s - pulse.peak_s > fired_width_ratio * (pulse.peak_s - pulse.rise_s);
+    if (!pulse.fall_s) return false;
+    const bool idles = *pulse.fall_s - pulse.rise_s < idling_width_s;
+    if (pulse.heated && *pulse.heated > (idles ? idling_heat_ratio : fired_heat_ratio)) return true;
+    return *pulse.fall_s - pulse.peak_s > fired_width_ratio * (pulse.peak_s - pulse.rise_s);
 }
 
 bool two_cylinders(const std::vector<RoughPulse>& pulses, double rest) {
