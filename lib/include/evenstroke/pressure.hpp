@@ -62,13 +62,16 @@ struct Pressure {
     std::string unit;  ///< as recorded
     double rate_hz = 0;
     double start_s = 0;
-    std::vector<float> kpa;  ///< readings as scaled, upright; not yet corrected by the offset
-    bool gauge = false;      ///< readings are above ambient: stated, or seen
-    double ambient_kpa = 0;  ///< assumed, or from the altitude
-    Geometry geometry;       ///< used; assumed where `geometry_known` is false
+    std::vector<float> kpa;     ///< readings as scaled, upright; not yet corrected by the offset
+    std::vector<Span> bridged;  ///< runs of `kpa` that the recording lacks: straight lines, ascending
+    bool gauge = false;         ///< readings are above ambient: stated, or seen
+    double ambient_kpa = 0;     ///< assumed, or from the altitude
+    Geometry geometry;          ///< used; assumed where `geometry_known` is false
     bool geometry_known = false;
     bool ratio_known = false;
-    std::vector<PressurePulse> pulses;      ///< in time order
+    std::vector<PressurePulse> pulses;  ///< in time order
+    /// From here on the engine ran down or ran; empty when it was cranked to the recording's end.
+    std::optional<double> driven_until_s;
     std::optional<Figure> peak_kpa;         ///< mean of the used pulses
     std::optional<double> peak_sd_kpa;      ///< cycle to cycle
     std::optional<Figure> speed_rpm;        ///< mean over whole cycles

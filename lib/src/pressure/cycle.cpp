@@ -56,7 +56,7 @@ void set_angle(const Solution& s, Pressure& p) {
 }
 
 std::optional<double> angle_at(const Pressure& p, double time_s) {
-    if (p.knot_s.size() < 2) return std::nullopt;
+    if (p.knot_s.size() < 2 || (p.driven_until_s && time_s > *p.driven_until_s)) return std::nullopt;
     const auto extrapolated = [&](std::size_t a, std::size_t b) {
         return p.knot_deg[a] +
                (time_s - p.knot_s[a]) / (p.knot_s[b] - p.knot_s[a]) * (p.knot_deg[b] - p.knot_deg[a]);

@@ -6,7 +6,9 @@
 #include <cmath>
 
 #include "evenstroke/units.hpp"
+#include "polarity.hpp"
 #include "signal/levels.hpp"
+#include "staircase.hpp"
 #include "trace/clean.hpp"
 
 namespace evenstroke {
@@ -79,20 +81,16 @@ double factor(const Recording& recording, const Channel& channel, const Pressure
                 "added after that with --offset");
 }
 
-/// A compression points up; a transducer with reversed leads points down.
 void set_upright(Pressure& p) {
-    const double middle = signal::quantile(p.kpa, 0.5);
-    const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());
-    if (middle - static_cast<double>(*low) <= 1.5 * (static_cast<double>(*high) - middle)) return;
-    // Compressions are brief; a gauge that holds its peak is low for long before its first puff.
-    if (middle - signal::quantile(p.kpa, 0.1) > 0.5 * (middle - static_cast<double>(*low))) return;
+    if (!upside_down(p.kpa, p.rate_hz)) return;
     for (float& v : p.kpa) v = -v;
     p.notices.push_back({"reversed",
                          "The signal is upside down and was turned over; its zero is found again from the "
                          "level between strokes. Turn the leads round, or give a negative --scale."});
 }
 
-void cut(Pressure& p, const PressureOptions& options, const std::string& place) {
+void cut(Pressure& p, const PressureOptions& options, const std::vector<Span>& gaps,
+         const std::string& place) {
     const auto sample = [&](double time_s) {
         const double at = std::ceil((time_s - p.start_s) * p.rate_hz - 1e-6);
         return static_cast<std::size_t>(std::clamp(at, 0.0, static_cast<double>(p.kpa.size())));
@@ -104,24 +102,29 @@ void cut(Pressure& p, const PressureOptions& options, const std::string& place) 
                     "record for longer, or widen --from and --to");
     p.kpa.erase(p.kpa.begin() + static_cast<std::ptrdiff_t>(last), p.kpa.end());
     p.kpa.erase(p.kpa.begin(), p.kpa.begin() + static_cast<std::ptrdiff_t>(first));
+    for (const Span& gap : gaps)
+        if (gap.last > first && gap.first < last)
+            p.bridged.push_back({std::max(gap.first, first) - first, std::min(gap.last, last) - first});
     p.start_s += static_cast<double>(first) / p.rate_hz;
 }
 
+/// Spikes first: they would hide which way up the trace is, and that tells which end of the range clips.
 void name_faults(Pressure& p, const Channel& channel) {
-    const auto found = trace::find_clipping(p.kpa, true, false);
-    if (!found.empty() || !channel.clipped.empty())
-        p.notices.push_back({"clipped",
-                             "The tops reach the end of the range: peaks are at least what is shown, and "
-                             "nothing is fitted to them. Choose a larger range and record again."});
-    if (!channel.gaps.empty())
-        p.notices.push_back({"gaps", fmt::format("{} gap{} in the recording {} bridged by straight lines.",
-                                                 channel.gaps.size(), channel.gaps.size() == 1 ? "" : "s",
-                                                 channel.gaps.size() == 1 ? "was" : "were")});
     const std::size_t spikes = trace::remove_spikes(p.kpa);
     if (spikes > 0)
         p.notices.push_back({"spikes", fmt::format("{} spike{} bridged. Keep leads away from ignition "
                                                    "cables.",
                                                    spikes, spikes == 1 ? " was" : "s were")});
+    set_upright(p);
+    if (!channel.clipped.empty() || !trace::find_clipping(p.kpa, true, false).empty())
+        p.notices.push_back({"clipped",
+                             "The tops reach the end of the range: peaks are at least what is shown, and "
+                             "nothing is fitted to them. Choose a larger range and record again."});
+    const std::size_t gaps = p.bridged.size();
+    if (gaps > 0)
+        p.notices.push_back({"gaps", fmt::format("{} gap{} in the recording {} bridged by straight lines; "
+                                                 "compressions that reach into one do not count.",
+                                                 gaps, gaps == 1 ? "" : "s", gaps == 1 ? "was" : "were")});
 }
 
 /// Undoes a first-order low-pass: the true value leads the reading by the time constant times its slope.
@@ -140,8 +143,26 @@ void take_lag_off(Pressure& p, double bandwidth_hz) {
                             1e3 * constant_s, bandwidth_hz)});
 }
 
+/// A gauge with a check valve: its puffs, if the trace holds any.
+bool see_staircase(Pressure& p, PressureZero zero) {
+    Staircase stairs = find_staircase(p.kpa, p.rate_hz);
+    if (stairs.puffs_kpa.empty()) return false;
+    p.kind = PressureKind::staircase;
+    p.gauge = zero == PressureZero::gauge ||
+              (zero == PressureZero::automatic &&
+               std::abs(stairs.start_kpa) < std::abs(stairs.start_kpa - p.ambient_kpa));
+    p.first_pulse_ratio = stairs.puffs_kpa.front() / stairs.puffs_kpa.back();
+    p.puffs_kpa_gauge = std::move(stairs.puffs_kpa);
+    if (std::abs(stairs.start_kpa) > near_zero_kpa &&
+        std::abs(stairs.start_kpa - p.ambient_kpa) > near_zero_kpa)
+        p.inconclusive = fmt::format(
+            "the gauge starts at {:.0f} kPa, not at 0: press its valve before cranking and record from "
+            "before the first puff on, or put its zero right with --offset",
+            stairs.start_kpa);
+    return true;
+}
+
 void see_zero(Pressure& p, const PressureOptions& options) {
-    p.ambient_kpa = options.altitude_m ? ambient_at_kpa(*options.altitude_m) : usual_ambient_kpa;
     const double rest = signal::quantile(p.kpa, 0.5);
     const bool looks_gauge = std::abs(rest) < near_zero_kpa;
     const bool looks_absolute = std::abs(rest - p.ambient_kpa) < near_zero_kpa;
@@ -183,15 +204,15 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     p.kpa = channel.values;
     const double scale = factor(recording, channel, options);
     for (float& v : p.kpa) v = static_cast<float>(static_cast<double>(v) * scale + options.offset_kpa);
-    cut(p, options, place);
+    cut(p, options, channel.gaps, place);
     const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());
     if (*low == *high)
         throw Error(ErrorCode::unusable, place, fmt::format("the pressure never changes ({:g} kPa)", *low),
                     "check the transducer's supply and lead, or choose another --channel");
     name_faults(p, channel);
-    set_upright(p);
     if (options.bandwidth_hz) take_lag_off(p, *options.bandwidth_hz);
-    see_zero(p, options);
+    p.ambient_kpa = options.altitude_m ? ambient_at_kpa(*options.altitude_m) : usual_ambient_kpa;
+    if (!see_staircase(p, options.zero)) see_zero(p, options);
     return p;
 }
 

@@ -250,13 +250,11 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
 Pressure measure_pressure(const Recording& recording, const PressureOptions& options) {
     Pressure p = pressure::prepare(recording, options);
     pressure::set_geometry(options, p);
-    p.puffs_kpa_gauge = pressure::staircase(p);
-    if (!p.puffs_kpa_gauge.empty()) {
-        p.kind = PressureKind::staircase;
-        p.first_pulse_ratio = p.puffs_kpa_gauge.front() / p.puffs_kpa_gauge.back();
+    if (p.kind == PressureKind::staircase) {
+        std::erase_if(p.notices, [](const Notice& n) { return n.code == "no-geometry"; });  // it needs none
         return p;
     }
-    auto train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s);
+    auto train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s, p.ambient_kpa);
     pressure::screen(train, p);
     if (p.inconclusive) {
         for (const auto& pulse : train.pulses) p.pulses.push_back({.peak_s = pulse.peak_s});

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "burning.hpp"
 #include "signal/levels.hpp"
 #include "signal/statistics.hpp"
 
@@ -11,8 +12,13 @@ namespace evenstroke::pressure {
 
 namespace {
 
-/// Share of the height at which a pulse begins, and below which it has ended.
-constexpr double begin_ratio = 0.3, end_ratio = 0.2;
+/// Share of the height at which a pulse begins, and below which it has ended: a leaking cylinder's
+/// compression reaches a fifth of what it reaches when it fires.
+constexpr double begin_ratio = 0.125, end_ratio = 0.08;
+/// … and this many times the noise of what is looked at.
+constexpr double begin_in_noise = 6;
+/// Share of its own height at which a pulse has its foot.
+constexpr double foot_ratio = 0.125;
 /// A pulse stands this many times the noise above the rest, or there is none.
 constexpr double least_height_in_noise = 12;
 /// The pulses are looked for in means over this time: at 600 rpm a pulse is 10 ms wide at half height.
@@ -62,6 +68,40 @@ std::optional<double> crossing(std::span<const float> values, std::size_t from, 
     return std::nullopt;
 }
 
+struct Frame {
+    double rate_hz = 0;
+    double start_s = 0;
+    double rest = 0;  ///< reading between the strokes
+    double ambient_kpa = 0;
+};
+
+/// The pulse whose highest looked-at value is `top`; empty when its rise or its top is not in the recording.
+std::optional<RoughPulse> pulse_at(std::span<const float> values, const Looked& look, std::size_t top,
+                                   const Frame& frame) {
+    const std::size_t middle = std::min(top * look.block + look.block / 2, values.size() - 1);
+    const double peak = look.values[top];
+    const double half = (frame.rest + peak) / 2;
+    const auto rise = crossing(look.values, top, -1, half);
+    if (!rise || top == 0 || top + 2 >= look.values.size()) return std::nullopt;
+    const auto fall = crossing(look.values, top, 1, half);
+    const auto foot = crossing(look.values, top, 1, frame.rest + foot_ratio * (peak - frame.rest));
+    const auto vertex =
+        top_of(values, frame.rate_hz, frame.start_s, middle, frame.rest + top_ratio * (peak - frame.rest));
+    const auto samples = [&](double at) { return (at + 0.5) * static_cast<double>(look.block); };
+    const auto when = [&](double at) { return frame.start_s + samples(at) / frame.rate_hz; };
+    RoughPulse pulse;
+    pulse.peak_s = vertex ? vertex->time_s : frame.start_s + static_cast<double>(middle) / frame.rate_hz;
+    pulse.peak = vertex ? vertex->value : peak;
+    pulse.rise_s = when(*rise);
+    if (fall) pulse.fall_s = when(*fall);
+    if (foot) pulse.foot_s = when(*foot);
+    pulse.whole = fall.has_value();
+    if (fall)
+        pulse.heated = heated_ratio(values, frame.ambient_kpa - frame.rest, frame.ambient_kpa,
+                                    {middle, samples(*fall) - samples(*rise)});
+    return pulse;
+}
+
 }  // namespace
 
 std::optional<Vertex> top_of(std::span<const float> values, double rate_hz, double start_s,
@@ -96,7 +136,7 @@ std::optional<Vertex> top_of(std::span<const float> values, double rate_hz, doub
                   c[0] + x * (c[1] + x * (c[2] + x * (c[3] + x * c[4])))};
 }
 
-PulseTrain find_pulses(std::span<const float> values, double rate_hz, double start_s) {
+PulseTrain find_pulses(std::span<const float> values, double rate_hz, double start_s, double ambient_kpa) {
     PulseTrain train;
     if (values.size() < 16 || !(rate_hz > 0)) return train;
     train.noise = noise_of(values);
@@ -107,11 +147,10 @@ PulseTrain find_pulses(std::span<const float> values, double rate_hz, double sta
     const double low = signal::quantile(look.values, 0.25);
     const double height = train.high - train.rest;
     const double spread = train.rest - low;
-    if (!(height > least_height_in_noise * train.noise / std::sqrt(static_cast<double>(look.block))) ||
-        !(height > 3 * spread))
-        return train;
-    const double begin = train.rest + begin_ratio * height, end = train.rest + end_ratio * height;
-    const double look_rate = rate_hz / static_cast<double>(look.block);
+    const double look_noise = train.noise / std::sqrt(static_cast<double>(look.block));
+    if (!(height > least_height_in_noise * look_noise) || !(height > 3 * spread)) return train;
+    const double begin = train.rest + std::max(begin_ratio * height, begin_in_noise * look_noise);
+    const double end = train.rest + end_ratio * height;
     for (std::size_t i = 0; i < look.values.size();) {
         if (static_cast<double>(look.values[i]) < begin) {
             ++i;
@@ -122,24 +161,8 @@ PulseTrain find_pulses(std::span<const float> values, double rate_hz, double sta
             if (look.values[j] > look.values[top]) top = j;
             ++j;
         }
-        const std::size_t middle = std::min(top * look.block + look.block / 2, values.size() - 1);
-        const double peak = look.values[top];
-        const auto vertex =
-            top_of(values, rate_hz, start_s, middle, train.rest + top_ratio * (peak - train.rest));
-        const bool at_edge = top == 0 || top + 2 >= look.values.size();
-        RoughPulse pulse;
-        pulse.peak_s = vertex ? vertex->time_s : start_s + static_cast<double>(middle) / rate_hz;
-        pulse.peak = vertex ? vertex->value : peak;
-        const double half = (train.rest + peak) / 2;
-        const auto rise = crossing(look.values, top, -1, half);
-        const auto fall = crossing(look.values, top, 1, half);
-        const auto when = [&](double at) { return start_s + (at + 0.5) / look_rate; };
-        if (fall) pulse.fall_s = when(*fall);
-        pulse.whole = rise && fall;
-        if (rise && !at_edge) {
-            pulse.rise_s = when(*rise);
-            train.pulses.push_back(pulse);
-        }
+        if (const auto pulse = pulse_at(values, look, top, {rate_hz, start_s, train.rest, ambient_kpa}))
+            train.pulses.push_back(*pulse);
         i = j;
     }
     std::vector<double> gaps;

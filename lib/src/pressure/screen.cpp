@@ -5,47 +5,89 @@
 #include <algorithm>
 #include <cmath>
 
-#include "signal/levels.hpp"
+#include "rhythm.hpp"
 #include "signal/statistics.hpp"
 
 namespace evenstroke::pressure {
 
 namespace {
 
-/// A motored pulse falls at least as fast as it rises, since heat and mass are lost; a fired one keeps up.
-constexpr double fired_width_ratio = 1.35;
-/// … and stands above the motored ones by this factor.
-constexpr double fired_height_ratio = 1.4;
-/// Starters do not turn faster; the shortest cycle, s, is that of 600 rpm.
-constexpr double shortest_cranked_cycle_s = 0.2;
-/// Neighbours that alternate by more than this, in height or distance, are of two cylinders: the largest
-/// alternation of one cylinder beside an odd neighbour is about a tenth.
-constexpr double two_cylinders_ratio = 1.3;
-constexpr std::size_t fewest_for_alternation = 4;
-/// Staircase: levels are looked at over this time; a gauge holds, so it hardly ever falls.
-constexpr double stair_s = 0.02;
-constexpr double stair_fall_ratio = 0.1;
-/// … and stands high for this share of the recording, where compressions stand for a tenth.
-constexpr double least_held_ratio = 0.25;
-/// A step is worth counting when it is this share of the whole climb.
-constexpr double least_step_ratio = 0.02;
+/// A pulse needs what lies so far on either side of its peak, in half widths of about 40 degrees.
+constexpr double needed_widths = 2;
 
-bool fired(const RoughPulse& pulse) {
-    if (!pulse.fall_s) return false;
-    return *pulse.fall_s - pulse.peak_s > fired_width_ratio * (pulse.peak_s - pulse.rise_s);
+/// Takes out the pulses that reach into a gap of the recording.
+void leave_out_bridged(PulseTrain& train, const Pressure& p) {
+    std::vector<RoughPulse> kept;
+    double last_s = p.start_s;
+    for (RoughPulse& pulse : train.pulses) {
+        const double reach_s =
+            needed_widths * (pulse.fall_s.value_or(2 * pulse.peak_s - pulse.rise_s) - pulse.rise_s);
+        const auto meets = [&](double from_s, double to_s) {
+            return std::any_of(p.bridged.begin(), p.bridged.end(), [&](const Span& gap) {
+                return p.time_s(gap.last) > from_s && p.time_s(gap.first) < to_s;
+            });
+        };
+        if (meets(pulse.peak_s - reach_s, pulse.peak_s + reach_s)) continue;
+        pulse.bridged_before = meets(last_s, pulse.peak_s);
+        last_s = pulse.peak_s;
+        kept.push_back(pulse);
+    }
+    train.pulses = std::move(kept);
 }
 
-/// Mean of the odd over the even ones, or its inverse, when every neighbour differs in turn; else 1.
-double alternation(const std::vector<double>& values) {
-    if (values.size() < fewest_for_alternation) return 1;
-    double even = 0, odd = 0;
-    bool in_turn = true;
-    for (std::size_t i = 0; i < values.size(); ++i) {
-        (i % 2 == 0 ? even : odd) +=
-            values[i] / static_cast<double>(i % 2 == 0 ? (values.size() + 1) / 2 : values.size() / 2);
-        if (i >= 2) in_turn = in_turn && (values[i] - values[i - 1]) * (values[i - 1] - values[i - 2]) < 0;
+std::string counted(std::size_t count, const char* what) {
+    return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
+}
+
+/// Why no pulse was driven; `kind` too.
+void refuse(const PulseTrain& train, Pressure& result) {
+    if (train.pulses.empty()) {
+        result.kind = PressureKind::nothing;
+        result.inconclusive = "every compression reaches into a gap of the recording: record again without";
+        return;
     }
-    return in_turn ? std::max(even / odd, odd / even) : 1;
+    const auto burning =
+        static_cast<std::size_t>(std::count_if(train.pulses.begin(), train.pulses.end(), burns));
+    constexpr double fastest_cranked_rpm = 600;
+    const double rpm = train.period_s ? 120 / *train.period_s : 0;
+    if (burning > 0 || rpm > fastest_cranked_rpm) {
+        result.kind = PressureKind::fired;
+        result.inconclusive = fmt::format(
+            "this is a running engine: {}. Disable fuel and ignition and record while the starter cranks",
+            rpm > fastest_cranked_rpm ? fmt::format("at {:.0f} rpm it turns faster than a starter does", rpm)
+                                      : "the pressure stays up after the peak, as burning holds it");
+    } else if (train.pulses.size() == 1) {
+        result.inconclusive = "only one compression was recorded: crank for at least four";
+    } else {
+        result.inconclusive =
+            "the compressions keep no steady rhythm: hold the key for at least four of them";
+    }
+}
+
+void say_left_out(const PulseTrain& train, const Driven& driven, Pressure& result) {
+    const Stretch& s = driven.stretch;
+    if (s.first > 0)
+        result.notices.push_back(
+            {"uneven",
+             fmt::format("{} before {:.2f} s {} left out: the rhythm of steady cranking begins there.",
+                         counted(s.first, "compression"), train.pulses[s.first].peak_s,
+                         s.first == 1 ? "was" : "were")});
+    const std::size_t count = train.pulses.size() - s.last;
+    if (count == 0) return;
+    const double from_s = train.pulses[s.last].peak_s;
+    const char* were = count == 1 ? "was" : "were";
+    if (driven.ending == Ending::fired)
+        result.notices.push_back(
+            {"fired",
+             fmt::format("From {:.2f} s on the engine fires or runs up: {} from there on {} left out. "
+                         "Disable fuel and ignition.",
+                         from_s, counted(count, "compression"), were)});
+    else
+        result.notices.push_back(
+            {"run-down",
+             fmt::format("From {:.2f} s on the compressions are slower, lower or out of rhythm, as "
+                         "when the key is released: {} from there on {} left out.",
+                         from_s, counted(count, "compression"), were)});
 }
 
 }  // namespace
@@ -57,88 +99,30 @@ void screen(PulseTrain& train, Pressure& result) {
         return;
     }
     result.kind = PressureKind::motored;
-    std::size_t burning = 0;
-    double motored_height = 0;
-    for (const auto& pulse : train.pulses)
-        if (!fired(pulse)) motored_height = std::max(motored_height, pulse.peak - train.rest);
-    for (const auto& pulse : train.pulses)
-        burning += fired(pulse) || pulse.peak - train.rest > fired_height_ratio * motored_height;
-    if (burning > 0 && burning == train.pulses.size()) {
-        result.kind = PressureKind::fired;
-        result.inconclusive =
-            "the cylinder fires: its pressure stays up after the peak. Disable fuel and ignition and record "
-            "it motored";
-        return;
-    }
-    const auto first_fired = std::find_if(train.pulses.begin(), train.pulses.end(), fired);
-    if (first_fired != train.pulses.end() && train.pulses.size() > 2) {
-        const auto count = static_cast<std::size_t>(train.pulses.end() - first_fired);
-        result.notices.push_back(
-            {"fired", fmt::format("From {:.2f} s on the cylinder fires ({} pulse{}): only the motored ones "
-                                  "before were used. Disable fuel and ignition.",
-                                  first_fired->peak_s, count, count == 1 ? "" : "s")});
-        train.pulses.erase(first_fired, train.pulses.end());
-        if (train.pulses.empty()) {
-            result.kind = PressureKind::fired;
-            result.inconclusive = "the cylinder fires from the first pulse on: record it motored";
-            return;
-        }
-    }
-    std::vector<double> heights, gaps;
-    for (std::size_t i = 0; i < train.pulses.size(); ++i) {
-        heights.push_back(train.pulses[i].peak - train.rest);
-        if (i > 0) gaps.push_back(train.pulses[i].peak_s - train.pulses[i - 1].peak_s);
-    }
-    if (!heights.empty() && heights.size() > fewest_for_alternation) heights.erase(heights.begin());
-    if (alternation(heights) > two_cylinders_ratio || alternation(gaps) > two_cylinders_ratio) {
+    leave_out_bridged(train, result);
+    const Driven driven =
+        find_driven(train.pulses, train.rest, result.time_s(result.kpa.empty() ? 0 : result.kpa.size() - 1));
+    const Stretch& s = driven.stretch;
+    const auto begin = train.pulses.begin();
+    const auto at = [&](std::size_t i) { return begin + static_cast<std::ptrdiff_t>(i); };
+    // Steady cranking of one cylinder outweighs what its run-down looks like.
+    if (two_cylinders(s.size() >= 3 ? std::vector<RoughPulse>(at(s.first), at(s.last)) : train.pulses,
+                      train.rest)) {
         result.inconclusive =
             "the pulses alternate as those of two cylinders do: connect the transducer to one cylinder alone";
         return;
     }
-    if (gaps.empty()) {
-        result.inconclusive = "only one compression was recorded: crank for at least four";
+    if (s.size() < 2) {
+        refuse(train, result);
         return;
     }
-    train.period_s = signal::median(gaps);
-    if (*train.period_s < shortest_cranked_cycle_s)
-        result.notices.push_back(
-            {"fast", fmt::format("{:.0f} rpm is faster than a starter turns: the engine runs on its other "
-                                 "cylinders, or is motored. Figures for cranking do not apply.",
-                                 120 / *train.period_s)});
-}
-
-std::vector<double> staircase(const Pressure& p) {
-    const auto block = static_cast<std::size_t>(std::max(1.0, stair_s * p.rate_hz));
-    std::vector<double> level;
-    for (std::size_t i = 0; i + block <= p.kpa.size(); i += block) {
-        std::vector<double> part(p.kpa.begin() + static_cast<std::ptrdiff_t>(i),
-                                 p.kpa.begin() + static_cast<std::ptrdiff_t>(i + block));
-        level.push_back(signal::median(std::move(part)));
+    say_left_out(train, driven, result);
+    if (driven.ending != Ending::recording) {
+        const RoughPulse& last = train.pulses[s.last - 1];
+        result.driven_until_s = last.foot_s.value_or(last.fall_s.value_or(last.peak_s));
     }
-    if (level.size() < 10) return {};
-    const auto top = static_cast<std::size_t>(std::max_element(level.begin(), level.end()) - level.begin());
-    const double climb = level[top] - level.front();
-    if (!(climb > 0)) return {};
-    const auto high =
-        std::count_if(level.begin(), level.end(), [&](double v) { return v - level.front() > climb / 2; });
-    if (static_cast<double>(high) < least_held_ratio * static_cast<double>(level.size())) return {};
-    double fall = 0;
-    for (std::size_t i = 1; i <= top; ++i) fall += std::max(0.0, level[i - 1] - level[i]);
-    // After the last puff a gauge leaks down slowly, or is vented at once.
-    if (fall > stair_fall_ratio * climb) return {};
-    std::size_t held = 0;
-    for (std::size_t i = 1; i <= top; ++i)
-        held += std::abs(level[i] - level[i - 1]) < least_step_ratio / 4 * climb;
-    if (held < top / 4 || top < 4) return {};
-    std::vector<double> steps;
-    double before = level.front();
-    for (std::size_t i = 1; i <= top; ++i) {
-        const bool flat = i == top || level[i + 1] - level[i] < least_step_ratio / 4 * climb;
-        if (!flat || level[i] - before < least_step_ratio * climb) continue;
-        steps.push_back(level[i] - level.front());
-        before = level[i];
-    }
-    return steps;
+    train.pulses = std::vector<RoughPulse>(at(s.first), at(s.last));
+    train.period_s = s.period_s;
 }
 
 }  // namespace evenstroke::pressure

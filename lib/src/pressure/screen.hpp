@@ -1,4 +1,4 @@
-// What the pulses look like before any model: motored, fired, of two cylinders, or a gauge's staircase.
+// What the pulses look like before any model: motored, fired, or of two cylinders; and which of them count.
 #pragma once
 
 #include "evenstroke/pressure.hpp"
@@ -7,11 +7,8 @@
 namespace evenstroke::pressure {
 
 /// Sets `kind`, and `inconclusive` with its reason when the pulses are not one cylinder's motored
-/// compressions. Fired pulses at the end are taken out of `train`.
+/// compressions. Only pulses that the starter drove stay in `train`; what was left out is a notice, and
+/// `driven_until_s` says where the driving ended.
 void screen(PulseTrain& train, Pressure& result);
-
-/// The steps of a gauge with a check valve, gauge kPa above the reading before the first; empty when the
-/// trace is no staircase.
-[[nodiscard]] std::vector<double> staircase(const Pressure& result);
 
 }  // namespace evenstroke::pressure
