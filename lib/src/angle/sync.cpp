@@ -28,7 +28,7 @@ constexpr double speed_log_sd = 0.35;
 /// How much better the load must repeat after two marks than after one to prove that a cycle has two marks.
 constexpr double repeat_gain = 0.2;
 /// Standard deviation of one compression's hump about TDC, crank degrees.
-constexpr double hump_sd_deg = 30;
+constexpr double compression_sd_deg = 30;
 /// Second harmonic over fundamental may exceed that of equal humps by this factor and still be the same
 /// train.
 constexpr double harmonic_margin = 1.3;
@@ -105,7 +105,7 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
     const double events_hz = layout.cylinders() / period_s;
     const double whole = std::abs(signal::component(load, trace.rate_hz, events_hz));
     const double half = std::abs(signal::component(load, trace.rate_hz, events_hz / 2));
-    const double width = 2 * pi * layout.cylinders() * hump_sd_deg / cycle_deg;
+    const double width = 2 * pi * layout.cylinders() * compression_sd_deg / cycle_deg;
     const double expected = std::max(std::exp(-1.5 * width * width), least_harmonic_ratio);
     const bool fits = whole < harmonic_margin * expected * half;
     return odds + (fits ? fits_log_odds : misfits_log_odds) > 0;

@@ -18,6 +18,9 @@ struct FitOptions {
     bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
 };
 
+/// A slow misfit up to this share of the load's swing is usual.
+inline constexpr double usual_misfit_share = 0.03;
+
 struct FitResult {
     Eigen::VectorXd unknowns;    ///< in standard deviations of their priors
     Eigen::MatrixXd covariance;  ///< of the unknowns

@@ -30,7 +30,7 @@ constexpr double odd_firing_ratio = 1.25;
 /// The model's errors are those of the shared drive: many cylinders settle it better than few.
 constexpr double ratio_of_none = 1.3, ratio_less_per_cylinder = 0.05, least_ratio = 0.75, most_ratio = 1.15;
 /// For each share of the swing by which the slow misfit exceeds the usual.
-constexpr double usual_misfit_share = 0.03, points_per_misfit_share = 60;
+constexpr double points_per_misfit_share = 60;
 /// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
 constexpr double hopeless_misfit_share = 0.07;
 

@@ -15,8 +15,6 @@ namespace {
 
 /// Half a 95 % interval of a normal error, in standard deviations.
 constexpr double sds_of_95 = 1.96;
-/// A slow misfit up to this share of the load's swing is usual (see interval.cpp).
-constexpr double usual_misfit_share = 0.03;
 /// Beyond this misfit the model follows another engine, whose drive it cannot tell.
 constexpr double another_drive_misfit_share = 0.1;
 /// Step of the derivatives, in standard deviations of the priors.

@@ -42,7 +42,7 @@ std::optional<double> plainly_high(const Evidence& e) {
 
 /// One match a cylinder with a dry reading for which `holds`.
 template <class Holds>
-Matches by_cylinder(const Evidence& e, Holds holds) {
+Matches by_dry_cylinder(const Evidence& e, Holds holds) {
     Matches found;
     for (const int cylinder : with_dry(e))
         if (holds(cylinder))
@@ -89,31 +89,32 @@ std::optional<int> standing_out(const Evidence& e) {
 }  // namespace
 
 Matches weak_by_gauge(const Evidence& e) {
-    auto found = by_cylinder(e, [&](int c) { return ratio_state(e, c) == State::weak; });
+    auto found = by_dry_cylinder(e, [&](int c) { return ratio_state(e, c) == State::weak; });
     for (auto& match : found) match.close = close_to_ratio(e, match.cylinders.front());
     return found;
 }
 
 Matches between_the_rules(const Evidence& e) {
-    return by_cylinder(e, [&](int c) { return ratio_state(e, c) == State::between; });
+    return by_dry_cylinder(e, [&](int c) { return ratio_state(e, c) == State::between; });
 }
 
 Matches below_the_floor(const Evidence& e) {
     if (all_below_floor(e)) return {};
-    auto found = by_cylinder(e, [&](int c) { return below_floor(e, c) && ratio_state(e, c) != State::weak; });
+    auto found =
+        by_dry_cylinder(e, [&](int c) { return below_floor(e, c) && ratio_state(e, c) != State::weak; });
     for (auto& match : found) match.close = within_repeat(dry_kpa(e, match.cylinders.front()), *floor_kpa(e));
     return found;
 }
 
 Matches gauge_agrees(const Evidence& e) {
-    Matches found = by_cylinder(
+    Matches found = by_dry_cylinder(
         e, [&](int c) { return recorded_as(e, c, Verdict::weak) && gauge_state(e, c) == State::weak; });
     for (auto& match : found) add_recorded(e, match.cylinders.front(), match);
     return found;
 }
 
 Matches gauge_disagrees(const Evidence& e) {
-    Matches found = by_cylinder(e, [&](int c) {
+    Matches found = by_dry_cylinder(e, [&](int c) {
         return recorded_as(e, c, Verdict::weak) && ratio_state(e, c) == State::sound && !below_floor(e, c);
     });
     for (auto& match : found) add_recorded(e, match.cylinders.front(), match);
@@ -138,7 +139,7 @@ Matches gauge_disagrees_with_both(const Evidence& e) {
 }
 
 Matches recording_misses(const Evidence& e) {
-    Matches found = by_cylinder(e, [&](int c) {
+    Matches found = by_dry_cylinder(e, [&](int c) {
         return recorded_as(e, c, Verdict::even) && !recorded_as(e, c, Verdict::weak) &&
                ratio_state(e, c) == State::weak;
     });
@@ -181,7 +182,7 @@ Matches absolute_unclear(const Evidence& e) {
 Matches reads_high(const Evidence& e) {
     const auto& maker = e.sheet.engine.maker_highest_kpa;
     if (!maker) return {};
-    auto found = by_cylinder(e, [&](int c) { return below(maker->value, dry_kpa(e, c)); });
+    auto found = by_dry_cylinder(e, [&](int c) { return below(maker->value, dry_kpa(e, c)); });
     for (auto& match : found) {
         match.evidence.back() = "maker's most " + maker->written;
         match.close = within_repeat(dry_kpa(e, match.cylinders.front()), maker->value);

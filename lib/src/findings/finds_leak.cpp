@@ -20,7 +20,7 @@ std::string leak_limit_words(const Evidence& e) {
 }
 
 template <class Holds>
-Matches by_cylinder(const Evidence& e, Holds holds) {
+Matches by_leaking_cylinder(const Evidence& e, Holds holds) {
     Matches found;
     for (const auto& readings : e.sheet.cylinders)
         if (holds(readings.cylinder))
@@ -31,7 +31,8 @@ Matches by_cylinder(const Evidence& e, Holds holds) {
 
 /// Air that says something: beside a loss that is not good, or beside no figure at all (then weaker).
 Matches air_at(const Evidence& e, AirPath path) {
-    auto found = by_cylinder(e, [&](int c) { return heard(e, c, path) && leak_state(e, c) != State::sound; });
+    auto found =
+        by_leaking_cylinder(e, [&](int c) { return heard(e, c, path) && leak_state(e, c) != State::sound; });
     for (auto& match : found) match.close = leak_state(e, match.cylinders.front()) != State::weak;
     return found;
 }
@@ -48,7 +49,7 @@ void add_weakness(const Evidence& e, Match& match) {
 }  // namespace
 
 Matches leaks_badly(const Evidence& e) {
-    auto found = by_cylinder(e, [&](int c) { return leak_state(e, c) == State::weak; });
+    auto found = by_leaking_cylinder(e, [&](int c) { return leak_state(e, c) == State::weak; });
     for (auto& match : found) {
         const auto* readings = readings_of(e, match.cylinders.front());
         match.close =
@@ -58,18 +59,18 @@ Matches leaks_badly(const Evidence& e) {
 }
 
 Matches leak_confirms(const Evidence& e) {
-    auto found =
-        by_cylinder(e, [&](int c) { return weak_when_cranked(e, c) && leak_state(e, c) == State::weak; });
+    auto found = by_leaking_cylinder(
+        e, [&](int c) { return weak_when_cranked(e, c) && leak_state(e, c) == State::weak; });
     for (auto& match : found) add_weakness(e, match);
     return found;
 }
 
 Matches leaks_some(const Evidence& e) {
-    return by_cylinder(e, [&](int c) { return leak_state(e, c) == State::between; });
+    return by_leaking_cylinder(e, [&](int c) { return leak_state(e, c) == State::between; });
 }
 
 Matches leaks_little(const Evidence& e) {
-    return by_cylinder(e, [&](int c) { return leak_state(e, c) == State::sound; });
+    return by_leaking_cylinder(e, [&](int c) { return leak_state(e, c) == State::sound; });
 }
 
 Matches air_at_intake(const Evidence& e) {
@@ -86,17 +87,17 @@ Matches air_at_crankcase(const Evidence& e) {
 
 /// Bubbles count at any loss: the coolant is no way out of a sound cylinder.
 Matches air_in_coolant(const Evidence& e) {
-    return by_cylinder(e, [&](int c) { return heard(e, c, AirPath::coolant); });
+    return by_leaking_cylinder(e, [&](int c) { return heard(e, c, AirPath::coolant); });
 }
 
 Matches air_at_neighbour(const Evidence& e) {
-    return by_cylinder(e, [&](int c) { return heard(e, c, AirPath::neighbour); });
+    return by_leaking_cylinder(e, [&](int c) { return heard(e, c, AirPath::neighbour); });
 }
 
 /// A large loss that is heard at one place only leaves by that place.
 Matches air_at_one_place(const Evidence& e) {
     Matches found;
-    for (auto& match : by_cylinder(e, [&](int c) { return leak_state(e, c) == State::weak; })) {
+    for (auto& match : by_leaking_cylinder(e, [&](int c) { return leak_state(e, c) == State::weak; })) {
         const auto* readings = readings_of(e, match.cylinders.front());
         if (!readings->air_heard || readings->air_heard->size() != 1) continue;
         Causes others(Cause::rings, Cause::washed, Cause::intake_valve, Cause::exhaust_valve,
@@ -125,14 +126,14 @@ Matches air_at_one_place(const Evidence& e) {
 }
 
 Matches weak_but_tight(const Evidence& e) {
-    auto found =
-        by_cylinder(e, [&](int c) { return weak_when_cranked(e, c) && leak_state(e, c) == State::sound; });
+    auto found = by_leaking_cylinder(
+        e, [&](int c) { return weak_when_cranked(e, c) && leak_state(e, c) == State::sound; });
     for (auto& match : found) add_weakness(e, match);
     return found;
 }
 
 Matches leaks_but_compresses(const Evidence& e) {
-    auto found = by_cylinder(e, [&](int c) {
+    auto found = by_leaking_cylinder(e, [&](int c) {
         const bool alike = ratio_state(e, c) == State::sound || recorded_as(e, c, Verdict::even);
         return leak_state(e, c) == State::weak && alike && !is_suspect(e, c);
     });

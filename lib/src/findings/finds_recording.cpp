@@ -17,7 +17,7 @@ bool any_dry(const Evidence& e) {
 
 /// One match a cylinder for which `holds` is true of its appearance in a recording.
 template <class Holds>
-Matches by_cylinder(const Evidence& e, Holds holds) {
+Matches by_recorded_cylinder(const Evidence& e, Holds holds) {
     Matches found;
     for (const int cylinder : cylinders_of(e)) {
         Match match{.cylinders = {cylinder}};
@@ -104,11 +104,11 @@ Matches no_verdict(const Evidence& e) {
 }
 
 Matches weak_recorded(const Evidence& e) {
-    return by_cylinder(e, [](const RecordedCylinder& c) { return c.verdict == Verdict::weak; });
+    return by_recorded_cylinder(e, [](const RecordedCylinder& c) { return c.verdict == Verdict::weak; });
 }
 
 Matches low_recorded(const Evidence& e) {
-    return by_cylinder(e, [](const RecordedCylinder& c) { return c.verdict == Verdict::low; });
+    return by_recorded_cylinder(e, [](const RecordedCylinder& c) { return c.verdict == Verdict::low; });
 }
 
 Matches weak_unnamed(const Evidence& e) {
@@ -206,11 +206,11 @@ Matches recordings_disagree(const Evidence& e) {
 }
 
 Matches leak_like(const Evidence& e) {
-    return by_cylinder(e, [](const RecordedCylinder& c) { return c.loss == LossKind::leak; });
+    return by_recorded_cylinder(e, [](const RecordedCylinder& c) { return c.loss == LossKind::leak; });
 }
 
 Matches charge_like(const Evidence& e) {
-    return by_cylinder(e, [](const RecordedCylinder& c) { return c.loss == LossKind::charge; });
+    return by_recorded_cylinder(e, [](const RecordedCylinder& c) { return c.loss == LossKind::charge; });
 }
 
 Matches relative_only(const Evidence& e) {

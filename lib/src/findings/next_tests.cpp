@@ -101,13 +101,13 @@ bool wants_longer(const Case& c) {
     return c.any(Verdict::unsure) || !c.maybe_weak().empty();
 }
 
-struct Rule {
+struct Reason {
     const char* code;
     bool (*applies)(const Case&);
     std::string (*says)(const Case&);
 };
 
-constexpr Rule rules[] = {
+constexpr Reason rules[] = {
     {"repeat-capture", [](const Case& c) { return c.reason && c.layout.cylinders() > 1; }, repeat_capture},
     {"repeat-with-sync", wants_name, repeat_with_sync},
     {"repeat-longer", wants_longer, repeat_longer},
@@ -124,7 +124,7 @@ constexpr Rule rules[] = {
 
 std::vector<NextTest> apply_test_rules(const Case& c) {
     std::vector<NextTest> tests;
-    for (const Rule& rule : rules)
+    for (const Reason& rule : rules)
         if (rule.applies(c)) tests.push_back({rule.code, rule.says(c)});
     return tests;
 }

@@ -171,12 +171,12 @@ Finding positions_only(const Case&) {
         {}};
 }
 
-struct Rule {
+struct Saying {
     bool (*applies)(const Case&);
     Finding (*says)(const Case&);
 };
 
-constexpr Rule rules[] = {
+constexpr Saying sayings[] = {
     {[](const Case& c) { return c.reason.has_value(); }, no_verdict},
     {[](const Case& c) { return c.any(Verdict::weak); }, weak},
     {one_stands_out, stands_out},
@@ -232,7 +232,7 @@ std::string headline(const Case& c, Outcome outcome) {
 
 std::vector<Finding> apply_finding_rules(const Case& c) {
     std::vector<Finding> found;
-    for (const Rule& rule : rules)
+    for (const Saying& rule : sayings)
         if (rule.applies(c)) found.push_back(rule.says(c));
     return found;
 }

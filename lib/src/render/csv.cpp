@@ -7,6 +7,7 @@
 #include <iterator>
 
 #include "csv_cell.hpp"
+#include "decimals.hpp"
 #include "evenstroke/render.hpp"
 
 namespace evenstroke {
@@ -51,12 +52,7 @@ std::string unit_suffix(std::string_view unit) {
 namespace {
 
 using render::cell;
-
-// Decimals kept, as in the JSON; values with enough for a 16-bit sample.
-constexpr int pct_decimals = 1;
-constexpr int time_decimals = 6;
-constexpr int value_decimals = 4;
-constexpr int speed_decimals = 2;
+using render::pct_decimals, render::time_decimals, render::value_decimals, render::speed_decimals;
 
 std::string cylinder_cell(const CylinderName& name) {
     return name.cylinder ? std::to_string(*name.cylinder) : std::string();

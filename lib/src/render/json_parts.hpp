@@ -7,21 +7,11 @@
 #include <vector>
 
 #include "evenstroke/error.hpp"
+#include "render/decimals.hpp"
 
 namespace evenstroke::render {
 
 using Json = nlohmann::ordered_json;
-
-// Decimals kept: finer than what a recording can tell, coarse enough to read and compare.
-inline constexpr int pct_decimals = 1;
-inline constexpr int time_decimals = 6;
-inline constexpr int current_decimals = 1;
-inline constexpr int voltage_decimals = 3;
-inline constexpr int speed_decimals = 2;
-inline constexpr int angle_decimals = 2;
-inline constexpr int pressure_decimals = 1;  ///< kPa
-inline constexpr int statistic_decimals = 4;
-inline constexpr int free_decimals = 6;  ///< recorded units
 
 /// Rounded; null when not known or not finite.
 [[nodiscard]] Json number(std::optional<double> value, int decimals);

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "csv_cell.hpp"
+#include "decimals.hpp"
 #include "evenstroke/render.hpp"
 
 namespace evenstroke {
@@ -14,9 +15,9 @@ namespace {
 using render::cell;
 using render::cycle_angle_cell;
 
-constexpr int time_decimals = 6, kpa_decimals = 2, angle_decimals = 2, speed_decimals = 2,
-              volume_decimals = 3;
-constexpr int log_decimals = 5;
+using render::time_decimals, render::angle_decimals, render::speed_decimals, render::trace_kpa_decimals;
+
+constexpr int volume_decimals = 3, log_decimals = 5;
 constexpr double half_cycle_deg = cycle_deg / 2;
 
 /// Sensor offset that is taken off the readings, kPa.
@@ -36,7 +37,7 @@ std::string pressure_pulses_csv(const PressureReport& report) {
     for (const auto& p : report.pressure.pulses)
         out += fmt::format("{},{},{},{},{},{},{},{},{}\n", ++number, cell(p.tdc_s, time_decimals),
                            cell(p.tdc_low_s, time_decimals), cell(p.tdc_high_s, time_decimals),
-                           cell(p.peak_s, time_decimals), cell(p.peak_kpa, kpa_decimals),
+                           cell(p.peak_s, time_decimals), cell(p.peak_kpa, trace_kpa_decimals),
                            cell(p.peak_angle_deg, angle_decimals), cell(p.speed_rpm, speed_decimals),
                            p.used ? "yes" : "no");
     return out;
@@ -49,7 +50,8 @@ std::string pressure_wave_csv(const PressureReport& report) {
     std::size_t knot = 1;
     for (std::size_t i = 0; i < p.kpa.size(); ++i) {
         const double time_s = p.time_s(i);
-        out += cell(time_s, time_decimals) + ',' + cell(static_cast<double>(p.kpa[i]) - offset, kpa_decimals);
+        out += cell(time_s, time_decimals) + ',' +
+               cell(static_cast<double>(p.kpa[i]) - offset, trace_kpa_decimals);
         while (knot + 1 < p.knot_s.size() && p.knot_s[knot] < time_s) ++knot;
         if (p.knot_s.size() < 2 || time_s < p.knot_s.front() || time_s > p.knot_s.back()) {
             out += ",,\n";
@@ -72,7 +74,7 @@ std::string pressure_cycle_csv(const PressureReport& report) {
         const std::optional<double> v =
             i < c.volume_cm3.size() ? std::optional(c.volume_cm3[i]) : std::nullopt;
         out += fmt::format("{},{},{},{},{}\n", static_cast<double>(i) - half_cycle_deg,
-                           cell(std::optional(p), kpa_decimals), cell(v, volume_decimals),
+                           cell(std::optional(p), trace_kpa_decimals), cell(v, volume_decimals),
                            cell(std::isfinite(p) ? positive_log(p) : std::nullopt, log_decimals),
                            cell(v ? positive_log(*v) : std::nullopt, log_decimals));
     }

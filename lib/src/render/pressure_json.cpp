@@ -8,7 +8,7 @@ namespace {
 
 using namespace render;
 
-constexpr int kpa_decimals = 2, ratio_decimals = 3, size_decimals = 3;
+constexpr int ratio_decimals = 3, size_decimals = 3;
 
 Json value(const std::optional<Figure>& figure, int decimals) {
     return figure ? number(figure->value, decimals) : Json(nullptr);
@@ -26,7 +26,7 @@ Json pulses_json(const Pressure& p) {
                        {"tdc_low_s", number(pulse.tdc_low_s, time_decimals)},
                        {"tdc_high_s", number(pulse.tdc_high_s, time_decimals)},
                        {"peak_s", number(pulse.peak_s, time_decimals)},
-                       {"peak_kpa", number(pulse.peak_kpa, kpa_decimals)},
+                       {"peak_kpa", number(pulse.peak_kpa, trace_kpa_decimals)},
                        {"peak_angle_deg", number(pulse.peak_angle_deg, angle_decimals)},
                        {"speed_rpm", number(pulse.speed_rpm, speed_decimals)},
                        {"used", pulse.used}});
@@ -52,22 +52,22 @@ void add_figures(const Pressure& p, Json& d) {
         d[name] = value(f, decimals);
         d[interval_name] = interval(f, decimals);
     };
-    add("sensor_offset_kpa", "sensor_offset_interval_kpa", p.sensor_offset_kpa, kpa_decimals);
+    add("sensor_offset_kpa", "sensor_offset_interval_kpa", p.sensor_offset_kpa, trace_kpa_decimals);
     add("compression_exponent", "compression_exponent_interval", p.compression_exponent, ratio_decimals);
     add("expansion_exponent", "expansion_exponent_interval", p.expansion_exponent, ratio_decimals);
     add("loss_angle_deg", "loss_angle_interval_deg", p.loss_angle_deg, angle_decimals);
     add("compression_ratio", "compression_ratio_interval", p.compression_ratio, ratio_decimals);
     d["intake_closes_deg"] = number(p.intake_closes_deg, angle_decimals);
     d["exhaust_opens_deg"] = number(p.exhaust_opens_deg, angle_decimals);
-    d["intake_kpa"] = number(p.intake_kpa, kpa_decimals);
-    d["exhaust_kpa"] = number(p.exhaust_kpa, kpa_decimals);
+    d["intake_kpa"] = number(p.intake_kpa, trace_kpa_decimals);
+    d["exhaust_kpa"] = number(p.exhaust_kpa, trace_kpa_decimals);
     d["leak"] = {{"mm2", value(p.leak_mm2, ratio_decimals)},
                  {"low_mm2", p.leak_mm2 ? number(p.leak_mm2->low, ratio_decimals) : Json(nullptr)},
                  {"high_mm2", p.leak_mm2 ? number(p.leak_mm2->high, ratio_decimals) : Json(nullptr)}};
     add("sealed_ratio", "sealed_ratio_interval", p.sealed_ratio, ratio_decimals);
     add("trapped_ratio", "trapped_ratio_interval", p.trapped_ratio, ratio_decimals);
     Json puffs = Json::array();
-    for (const double puff : p.puffs_kpa_gauge) puffs.push_back(number(puff, kpa_decimals));
+    for (const double puff : p.puffs_kpa_gauge) puffs.push_back(number(puff, trace_kpa_decimals));
     d["puffs_kpa_gauge"] = puffs;
 }
 
@@ -103,13 +103,13 @@ std::string pressure_json(const Recording& recording, const PressureReport& repo
                       {"duration_s", number(recording.duration_s, time_decimals)}};
     d["kind"] = name(p.kind);
     d["zero"] = p.gauge ? "gauge" : "absolute";
-    d["ambient_kpa"] = number(p.ambient_kpa, kpa_decimals);
+    d["ambient_kpa"] = number(p.ambient_kpa, trace_kpa_decimals);
     d["geometry"] = geometry_json(p);
     d["pulses"] = pulses_json(p);
-    d["peak_kpa"] = {{"mean", value(p.peak_kpa, kpa_decimals)},
-                     {"low", p.peak_kpa ? number(p.peak_kpa->low, kpa_decimals) : Json(nullptr)},
-                     {"high", p.peak_kpa ? number(p.peak_kpa->high, kpa_decimals) : Json(nullptr)},
-                     {"sd", number(p.peak_sd_kpa, kpa_decimals)}};
+    d["peak_kpa"] = {{"mean", value(p.peak_kpa, trace_kpa_decimals)},
+                     {"low", p.peak_kpa ? number(p.peak_kpa->low, trace_kpa_decimals) : Json(nullptr)},
+                     {"high", p.peak_kpa ? number(p.peak_kpa->high, trace_kpa_decimals) : Json(nullptr)},
+                     {"sd", number(p.peak_sd_kpa, trace_kpa_decimals)}};
     add_figures(p, d);
     add_findings(recording, report, d);
     constexpr int indent = 2;

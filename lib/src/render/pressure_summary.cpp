@@ -97,7 +97,7 @@ void figures(Page& page, const Pressure& p) {
 }
 
 /// The headline and the figures hold these already; their evidence is in the JSON.
-bool said_above(const Finding& finding) {
+bool in_figures(const Finding& finding) {
     constexpr std::string_view codes[] = {"sealing", "leaking", "sealing-figures"};
     return std::find(std::begin(codes), std::end(codes), finding.code) != std::end(codes);
 }
@@ -121,7 +121,7 @@ std::string pressure_summary_text(const Recording& recording, const PressureRepo
         "  ");
     bool titled = false;
     for (const auto& finding : f.findings) {
-        if (said_above(finding)) continue;
+        if (in_figures(finding)) continue;
         if (!titled) page.section("Also");
         titled = true;
         page.paragraph(sentence(printable(finding.text)), "- ");

@@ -177,7 +177,7 @@ std::string source(const Recording& recording, const Analysis& a) {
 }
 
 /// The headline and the cylinders' lines hold these already; their evidence is in the JSON.
-bool said_above(const Finding& finding) {
+bool in_headline(const Finding& finding) {
     constexpr std::string_view codes[] = {"no-verdict", "weak-cylinder", "low-cylinder", "unsure-cylinder"};
     return std::find(std::begin(codes), std::end(codes), finding.code) != std::end(codes);
 }
@@ -199,7 +199,7 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
     page.paragraph(source(recording, a), "  ");
     bool titled = false;
     for (const auto& finding : a.findings.findings) {
-        if (said_above(finding)) continue;
+        if (in_headline(finding)) continue;
         if (!titled) page.section("Also");
         titled = true;
         page.paragraph(sentence(printable(finding.text)), "- ");

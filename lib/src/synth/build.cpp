@@ -5,12 +5,12 @@
 #include <cmath>
 
 #include "synth/plant.hpp"
+#include "synth/radians.hpp"
 
 namespace evenstroke::synth {
 
 namespace {
 
-constexpr double rad_per_deg = pi / 180;
 /// Valve timing scatters by this per per-cent of make-to-make spread: cam and lash tolerances, about a
 /// degree.
 constexpr double timing_deg_per_pct = 0.7;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "synth/radians.hpp"
 #include "synth/transducer.hpp"
 #include "synth/wheel.hpp"
 
@@ -10,7 +11,6 @@ namespace evenstroke::synth {
 
 namespace {
 
-constexpr double rad_per_deg = pi / 180;
 constexpr double sync_level_v = 5;
 constexpr double level_noise_v = 0.02;
 constexpr double voltage_range_v = 20;

@@ -1,4 +1,5 @@
 #include "synth/plant.hpp"
+#include "synth/radians.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -7,7 +8,6 @@ namespace evenstroke::synth {
 
 namespace {
 
-constexpr double rad_per_deg = pi / 180;
 constexpr double cycle_rad = 4 * pi;
 
 /// Full effective valve area against the bore's: valves of about 0.4 bores, discharge coefficient about 0.6.

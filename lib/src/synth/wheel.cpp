@@ -1,4 +1,5 @@
 #include "synth/wheel.hpp"
+#include "synth/radians.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -7,7 +8,6 @@ namespace evenstroke::synth {
 
 namespace {
 
-constexpr double rad_per_deg = pi / 180;
 constexpr double turn_rad = 2 * pi;
 constexpr std::size_t shape_steps = 7200;  ///< a twentieth of a degree: 100 steps for the closest tooth
 
