@@ -15,8 +15,8 @@ struct PulsePlace {
 /// How steeply the volume, as p^(-1/n) tells it, falls towards the peak over how steeply it rises after it,
 /// at the steepest of either side. Equal volumes at equal pressures give 1; losses less, a gas that was
 /// heated at its top more: as the nth root of the expansion's pressure over the compression's at equal
-/// volume. A crank that runs faster after the peak than before lowers it by as much. `absolute_kpa` are
-/// readings that stand at `ambient_kpa` between the strokes. Empty when a flank is not in the recording.
+/// volume. A crank that runs faster after the peak than before lowers it by as much. Readings plus
+/// `shift_kpa` stand at `ambient_kpa` between the strokes. Empty when a flank is not in the recording.
 [[nodiscard]] std::optional<double> heated_ratio(std::span<const float> kpa, double shift_kpa,
                                                  double ambient_kpa, const PulsePlace& place);
 

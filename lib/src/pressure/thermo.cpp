@@ -15,7 +15,7 @@ constexpr int intake_first = -225, intake_last = -175;
 constexpr int exhaust_first = 195, exhaust_last = 290;
 /// Closed for certain, and little affected by leak: from here the line is drawn back to the intake plateau.
 constexpr int line_first = -84, line_last = -70;
-constexpr double early_exponent = 1.38;  ///< of a charge that the walls hardly cool yet
+constexpr double line_exponent = 1.38;  ///< of a charge that the walls hardly cool yet
 /// The exhaust opens somewhere here, and the pressure then stays this far off the closed line for so many
 /// degrees.
 constexpr int open_first = 95, open_last = 179, departure_degrees = 5;
@@ -45,9 +45,9 @@ std::optional<double> intake_closing(const Pressure& p) {
     std::vector<double> constants;
     for (int a = line_first; a <= line_last; ++a)
         if (const auto v = at(p, a); v && *v > 0)
-            constants.push_back(std::log(*v * std::pow(volume(p, a), early_exponent)));
+            constants.push_back(std::log(*v * std::pow(volume(p, a), line_exponent)));
     if (constants.size() < 5 || !p.intake_kpa || !(*p.intake_kpa > 0)) return std::nullopt;
-    const double wanted = std::exp((signal::mean(constants) - std::log(*p.intake_kpa)) / early_exponent);
+    const double wanted = std::exp((signal::mean(constants) - std::log(*p.intake_kpa)) / line_exponent);
     for (double a = line_first; a >= -180; a -= 0.1)
         if (volume(p, a) >= wanted) return a;
     return std::nullopt;

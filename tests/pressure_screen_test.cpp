@@ -1,0 +1,123 @@
+// Which compressions count: only those that the starter drove, unfired and whole. Recordings of the invented
+// engine (simulation), whose truth says when the key was let go or the engine fired.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
+
+#include "evenstroke/error.hpp"
+#include "evenstroke/pressure.hpp"
+#include "evenstroke/synth.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+/// Five seconds of a four whose position 1 holds a transducer.
+SynthOptions held_by_a_transducer() {
+    SynthOptions options;
+    options.engine.layout = make_layout({}, {1, 3, 4, 2}, {}, {});
+    options.run.duration_s = 5;
+    options.run.stop_s = 4;
+    options.chain.current = options.chain.battery = false;
+    options.chain.sync = SyncKind::none;
+    options.chain.pressure_position = 1;
+    options.chain.rate_hz = 5000;
+    return options;
+}
+
+Pressure measured(const Recording& recording) {
+    return measure_pressure(recording, {});
+}
+
+bool noticed(const Pressure& p, const std::string& code) {
+    return std::any_of(p.notices.begin(), p.notices.end(), [&](const Notice& n) { return n.code == code; });
+}
+
+double last_used_s(const Pressure& p) {
+    double last = -1;
+    for (const auto& pulse : p.pulses)
+        if (pulse.used) last = std::max(last, pulse.peak_s);
+    return last;
+}
+
+}  // namespace
+
+TEST_CASE("pressure: the key is let go -> no compression after it counts, and a notice says so") {
+    // A compression that the starter had all but brought to its top is driven: 50 ms are 60 degrees.
+    constexpr double last_push_s = 0.05;
+    bool ran_on = false;
+    for (const std::uint64_t seed : {41U, 42U, 43U, 44U}) {
+        const SynthOptions options = held_by_a_transducer();
+        const Pressure p = measured(synthesise(options, seed).recording);
+        REQUIRE_FALSE(p.inconclusive);
+        CHECK(last_used_s(p) > 1);
+        CHECK(last_used_s(p) < options.run.stop_s + last_push_s);
+        ran_on = ran_on || noticed(p, "run-down");
+    }
+    CHECK(ran_on);  // most of these engines stop before the next compression, not all
+}
+
+TEST_CASE("pressure: an engine that starts -> its fired cycles do not count") {
+    SynthOptions options = held_by_a_transducer();
+    options.run.ends_by = CrankingEnd::engine_start;
+    const Pressure p = measured(synthesise(options, 41).recording);
+    REQUIRE_FALSE(p.inconclusive);
+    CHECK(last_used_s(p) > 1);
+    CHECK(last_used_s(p) < options.run.stop_s);
+    REQUIRE(p.speed_rpm);
+    CHECK(p.speed_rpm->value < 350);  // a cranked engine; the started one runs at about 1000 rpm
+}
+
+TEST_CASE("pressure: a staircase, and the same turned over -> the same puffs") {
+    SynthOptions options = held_by_a_transducer();
+    options.chain.transducer.check_valve = true;
+    Recording recording = synthesise(options, 41).recording;
+    const Pressure p = measured(recording);
+    REQUIRE(p.kind == PressureKind::staircase);
+    REQUIRE(p.puffs_kpa_gauge.size() >= 4);
+    for (float& value : recording.channels[0].values) value = -value;
+    const Pressure turned = measured(recording);
+    REQUIRE(turned.kind == PressureKind::staircase);
+    REQUIRE(turned.puffs_kpa_gauge.size() == p.puffs_kpa_gauge.size());
+    // Both readings are the same numbers but for their sign, so only rounding may differ.
+    for (std::size_t k = 0; k < p.puffs_kpa_gauge.size(); ++k)
+        CHECK(std::abs(turned.puffs_kpa_gauge[k] - p.puffs_kpa_gauge[k]) < 1e-3);
+}
+
+TEST_CASE("pressure: turned over -> the same peaks") {
+    Recording recording = synthesise(held_by_a_transducer(), 42).recording;
+    const Pressure p = measured(recording);
+    for (float& value : recording.channels[0].values) value = -value;
+    const Pressure turned = measured(recording);
+    REQUIRE(p.peak_kpa);
+    REQUIRE(turned.peak_kpa);
+    CHECK(std::abs(turned.peak_kpa->value - p.peak_kpa->value) < 0.1);  // kPa; rounding only
+}
+
+TEST_CASE("pressure: a flat line -> refused, as nothing was measured") {
+    Recording recording = synthesise(held_by_a_transducer(), 41).recording;
+    auto& values = recording.channels[0].values;
+    std::fill(values.begin(), values.end(), 101.F);
+    CHECK_THROWS_WITH_AS(measured(recording), doctest::Contains("never changes"), Error);
+}
+
+TEST_CASE("pressure: half a pulse, or values that are no numbers -> no verdict, and a reason") {
+    Recording recording = synthesise(held_by_a_transducer(), 41).recording;
+    auto& values = recording.channels[0].values;
+    SUBCASE("not a number") {
+        std::fill(values.begin(), values.end(), std::numeric_limits<float>::quiet_NaN());
+    }
+    SUBCASE("half a pulse") {
+        const auto top = std::max_element(values.begin(), values.end());
+        values.erase(top, values.end());
+        values.erase(values.begin(), values.end() - 200);
+        recording.duration_s = 200 / recording.rate_hz;
+    }
+    const Pressure p = measured(recording);
+    REQUIRE(p.inconclusive);
+    CHECK_FALSE(p.inconclusive->empty());
+    CHECK_FALSE(p.peak_kpa);
+}
