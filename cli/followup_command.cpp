@@ -51,12 +51,16 @@ void write_template(const FollowUpRequest& request) {
 
 void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const std::string& path) {
     const auto all = numbers(layout);
-    for (const auto& c : sheet.cylinders)
-        if (std::find(all.begin(), all.end(), c.cylinder) == all.end())
+    std::vector<int> named;
+    for (const auto& c : sheet.cylinders) named.push_back(c.cylinder);
+    for (const auto& row : sheet.engine.rows) named.insert(named.end(), row.begin(), row.end());
+    for (const int cylinder : named)
+        if (std::find(all.begin(), all.end(), cylinder) == all.end())
             throw Error(
                 ErrorCode::bad_engine, path,
-                fmt::format("the worksheet names cylinder {}, which the engine does not have", c.cylinder),
-                "check --cylinders or --order, or the worksheet's cylinders");
+                fmt::format("the worksheet or --rows names cylinder {}, which the engine does not have",
+                            cylinder),
+                "check --cylinders or --order, --rows, or the worksheet's cylinders");
 }
 
 void follow(const FollowUpRequest& request) {
@@ -117,13 +121,13 @@ CLI::App* add_followup_command(CLI::App& app) {
     auto request = std::make_shared<FollowUpRequest>();
     command->add_option("WORKSHEET", request->worksheet,
                         "What was measured by hand: a table (CSV) or JSON; - is standard input");
-    command->add_option("RECORDING", request->recordings, "Recordings of the same engine");
+    command->add_option("RECORDING", request->recordings, "Recordings of the same engine, none or several");
     command
         ->add_option("--template", request->blank,
                      "Write an empty worksheet for --cylinders or --order, and stop. JSON when the name ends "
                      "in .json.")
         ->type_name("FILE");
-    command->add_flag("--rules", request->rules, "Print the rules as a table, and stop.");
+    command->add_flag("--rules", request->rules, "Print the rules as a table (Markdown), and stop.");
     command
         ->add_option("--rows", request->rows,
                      "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not "

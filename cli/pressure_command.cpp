@@ -145,7 +145,7 @@ CLI::App* add_pressure_command(CLI::App& app) {
     const auto add = [command](const char* flag, std::string& target, const char* help) {
         command->add_option(flag, target, help)->type_name("FILE")->group("Output (- is standard output)");
     };
-    add("--json", request->json, "Everything as JSON (docs/pressure.md).");
+    add("--json", request->json, "Everything as JSON (docs/output.md).");
     add("--pulses", request->pulses, "CSV: one row a compression.");
     add("--wave", request->wave, "CSV: time, absolute pressure, crank angle, volume.");
     add("--cycle", request->cycle, "CSV: the mean cycle by degree: p, V, log p, log V.");

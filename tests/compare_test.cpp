@@ -85,6 +85,25 @@ TEST_CASE("compare: oil does not lift the weak cylinder -> look above the rings"
     CHECK(c.next_tests.front().code == "leak-down");
 }
 
+TEST_CASE("compare: a rise that the interval leaves open -> neither that oil helps nor that it does not") {
+    auto a = side({100, 98, 50, 99});
+    auto b = side({100, 98, 52, 99});
+    for (auto* wide : {&a, &b}) wide->engine.cylinders[2].contribution_pct = Figure{50, 30, 70};
+    const auto oiled = compare(a, b, Between::oil);
+    CHECK(!says(oiled, "oil-does-not-raise"));
+    CHECK(!says(oiled, "oil-raises"));
+    CHECK(says(oiled, "oil-unclear"));
+    const auto repaired = compare(a, b, Between::repair);
+    CHECK(!says(repaired, "repair-did-not-help"));
+    CHECK(says(repaired, "repair-unclear"));
+}
+
+TEST_CASE("compare: a cylinder that was a little low -> oil that did not raise it says nothing") {
+    const auto c = compare(side({100, 98, 50, 90}), side({100, 98, 75, 90}), Between::oil);
+    CHECK(c.findings.size() == 1);
+    CHECK(says(c, "oil-raises"));
+}
+
 TEST_CASE("compare: two gasketed neighbours repaired -> both") {
     CHECK(changed(compare(side({100, 50, 52, 98}), side({100, 99, 98, 97}))) == std::vector{2, 3});
 }
@@ -165,6 +184,8 @@ TEST_CASE("compare: no mark, no verdict, another engine, one cycle -> inconclusi
         const auto c = compare(good, other);
         CHECK(c.outcome == CompareOutcome::inconclusive);
         CHECK(c.headline.size() > 20);
+        CHECK(c.headline.rfind("No verdict") == 0);             // once
+        CHECK(!c.headline.starts_with("No verdict: one.csv"));  // the first letter is printed as a capital
         CHECK(!c.next_tests.empty());
         CHECK(!c.cautions.empty());
     }

@@ -157,3 +157,19 @@ TEST_CASE("findings: no reference -> positions, and a name is the cheapest next 
     CHECK(f.next_tests.front().code == "repeat-with-sync");
     CHECK(f.headline == "Position 2 is weak: 50 % of the highest (48 to 52 %).");
 }
+
+TEST_CASE("findings: what can hurt someone in the tests proposed -> stands under the report") {
+    const auto warns = [](const Findings& f, const char* words) {
+        return std::any_of(f.cautions.begin(), f.cautions.end(),
+                           [&](const std::string& c) { return c.find(words) != std::string::npos; });
+    };
+    const auto weak_one = judged({{100, 2}, {50, 4}, {98, 2}, {99, 2}});
+    const auto all_alike = judged({{99, 3}, {100, 3}, {97, 3}, {98, 3}});
+    for (const auto& f : {weak_one, all_alike})  // both propose a gauge in a plug hole of a warm engine
+        for (const char* words :
+             {"fuel sprays", "burn", "clear of belts", "explosive gas", "Hybrids", "licensed"})
+            CHECK_MESSAGE(warns(f, words), std::string(words));
+    CHECK(warns(weak_one, "spin the crank"));
+    CHECK(warns(weak_one, "scalds"));
+    CHECK(!warns(all_alike, "spin the crank"));
+}

@@ -134,6 +134,31 @@ TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised,
     CHECK_FALSE(trace.why.empty());
 }
 
+TEST_CASE("trace: a channel in a unit of pressure -> pressure, never taken for a cranking current") {
+    signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    // The very shape of the current, first in the file: only the unit tells.
+    recording.channels.insert(recording.channels.begin(), recording.channels[0]);
+    recording.channels[0].name = "Cylinder";
+    for (const char* unit : {"kPa", "psi", "bar"}) {
+        recording.channels[0].unit = unit;
+        CHECK(look(recording)[0].quantity == Quantity::pressure);
+        CHECK(pick(recording).channel == "Clamp");
+    }
+    recording.channels.resize(1);
+    for (const TraceOptions& options : {TraceOptions{}, TraceOptions{.channel = "Cylinder"}}) {
+        try {
+            (void)pick(recording, options);
+            FAIL("a pressure was analysed as a current");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::unusable);
+            CHECK(error.remedy().find("evenstroke pressure") != std::string::npos);
+        }
+    }
+    CHECK(pick(recording, {.channel = "Cylinder", .quantity = Quantity::current}).quantity ==
+          Quantity::current);  // the user's word holds
+}
+
 TEST_CASE("trace: channels without unit, as in an audio file -> the same choice") {
     auto recording = signals::clamp_and_sync({});
     for (auto& channel : recording.channels) channel.unit.clear();

@@ -102,6 +102,7 @@ with folder() as here:
 
     for arguments, expected, part in (((), 2, "worksheet is given"), ((sheet, SAMPLE), 2, "number of cylinders"),
                                       ((sheet, SAMPLE, "--cylinders", "3"), 1, "cylinder 4"),
+                                      ((sheet, SAMPLE, *ENGINE, "--rows", "1-2-3-4-9"), 1, "cylinder 9"),
                                       ((sheet, "--rows", "1-1"), 1, "rows"), (("-", "-", "--cylinders", "4"), 2, "once"),
                                       ((here,), 1, "folder"), ((os.path.join(here, "no"),), 1, "cannot be read"),
                                       ((sheet, "--json", sheet), 1, "recording itself"),

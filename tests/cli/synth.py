@@ -26,7 +26,8 @@ with folder() as here:
 
     # Equal seeds, equal bytes, in every format; another seed gives other bytes.
     for name, options in (("a.csv", []), ("a.tsv", []), ("a.wav", []), ("a.flac", []), ("b.csv", ["--format", "semicolon"]),
-                          ("w.csv", ["--wheel", "60-2", "--cam"]), ("v.csv", ["--wheel", "36-1", "--wheel-as", "analog"])):
+                          ("w.csv", ["--wheel", "60-2", "--cam"]), ("v.csv", ["--wheel", "36-1", "--wheel-as", "analog"]),
+                          ("p.csv", ["--pressure", "2", "--pressure-unit", "bar"]), ("p.flac", ["--pressure", "2", "--only", "battery"])):
         seen = []
         for seed in ("7", "7", "8"):
             code, stdout, stderr = synth("--seed", seed, "--output", at(name), "--truth", at("truth.json"), *options)
@@ -53,6 +54,42 @@ with folder() as here:
     check(0 <= truth["cranking"]["start_s"] < truth["cranking"]["settled_s"] < truth["cranking"]["end_s"] <= 3, "times")
     check(all(e["tdc_s"] <= truth["cranking"]["end_s"] for e in truth["events"]) and len(truth["events"]) > 10, "events")
 
+    # Pressure and valves: the channel where it was asked for, the truth under the names of `pressure --json`.
+    code, _, _ = synth("--order", "1-3-4-2", "--pressure", "4", "--pressure-unit", "V", "--pressure-scale", "250", "--pressure-zero", "0.5",
+                       "--pressure-offset", "-7", "--pressure-drift", "3", "--pressure-noise", "1", "--pressure-bandwidth", "900", "--pressure-limit",
+                       "1500", "--pressure-gauge", "--pressure-reversed", "--intake-closes", "-110", "--intake-closes", "4:-80", "--exhaust-opens",
+                       "140", "--altitude", "1500", "--output", at("c.csv"), "--truth", at("truth.json"))
+    truth = json.loads(data("truth.json"), parse_constant=refuse)
+    told = truth["pressure"]
+    check(code == 0 and data("c.csv").splitlines()[0] == b"Time (s),Clamp (A),Battery (V),Sync (V),Pressure (V)", str(data("c.csv")[:80]))
+    for name, value in (("position", 3), ("cylinder", 4), ("unit", "V"), ("kpa_per_v", 250), ("zero_v", 0.5), ("zero", "gauge"), ("check_valve", False),
+                        ("noise_kpa", 1), ("drift_kpa_per_s", 3), ("bandwidth_hz", 900), ("limit_kpa", 1500), ("reversed", True),
+                        ("sensor_offset_kpa", -7), ("puffs_kpa_gauge", [])):
+        check(told[name] == value, "pressure.%s is %s" % (name, told[name]))
+    # The standard atmosphere at 1500 m: 101.325 (1 - 2.25577e-5 x 1500)^5.2559 (references.md F3, PRINTED formula) = 84.556 kPa.
+    check(abs(truth["engine"]["ambient_kpa"] - 84.556) < 0.001, "ambient at 1500 m: %s" % truth["engine"]["ambient_kpa"])
+    of = {c["cylinder"]: c for c in truth["cylinders"]}
+    # Tolerances scatter valve events by 0.56 degrees (sd): four of those.
+    check(abs(of[4]["intake_closes_deg"] + 80) < 2.3 and abs(of[1]["intake_closes_deg"] + 110) < 2.3, "intake closes")
+    check(all(abs(c["exhaust_opens_deg"] - 140) < 2.3 for c in of.values()), "exhaust opens")
+    own = [e for e in truth["events"] if e["position"] == 3]
+    check([p["tdc_s"] for p in told["pulses"]] == [e["tdc_s"] for e in own] and len(own) > 3, "the cylinder's pulses")
+    check(all(p["peak_s"] < p["tdc_s"] and p["peak_angle_deg"] < 0 for p in told["pulses"]), "peaks come before TDC")
+    check(abs(told["peak_kpa"]["mean"] - of[4]["peak_gauge_kpa"] - 84.556) < 0.01, "absolute and gauge peaks")
+    code, _, _ = synth("--cam-late", "40", "--intake-closes", "2:-120", "--output", at("c.csv"), "--truth", at("truth.json"))
+    late = json.loads(data("truth.json"))["cylinders"]
+    check(code == 0 and abs(late[0]["intake_closes_deg"] + 75) < 2.3 and abs(late[1]["intake_closes_deg"] + 80) < 2.3 and
+          abs(late[3]["exhaust_opens_deg"] - 170) < 2.3 and late[0]["cylinder"] is None, "a cam that is late: %s" % late)
+    code, stdout, _ = synth("--pressure", "2", "--check-valve", "--only", "pressure", "--sync", "none", "--pressure-noise", "0", "--truth",
+                            at("truth.json"))
+    gauge = [float(line.split(",")[1]) for line in stdout.splitlines()[1:]]
+    told = json.loads(data("truth.json"))["pressure"]
+    check(code == 0 and gauge[0] == 0 and gauge == sorted(gauge), "a gauge that falls")
+    check(told["check_valve"] and told["zero"] == "gauge" and abs(told["puffs_kpa_gauge"][-1] - gauge[-1]) < 0.1, "the last puff")
+    check(abs(told["first_pulse_ratio"] - told["puffs_kpa_gauge"][0] / told["puffs_kpa_gauge"][-1]) < 1e-9, "the first puff")
+    code, _, _ = synth("--output", at("c.csv"), "--truth", at("truth.json"))
+    check(code == 0 and json.loads(data("truth.json"))["pressure"] is None, "a pressure that nobody recorded")
+
     # Refused: exit 1 for what cannot be run, 2 for wrong usage; nothing is written, an old file stays as it was.
     before = {name: data(name) for name in sorted(os.listdir(here))}
     for options, wanted, word in (
@@ -65,7 +102,18 @@ with folder() as here:
             (["--wheel", "banana"], 1, "wheel"), (["--family", "eleven"], 1, "eleven"),
             (["--starter", "clockwork"], 2, "starter"), (["--format", "mp3"], 2, "format"), (["--nope"], 2, "nope"),
             (["--seed", "x"], 2, "seed"), (["--seed", "-1"], 2, "seed"), (["--sync-lead", "nan"], 1, "lead"),
-            (["--seconds", "100", "--rate", "1e6"], 1, "samples")):
+            (["--seconds", "100", "--rate", "1e6"], 1, "samples"),
+            (["--pressure", "9"], 1, "--pressure"), (["--pressure", "two"], 1, "two"), (["--pressure", "1", "--pressure-unit", "torr"], 2, "torr"),
+            (["--pressure", "1", "--pressure-offset", "nan"], 1, "pressure-offset"), (["--pressure", "1", "--pressure-offset", "1e9"], 1, "pressure-offset"),
+            (["--pressure", "1", "--pressure-noise", "-1"], 1, "pressure-noise"), (["--pressure", "1", "--pressure-noise", "much"], 2, "much"),
+            (["--pressure", "1", "--pressure-drift", "inf"], 1, "pressure-drift"), (["--pressure", "1", "--pressure-bandwidth", "0"], 1, "pressure-bandwidth"),
+            (["--pressure", "1", "--pressure-limit", "-5"], 1, "pressure-limit"), (["--pressure", "1", "--pressure-unit", "V", "--pressure-scale", "0"], 1, "pressure-scale"),
+            (["--pressure", "1", "--pressure-unit", "V", "--pressure-zero", "nan"], 1, "pressure-zero"),
+            (["--pressure", "1", "--pressure-scale", "200"], 2, "--pressure-unit v"), (["--pressure-unit", "psi"], 2, "--pressure"),
+            (["--check-valve"], 2, "--pressure"), (["--only", "pressure"], 2, "--pressure"), (["--pressure", "1", "--wheel", "60-2"], 1, "analog"),
+            (["--intake-closes", "-10"], 1, "-220 to -30"), (["--intake-closes", "9:-100"], 1, "9"), (["--intake-closes", "1:2:3"], 1, "1:2:3"),
+            (["--intake-closes", "late"], 1, "late"), (["--exhaust-opens", "300"], 1, "60 to 220"), (["--exhaust-opens", "nan"], 1, "exhaust"),
+            (["--cam-late", "90"], 1, "-60"), (["--cam-late", "nan"], 1, "cam-late"), (["--altitude", "9000"], 1, "6000")):
         for name in ("a.csv", "new.csv", "new.flac"):
             code, stdout, stderr = run("synth", *(QUICK if options[0] not in ("--rate", "--seconds") else []), *options,
                                        "--output", at(name), "--truth", at("new.json"))

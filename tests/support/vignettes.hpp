@@ -14,11 +14,14 @@ struct Vignette {
     FollowUpOutcome outcome;
     std::vector<std::string> codes;  ///< findings that must be there
     std::vector<std::string> not_codes;
-    std::vector<std::string> pointed_at;  ///< "3 exhaust-valve", "engine battery": exactly these
-    std::string next;                     ///< the first test to make; empty: not asked
+    std::vector<std::string> pointed_at;    ///< "3 exhaust-valve", "engine battery": exactly these
+    std::string next;                       ///< the first test to make; empty: not asked
+    std::vector<std::string> open = {};     ///< "3 rings": at least these are possible still
+    std::vector<std::string> removed = {};  ///< at least these were taken off
+    std::vector<std::string> by = {};  ///< "3 carbon by reads-high": at least these findings are behind it
 };
 
-/// All of them. Sources stand beside each group.
+/// All of them (tests/vignettes/). Sources stand beside each group.
 [[nodiscard]] std::vector<Vignette> vignettes();
 
 /// A worksheet of cylinders 1 to 4 from rows such as "dry,psi,,150,150,70,148".

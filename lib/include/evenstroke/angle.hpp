@@ -33,6 +33,9 @@ struct ReferenceOptions {
     std::optional<double> wheel_lead_deg;
 };
 
+/// CrankAngle::offset_sd_deg where TDC may be anywhere in the cycle.
+inline constexpr double tdc_unknown_sd_deg = 180;
+
 /// Crank angle of position 0's cycle: 0, 720, 1440 … at its firing TDC.
 /// With ReferenceKind::none zero is the start of the first settled event and true TDC is not known.
 struct CrankAngle {
@@ -44,8 +47,8 @@ struct CrankAngle {
     std::vector<double>
         angle_deg;  ///< at the knots, ascending: 720 between knots for a sync, one tooth for a wheel.
     /// How well TDC itself is known, standard deviation: 0 for a sync, whose lead is the user's word; the
-    /// scatter of its place for a wheel that another channel places, 180 where nothing does; a compression's
-    /// width for the events.
+    /// scatter of its place for a wheel that another channel places, tdc_unknown_sd_deg where nothing does; a
+    /// compression's width for the events.
     double offset_sd_deg = 0;
     bool once_per_turn = false;  ///< the mark comes every 360 degrees: positions may be half a cycle off
     std::optional<double> ran_away_s;  ///< the mark after which the engine turned too fast to be cranked

@@ -37,7 +37,7 @@ enum class Cause {
     oil_wear,  ///< bearings or pump
     oil_sender,
     oil_relief,    ///< relief valve, or oil too thick
-    oil_elsewhere  ///< oil lost other than past the rings: seals, leaks, crankcase ventilation
+    oil_elsewhere  ///< oil lost though the cylinders hold air: oil rings, seals, ventilation, leaks
 };
 inline constexpr int cause_count = 25;
 
@@ -81,7 +81,7 @@ struct Match {
     std::vector<int> cylinders;         ///< empty: the engine as a whole
     std::vector<std::string> evidence;  ///< numbers with units and intervals
     bool close = false;                 ///< a figure lies close to its limit: one step weaker
-    std::optional<Causes> removes;      ///< instead of the rule's own, where it depends on the evidence
+    std::optional<Causes> removes;      ///< of the rule's own only these, where it depends on the evidence
 };
 
 /// One rule. A pure function from evidence to matches, and what a match means.
@@ -93,7 +93,7 @@ struct Rule {
     bool conflict;     ///< two pieces of evidence disagree: shown as such
     Causes opens;      ///< rivals that it puts on the list
     Causes points_to;  ///< rivals that it speaks for
-    Causes removes;    ///< rivals that it takes off
+    Causes removes;    ///< rivals that it takes off, unless it is a hint
     const char* next;  ///< code of the test that separates them
     const char* source;
     std::vector<Match> (*find)(const Evidence& evidence);
@@ -153,8 +153,9 @@ struct FollowUp {
     std::vector<std::string> cautions;    ///< for the tests named, and for any work
 };
 
-/// Applies every rule. Never throws. Rivals stay listed until evidence removes them; a rival that one finding
-/// points to and another removes is `conflicting`. Method and sources: docs/diagnosis.md.
+/// Applies every rule. Never throws. Rivals stay listed until evidence removes them, a hint never does; a
+/// rival that one finding points to and another removes is `conflicting`. Method and sources:
+/// docs/diagnosis.md.
 [[nodiscard]] FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table = rules());
 
 }  // namespace evenstroke

@@ -12,6 +12,7 @@
 #include "evenstroke/cranking.hpp"
 #include "evenstroke/engine.hpp"
 #include "evenstroke/recording.hpp"
+#include "evenstroke/synth_truth.hpp"
 
 namespace evenstroke {
 
@@ -39,11 +40,19 @@ struct SynthFault {
     std::optional<int> neighbour;  ///< position at the other side of a gasket leak; empty: the next fired
 };
 
+/// Valve events of one cylinder that differ from its engine's. Angles after firing TDC, as in `SynthEngine`.
+struct SynthTiming {
+    int position = 0;  ///< from 0, in firing sequence
+    std::optional<double> intake_closes_deg;
+    std::optional<double> exhaust_opens_deg;
+};
+
 struct SynthEngine {
     EngineLayout layout;
     Geometry geometry;
     std::vector<SynthFault> faults;
-    double speed_rpm = 200;     ///< mean cranking speed aimed at; the truth says what came out
+    std::vector<SynthTiming> timing;  ///< later entries win
+    double speed_rpm = 200;           ///< mean cranking speed aimed at; the truth says what came out
     double friction_kpa = 130;  ///< friction mean effective pressure near that speed, without the rings' part
     double inertia_kg_m2 = 0.18;     ///< crank, flywheel and what turns with them
     double piston_kg = 0.5;          ///< mass that goes up and down, one cylinder
@@ -105,6 +114,22 @@ struct SynthRun {
 enum class SyncKind { none, once_per_cycle, once_per_turn };
 enum class WheelKind { none, edges, analog };
 
+/// What stands in the plug hole and how its reading becomes the channel "Pressure":
+/// true pressure, lag, offset, drift and noise, range, polarity, unit, in this order.
+struct SynthTransducer {
+    bool gauge = false;  ///< reads above the outside instead of absolute
+    /// A compression gauge: a check valve lets air into its hose and holds it there. It reads gauge whatever
+    /// `gauge` says, and what it takes the cylinder lacks (docs/synth.md).
+    bool check_valve = false;
+    std::optional<double> bandwidth_hz;  ///< -3 dB, first order; empty: fast
+    double drift_kpa_per_s = 0;
+    std::optional<double> limit_kpa;  ///< readings clip here, both signs
+    bool reversed = false;            ///< the leads are the wrong way round
+    std::string unit = "kPa";         ///< of pressure, as units.hpp knows it, or "V"
+    double kpa_per_v = 500;           ///< with the unit V
+    double zero_v = 0;                ///< with the unit V: shown at a reading of 0 kPa
+};
+
 /// What lies between the engine and the file.
 struct SynthChain {
     double rate_hz = 10'000;
@@ -134,9 +159,10 @@ struct SynthChain {
     double wheel_v = 2.0;               ///< amplitude of an analog wheel at 200 rpm
     double wheel_limit_v = 10;          ///< clips there
     bool cam = false;                   ///< one pulse a cycle beside the wheel
-    std::optional<int> pressure_position;  ///< also record this cylinder's absolute pressure, kPa
-    double pressure_offset_kpa = 0;
-    double pressure_noise_kpa = 2;  ///< sd
+    std::optional<int> pressure_position;  ///< also record this cylinder's pressure, as `transducer` says
+    double pressure_offset_kpa = 0;        ///< reading less true
+    double pressure_noise_kpa = 2;         ///< sd
+    SynthTransducer transducer;
 };
 
 struct SynthOptions {
@@ -145,28 +171,6 @@ struct SynthOptions {
     SynthBattery battery;
     SynthRun run;
     SynthChain chain;
-};
-
-/// One compression: when the cylinder stood at firing TDC and how high its pressure rose.
-struct SynthEvent {
-    int position = 0;
-    double tdc_s = 0;
-    double peak_kpa = 0;  ///< gauge: above the outside
-};
-
-/// What is known because it was put in or computed, not measured.
-struct SynthTruth {
-    double start_s = 0;    ///< main contact closes
-    double settled_s = 0;  ///< first cycle within 5 % of the mean speed of the last half begins here
-    double end_s = 0;      ///< contact opens, first charge fires, or last sample
-    CrankingEnd ended_by = CrankingEnd::release;
-    double inrush_a = 0;                   ///< highest true current
-    double mean_a = 0;                     ///< over whole settled cycles
-    double speed_rpm = 0;                  ///< over whole settled cycles, unfired
-    int cycles = 0;                        ///< whole cycles between settled_s and end_s
-    std::vector<double> peak_kpa;          ///< [cylinders] mean gauge peak over the settled part
-    std::vector<double> contribution_pct;  ///< [cylinders] of the highest
-    std::vector<SynthEvent> events;        ///< every unfired firing TDC from start_s to end_s, in time order
 };
 
 struct SynthResult {

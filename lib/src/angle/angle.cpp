@@ -13,9 +13,6 @@ namespace {
 /// Beyond the first and last knot the angle is carried on by no more than one cycle.
 constexpr double longest_extension_deg = cycle_deg;
 
-/// The contract's "TDC is not known".
-constexpr double unknown_offset_sd_deg = 180;
-
 /// A wheel whose place on the crank nobody told does not say where TDC is: the load's own events then tell
 /// more.
 CrankAngle instead_of(const CrankAngle& wheel, CrankAngle events) {
@@ -65,7 +62,7 @@ CrankAngle reference(const Recording& recording, const Trace& trace, const Crank
     if (options.wheel || trace.quantity == Quantity::wheel) {
         CrankAngle wheel = reference_by_wheel(recording, trace, cranking, layout, options);
         if (trace.quantity == Quantity::wheel || wheel.no_reference ||
-            wheel.offset_sd_deg < unknown_offset_sd_deg)
+            wheel.offset_sd_deg < tdc_unknown_sd_deg)
             return wheel;
         return instead_of(wheel, angle::by_events(trace, cranking, layout));
     }

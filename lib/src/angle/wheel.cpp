@@ -14,10 +14,6 @@ namespace evenstroke {
 
 namespace {
 
-constexpr double turn_deg = 360.0;
-/// TDC anywhere in the cycle: the standard deviation of an even spread over 720 degrees is 208; the contract
-/// for "not known" is 180.
-constexpr double unknown_offset_sd_deg = 180.0;
 /// A sync that comes at one place of the cycle scatters less than this (play of chain or belt, wide pulses).
 constexpr double most_sync_scatter_deg = 20.0;
 
@@ -111,7 +107,7 @@ std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const Cran
 /// Settles half cycle and TDC as far as the user's words and the sync channel allow.
 void place_zero(const Recording& recording, const ReferenceOptions& options, CrankAngle& angle) {
     angle.once_per_turn = true;
-    angle.offset_sd_deg = unknown_offset_sd_deg;
+    angle.offset_sd_deg = tdc_unknown_sd_deg;
     double zero = 0;
     if (options.sync && !sync_is_wheel(recording, options, angle.channel)) {
         const Channel& channel = recording.channels[find_channel(recording, *options.sync)];

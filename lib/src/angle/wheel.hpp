@@ -11,6 +11,8 @@
 
 namespace evenstroke {
 
+inline constexpr double turn_deg = 360.0;  ///< of the crank
+
 /// Every tooth of a stretch of the recording with its place on the wheel.
 struct WheelTeeth {
     std::vector<double> time_s;     ///< ascending

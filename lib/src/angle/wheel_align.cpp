@@ -22,7 +22,6 @@ constexpr double coarse_pitch_deg = 20.0;
 /// crank rocks at rest.
 constexpr double outer_edge_cost = 0.5;
 constexpr std::size_t most_outer_edges = 24;
-constexpr double turn_deg = 360.0;
 constexpr double unreached = std::numeric_limits<double>::infinity();
 
 struct Step {

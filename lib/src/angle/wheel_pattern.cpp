@@ -8,13 +8,13 @@
 #include <optional>
 #include <string_view>
 
+#include "angle/wheel.hpp"
 #include "evenstroke/angle.hpp"
 
 namespace evenstroke {
 
 namespace {
 
-constexpr double turn_deg = 360.0;
 /// More teeth than any crank wheel has; guards against a slip of the keyboard.
 constexpr int most_teeth = 720;
 /// Pitches whose sum is a turn within this are taken as degrees.

@@ -11,7 +11,6 @@ namespace evenstroke {
 
 namespace {
 
-constexpr double turn_deg = 360.0;
 constexpr double radians_per_degree = pi / 180.0;
 /// Turns that must show the same deviation before it is called an error of pitch.
 constexpr std::size_t least_turns = 4;

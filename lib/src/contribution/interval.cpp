@@ -27,6 +27,8 @@ constexpr double model_error_points = 0.5;
 constexpr double error_per_own_loss = 0.06, error_per_other_loss = 0.02;
 /// Uneven firing intervals give every cylinder its own place on the model's errors.
 constexpr double odd_firing_ratio = 1.25;
+/// The model's errors are those of the shared drive: many cylinders settle it better than few.
+constexpr double ratio_of_none = 1.3, ratio_less_per_cylinder = 0.05, least_ratio = 0.75, most_ratio = 1.15;
 /// For each share of the swing by which the slow misfit exceeds the usual.
 constexpr double usual_misfit_share = 0.03, points_per_misfit_share = 60;
 /// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
@@ -77,6 +79,9 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
 
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     const double missing = points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
+    const double ratio = normal_95 * (even_firing ? 1 : odd_firing_ratio) *
+                         std::clamp(ratio_of_none - ratio_less_per_cylinder * static_cast<double>(cylinders),
+                                    least_ratio, most_ratio);
     const Eigen::ArrayXd lost = 100 - out.pct;
     out.low_pct.resize(cylinders);
     out.high_pct.resize(cylinders);
@@ -91,7 +96,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         for (const double part :
              {from_scatter, open, missing, error_per_own_loss * lost[c], error_per_other_loss * others_lost})
             variance += part * part;
-        const double half = normal_95 * (even_firing ? 1 : odd_firing_ratio) * std::sqrt(variance);
+        const double half = ratio * std::sqrt(variance);
         const bool hopeless = misfit_share > hopeless_misfit_share;
         out.low_pct[c] = hopeless ? 0.0 : std::max(0.0, out.pct[c] - half);
         out.high_pct[c] = hopeless ? 100.0 : std::min(100.0, out.pct[c] + half);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -43,6 +44,7 @@ struct Case {
 [[nodiscard]] std::string headline(const Case& c, Outcome outcome);
 [[nodiscard]] std::vector<Finding> apply_finding_rules(const Case& c);
 [[nodiscard]] std::vector<NextTest> apply_test_rules(const Case& c);
-[[nodiscard]] std::vector<std::string> cautions();
+/// What can hurt someone in cranking again, and in these tests.
+[[nodiscard]] std::vector<std::string> cautions(std::span<const NextTest> tests);
 
 }  // namespace evenstroke::findings

@@ -37,7 +37,8 @@ constexpr Names names[] = {
     {Cause::oil_wear, "oil-wear", "oil pump or bearings"},
     {Cause::oil_sender, "oil-sender", "oil pressure sender or gauge"},
     {Cause::oil_relief, "oil-relief", "oil relief valve, or oil too thick"},
-    {Cause::oil_elsewhere, "oil-elsewhere", "oil lost other than past the rings"},
+    {Cause::oil_elsewhere, "oil-elsewhere",
+     "oil rings, valve stem seals, ventilation or a leak to the outside"},
 };
 static_assert(std::size(names) == cause_count);
 

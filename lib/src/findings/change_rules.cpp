@@ -12,9 +12,11 @@ namespace evenstroke::findings {
 
 namespace {
 
-enum class Direction { up, down, none };
+/// `open`: not beyond chance, and a rise that would count as clear is not excluded either.
+enum class Direction { up, down, none, open };
 
-/// One reading of a change. `weak_before`: only for a cylinder that the first recording calls weak or low.
+/// One reading of a change. `weak_before`: only for a cylinder that may have been weak in the first
+/// recording.
 struct ChangeRule {
     Between between;
     Direction direction;
@@ -33,7 +35,10 @@ constexpr ChangeRule table[] = {
      "{} rises with oil in the cylinder: rings or bore, if the oil went into this cylinder alone.",
      "run-warm"},
     {Between::oil, Direction::none, true, "oil-does-not-raise",
-     "{} does not rise with oil in the cylinder: look above the rings, at valves and gasket.", "leak-down"},
+     "{} does not rise with oil, if the oil went into it: look above the rings, at valves and gasket.",
+     "leak-down"},
+    {Between::oil, Direction::open, true, "oil-unclear",
+     "Whether {} rises with oil in it the intervals do not tell: a gauge does, dry and wet.", "gauge-wet"},
     {Between::oil, Direction::down, false, "oil-and-falls",
      "{} falls although oil was put in: oil does not lower compression, something else changed.",
      "repeat-recording"},
@@ -45,7 +50,9 @@ constexpr ChangeRule table[] = {
     {Between::repair, Direction::up, false, "repair-helped", "{} compresses more after the repair.",
      "gauge-dry"},
     {Between::repair, Direction::none, true, "repair-did-not-help",
-     "{} was weak or low and has not changed beyond chance by the repair.", "leak-down"},
+     "{} was weak, or may have been, and has not changed beyond chance by the repair.", "leak-down"},
+    {Between::repair, Direction::open, true, "repair-unclear",
+     "Whether {} compresses more after the repair the intervals do not tell: a gauge does.", "gauge-dry"},
     {Between::repair, Direction::down, false, "repair-harmed", "{} compresses less after the repair.",
      "gauge-dry"},
     {Between::time, Direction::down, false, "getting-worse", "{} has lost compression since.", "leak-down"},
@@ -53,9 +60,23 @@ constexpr ChangeRule table[] = {
      "{} compresses more than then: carbon, or other circumstances of cranking.", "repeat-recording"},
 };
 
-Direction direction_of(const Change& change) {
-    if (!change.beyond_chance) return Direction::none;
-    return change.change_pct->value > 0 ? Direction::up : Direction::down;
+/// A rise of this share of the first value is a clear one: as of a gauge (common practice, no published
+/// source).
+constexpr double clear_rise_share = 0.1;
+/// A repair that helped leaves no weak cylinder. The published rule (references.md G).
+constexpr double weak_pct = 75;
+
+bool may_be_weak(const RecordedCylinder& c) {
+    return c.verdict == Verdict::weak || (c.contribution_pct && c.contribution_pct->low < weak_pct);
+}
+
+Direction direction_of(const Change& change, Between between) {
+    if (change.beyond_chance) return change.change_pct->value > 0 ? Direction::up : Direction::down;
+    const double first_pct = *change.first_pct;
+    const double most_pct = change.change_pct->high;
+    const bool may_rise = most_pct >= clear_rise_share * first_pct;
+    const bool may_suffice = between != Between::repair || first_pct + most_pct >= weak_pct;
+    return may_rise && may_suffice ? Direction::open : Direction::none;
 }
 
 /// Cycles beyond which more of them narrow an interval little (common practice, no published source).
@@ -75,10 +96,11 @@ void judge_changes(Comparison& comparison, const ComparedRecording& first) {
     for (std::size_t i = 0; i < comparison.changes.size(); ++i) {
         const Change& change = comparison.changes[i];
         if (!change.change_pct) continue;
-        const Verdict before = first.engine.cylinders[i].verdict;
-        const bool was_weak = before == Verdict::weak || before == Verdict::low;
+        const bool was_weak = may_be_weak(first.engine.cylinders[i]);
         for (const ChangeRule& rule : table) {
-            if (rule.between != comparison.between || rule.direction != direction_of(change)) continue;
+            if (rule.between != comparison.between ||
+                rule.direction != direction_of(change, comparison.between))
+                continue;
             if (rule.weak_before && !was_weak) continue;
             comparison.findings.push_back(
                 {rule.code,

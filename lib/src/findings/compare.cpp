@@ -59,16 +59,26 @@ std::optional<double> between_recordings_pct(const ComparedRecording& first, con
 /// (docs/diagnosis.md).
 constexpr double spill_share = 0.15;
 
+/// The reason alone of "No verdict: the reason".
+std::string without_verdict_words(const std::string& headline) {
+    const std::string words = "No verdict: ";
+    return headline.starts_with(words) ? headline.substr(words.size()) : headline;
+}
+
 /// Why the two cannot be compared at all.
 std::optional<std::string> why_not(const ComparedRecording& first, const ComparedRecording& second) {
     for (const auto* side : {&first, &second}) {
         if (side->engine.cylinders.empty())
-            return fmt::format("{}: {}", side->engine.path, side->engine.headline);
+            return fmt::format("nothing can be said of {}: {}", side->engine.path,
+                               without_verdict_words(side->engine.headline));
         if (!side->anchored)
-            return fmt::format("no mark tells which cylinder is which in {}: record both with a sync channel",
-                               side->engine.path);
+            return fmt::format(
+                "no mark tells which cylinder is which in {}: record both with a sync channel whose mark "
+                "comes "
+                "once in two turns",
+                side->engine.path);
         if (side->by_cycle_pct.rows() < 2)
-            return fmt::format("{} has fewer than two usable cycles: crank longer", side->engine.path);
+            return fmt::format("fewer than two cycles of {} can be used: crank longer", side->engine.path);
     }
     if (first.engine.cylinders.size() != second.engine.cylinders.size() || first.engine.cylinders.size() < 2)
         return "both recordings must be of one engine with two cylinders or more";
@@ -150,7 +160,7 @@ std::string headline(const std::vector<Change>& changes) {
     for (const auto& c : changes) {
         if (c.change_pct) widest = std::max(widest, (c.change_pct->high - c.change_pct->low) / 2);
         if (!c.beyond_chance) continue;
-        text += fmt::format("{}{} by {:+.0f} points ({:+.0f} to {:+.0f})", text.empty() ? "" : ", ", c.label,
+        text += fmt::format("{}{} by {:+.1f} points ({:+.1f} to {:+.1f})", text.empty() ? "" : ", ", c.label,
                             c.change_pct->value, c.change_pct->low, c.change_pct->high);
     }
     if (!text.empty()) return "Changed beyond chance: " + text + ".";

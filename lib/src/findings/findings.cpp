@@ -63,7 +63,7 @@ Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& a
     result.headline = findings::headline(c, result.outcome);
     result.findings = findings::apply_finding_rules(c);
     result.next_tests = findings::apply_test_rules(c);
-    result.cautions = findings::cautions();
+    result.cautions = findings::cautions(result.next_tests);
     return result;
 }
 

@@ -2,6 +2,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
+#include <optional>
 
 #include "finders.hpp"
 #include "measures.hpp"
@@ -10,18 +12,17 @@ namespace evenstroke::findings::finds {
 
 namespace {
 
-/// Neighbours stand next to each other in one row of the block.
-bool neighbours(const Evidence& e, int a, int b) {
-    for (const auto& row : e.sheet.engine.rows)
-        for (std::size_t i = 0; i + 1 < row.size(); ++i)
-            if ((row[i] == a && row[i + 1] == b) || (row[i] == b && row[i + 1] == a)) return true;
-    return false;
-}
-
-bool rows_tell(const Evidence& e, int cylinder) {
-    for (const auto& row : e.sheet.engine.rows)
-        if (std::find(row.begin(), row.end(), cylinder) != row.end()) return true;
-    return false;
+/// Those that stand next to it in its row of the block; no value when the rows do not tell.
+std::optional<std::vector<int>> neighbours_of(const Evidence& e, int cylinder) {
+    for (const auto& row : e.sheet.engine.rows) {
+        const auto at = std::find(row.begin(), row.end(), cylinder);
+        if (at == row.end()) continue;
+        std::vector<int> found;
+        if (at != row.begin()) found.push_back(*std::prev(at));
+        if (std::next(at) != row.end()) found.push_back(*std::next(at));
+        return found;
+    }
+    return std::nullopt;
 }
 
 std::vector<std::string> weak_words(const Evidence& e, const std::vector<int>& cylinders) {
@@ -43,21 +44,22 @@ Matches one_weak(const Evidence& e) {
     const auto weak = suspects(e);
     if (weak.size() != 1) return {};
     const auto all = cylinders_of(e);
-    const bool others_known =
-        all.size() >= 2 && std::all_of(all.begin(), all.end(), [&](int c) {
-            return c == weak.front() || gauge_state(e, c) == State::sound || recorded_as(e, c, Verdict::even);
-        });
+    const bool others_known = all.size() >= 2 && std::all_of(all.begin(), all.end(), [&](int c) {
+                                  return c == weak.front() || compresses(e, c);
+                              });
     if (!others_known) return {};
     return {{.cylinders = weak, .evidence = weak_words(e, weak)}};
 }
 
+/// Beside a neighbour that is half known a gasket between the two may still be it.
 Matches weak_apart(const Evidence& e) {
     Matches found;
     const auto weak = suspects(e);
     if (weak.size() < 2) return found;
     for (const int c : weak) {
-        const bool alone = rows_tell(e, c) && std::none_of(weak.begin(), weak.end(), [&](int other) {
-                               return neighbours(e, c, other);
+        const auto beside = neighbours_of(e, c);
+        const bool alone = beside && std::all_of(beside->begin(), beside->end(), [&](int other) {
+                               return !is_suspect(e, other) && compresses(e, other);
                            });
         if (alone) found.push_back({.cylinders = {c}, .evidence = weak_words(e, {c})});
     }
@@ -69,7 +71,8 @@ Matches weak_side_by_side(const Evidence& e) {
     const auto weak = suspects(e);
     for (std::size_t i = 0; i < weak.size(); ++i)
         for (std::size_t k = i + 1; k < weak.size(); ++k)
-            if (neighbours(e, weak[i], weak[k]))
+            if (const auto beside = neighbours_of(e, weak[i]);
+                beside && std::find(beside->begin(), beside->end(), weak[k]) != beside->end())
                 found.push_back(
                     {.cylinders = {weak[i], weak[k]}, .evidence = weak_words(e, {weak[i], weak[k]})});
     return found;

@@ -12,9 +12,13 @@ namespace {
 
 /// Engines crank at 150 to 250 rpm (references.md G, from memory).
 constexpr double slow_rpm = 150;
-/// Below this while cranking the battery is tested first. Source: 1999 service manual, PRINTED (references.md
-/// G).
+/// Below this while cranking a 12 V battery is tested first. Source: 1999 service manual, PRINTED
+/// (references.md G). A battery of other voltage: the same for each cell.
 constexpr double sagging_v = 9.5;
+constexpr double usual_battery_v = 12;
+/// What batteries of 6 and of 24 V stay below and above at rest (2.0 to 2.2 V a cell, from memory).
+constexpr double six_volts_most_v = 8;
+constexpr double twenty_four_volts_least_v = 18;
 // Oil pressure, hot, at 3000 rpm: commonly 45 to 100 psi. Common practice, no published source.
 constexpr double kpa_per_psi = 6.894757293168361;
 constexpr double usual_oil_least_kpa = 45 * kpa_per_psi;
@@ -22,16 +26,30 @@ constexpr double usual_oil_most_kpa = 100 * kpa_per_psi;
 
 bool is_slow(const Evidence& e) {
     const auto speed = slowest_rpm(e);
-    return speed && *speed < slow_rpm;
+    return speed && below(*speed, slow_rpm);
+}
+
+/// The limit for this battery. While it cranks nothing tells a flat one of 12 V from one of 6 V, but none of
+/// 12 V stays above 13 V.
+double sagging_limit_v(const Evidence& e) {
+    constexpr double most_while_cranking_v = 13;
+    const auto resting = resting_v(e);
+    double nominal_v = usual_battery_v;
+    if (resting && *resting < six_volts_most_v) nominal_v = usual_battery_v / 2;
+    if ((resting && *resting > twenty_four_volts_least_v) || cranking_v(e) > most_while_cranking_v)
+        nominal_v = usual_battery_v * 2;
+    return sagging_v * nominal_v / usual_battery_v;
 }
 
 std::string battery_words(const Evidence& e) {
     std::string text =
-        fmt::format("battery {:.1f} V while cranking, limit {:g} V", *cranking_v(e), sagging_v);
-    for (const auto& r : e.recordings)
-        if (r.resting_v) return text + fmt::format("; {:.1f} V at rest", *r.resting_v);
-    if (const auto& resting = e.sheet.engine.battery_resting_v) text += "; at rest " + resting->written;
+        fmt::format("battery {:.1f} V while cranking, limit {:g} V", *cranking_v(e), sagging_limit_v(e));
+    if (const auto resting = resting_v(e)) text += fmt::format("; {:.1f} V at rest", *resting);
     return text;
+}
+
+bool sags(const Evidence& e) {
+    return cranking_v(e) && below(*cranking_v(e), sagging_limit_v(e));
 }
 
 std::string speed_words(const Evidence& e) {
@@ -58,7 +76,8 @@ std::string oil_words(const OilReading& oil) {
 std::vector<std::string> too_low(const EngineReadings& g) {
     std::vector<std::string> words;
     for (const auto& oil : oil_readings(g))
-        if (oil.read && oil.maker && oil.read->value < oil.maker->value) words.push_back(oil_words(oil));
+        if (oil.read && oil.maker && below(oil.read->value, oil.maker->value))
+            words.push_back(oil_words(oil));
     return words;
 }
 
@@ -69,14 +88,12 @@ bool rings_pointed_at(const Evidence& e) {
 }  // namespace
 
 Matches slow_and_sagging(const Evidence& e) {
-    const auto volts = cranking_v(e);
-    if (!is_slow(e) || !volts || *volts >= sagging_v) return {};
+    if (!is_slow(e) || !sags(e)) return {};
     return {{.cylinders = {}, .evidence = {speed_words(e), battery_words(e)}}};
 }
 
 Matches slow_but_firm(const Evidence& e) {
-    const auto volts = cranking_v(e);
-    if (!is_slow(e) || !volts || *volts < sagging_v) return {};
+    if (!is_slow(e) || !cranking_v(e) || sags(e)) return {};
     return {{.cylinders = {}, .evidence = {speed_words(e), battery_words(e)}}};
 }
 
@@ -86,20 +103,20 @@ Matches slow_unexplained(const Evidence& e) {
 }
 
 Matches sagging(const Evidence& e) {
-    const auto volts = cranking_v(e);
-    if (is_slow(e) || !volts || *volts >= sagging_v) return {};
+    if (is_slow(e) || !sags(e)) return {};
     return {{.cylinders = {}, .evidence = {battery_words(e)}}};
 }
 
+/// A sender can be false both ways: without a mechanical gauge no more than a hint.
 Matches oil_fine(const Evidence& e) {
-    Match match;
     const auto& g = e.sheet.engine;
-    if (!too_low(g).empty()) return {};
+    Match match{.close = g.oil_gauge != OilGauge::mechanical};
+    if (!too_low(g).empty() || !oil_below_usual(e).empty() || !oil_above_usual(e).empty()) return {};
     for (const auto& oil : oil_readings(g))
         if (oil.read && oil.maker) match.evidence.push_back(oil_words(oil));
     const bool usual = g.oil_3000_kpa && !g.maker_oil_3000_kpa &&
-                       g.oil_3000_kpa->value >= usual_oil_least_kpa &&
-                       g.oil_3000_kpa->value <= usual_oil_most_kpa;
+                       !below(g.oil_3000_kpa->value, usual_oil_least_kpa) &&
+                       !below(usual_oil_most_kpa, g.oil_3000_kpa->value);
     if (usual)
         match.evidence.push_back("oil at 3000 rpm: " + g.oil_3000_kpa->written + "; usual 45 to 100 psi");
     if (match.evidence.empty()) return {};
@@ -123,14 +140,15 @@ Matches oil_low_by_sender(const Evidence& e) {
 
 Matches oil_below_usual(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    if (!g.oil_3000_kpa || g.maker_oil_3000_kpa || g.oil_3000_kpa->value >= usual_oil_least_kpa) return {};
+    if (!g.oil_3000_kpa || g.maker_oil_3000_kpa || !below(g.oil_3000_kpa->value, usual_oil_least_kpa))
+        return {};
     return {{.cylinders = {},
              .evidence = {"oil at 3000 rpm: " + g.oil_3000_kpa->written + "; usual 45 to 100 psi"}}};
 }
 
 Matches oil_above_usual(const Evidence& e) {
     const auto& g = e.sheet.engine;
-    if (!g.oil_3000_kpa || g.oil_3000_kpa->value <= usual_oil_most_kpa) return {};
+    if (!g.oil_3000_kpa || !below(usual_oil_most_kpa, g.oil_3000_kpa->value)) return {};
     return {{.cylinders = {},
              .evidence = {"oil at 3000 rpm: " + g.oil_3000_kpa->written + "; usual 45 to 100 psi"}}};
 }

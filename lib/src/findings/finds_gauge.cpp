@@ -34,6 +34,12 @@ bool close_to_ratio(const Evidence& e, int cylinder) {
     return within_repeat(*dry_ratio_pct(e, cylinder), maker ? maker->value : least_ratio_pct);
 }
 
+/// Empty for a diesel: no figure is common to them.
+std::optional<double> plainly_high(const Evidence& e) {
+    if (e.sheet.engine.fuel == Fuel::diesel) return std::nullopt;
+    return plainly_high_kpa;
+}
+
 /// One match a cylinder with a dry reading for which `holds`.
 template <class Holds>
 Matches by_cylinder(const Evidence& e, Holds holds) {
@@ -45,9 +51,13 @@ Matches by_cylinder(const Evidence& e, Holds holds) {
 }
 
 void add_recorded(const Evidence& e, int cylinder, Match& match) {
-    for (const auto& r : e.recordings)
+    for (const auto& r : e.recordings) {
+        const auto before = match.evidence.size();
         for (const auto& c : r.cylinders)
             if (c.cylinder == cylinder) match.evidence.push_back(recorded_words(r, c));
+        if (match.evidence.size() == before && all_even(r))
+            match.evidence.push_back(r.path + ": " + r.headline);
+    }
 }
 
 /// Every cylinder with a dry reading is below the floor, none is out of line with the others.
@@ -110,6 +120,23 @@ Matches gauge_disagrees(const Evidence& e) {
     return found;
 }
 
+/// A recording that leaves two candidates, and a gauge that finds both sound.
+Matches gauge_disagrees_with_both(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings)
+        for (const auto& c : r.cylinders) {
+            const bool both = c.verdict == Verdict::weak && !c.possible.empty() &&
+                              std::all_of(c.possible.begin(), c.possible.end(),
+                                          [&](int one) { return gauge_state(e, one) == State::sound; });
+            if (!both) continue;
+            Match match{.cylinders = c.possible, .evidence = {recorded_words(r, c)}};
+            std::sort(match.cylinders.begin(), match.cylinders.end());
+            for (const int one : match.cylinders) match.evidence.push_back(dry_words(e, one));
+            found.push_back(std::move(match));
+        }
+    return found;
+}
+
 Matches recording_misses(const Evidence& e) {
     Matches found = by_cylinder(e, [&](int c) {
         return recorded_as(e, c, Verdict::even) && !recorded_as(e, c, Verdict::weak) &&
@@ -131,19 +158,30 @@ Matches gauge_sound(const Evidence& e) {
     return {match};
 }
 
-/// Whether all are low together is settled by any one of them.
+/// Whether all are low together is settled by any one of them: against the maker's figure, else where it is
+/// plainly high and not itself out of line.
 Matches absolute_fine(const Evidence& e) {
+    const auto high = e.sheet.engine.maker_lowest_kpa ? floor_kpa(e) : plainly_high(e);
+    for (const int c : with_dry(e))
+        if (high && c != standing_out(e) && !below(dry_kpa(e, c), *high))
+            return {{.cylinders = {}, .evidence = {dry_words(e, c), limit_words(e)}}};
+    return {};
+}
+
+/// Not below any limit that is known, and yet it may be little for this engine.
+Matches absolute_unclear(const Evidence& e) {
     const auto dry = with_dry(e);
-    const auto fine =
-        std::find_if(dry.begin(), dry.end(), [&](int c) { return floor_kpa(e) && !below_floor(e, c); });
-    if (fine == dry.end()) return {};
-    return {{.cylinders = {}, .evidence = {dry_words(e, *fine), limit_words(e)}}};
+    const bool any_low = std::any_of(dry.begin(), dry.end(), [&](int c) { return below_floor(e, c); });
+    if (dry.empty() || any_low || e.sheet.engine.maker_lowest_kpa || !absolute_fine(e).empty()) return {};
+    Match match{.cylinders = {}, .evidence = {"the maker's least compression is not given"}};
+    for (const int c : dry) match.evidence.push_back(dry_words(e, c));
+    return {match};
 }
 
 Matches reads_high(const Evidence& e) {
     const auto& maker = e.sheet.engine.maker_highest_kpa;
     if (!maker) return {};
-    auto found = by_cylinder(e, [&](int c) { return dry_kpa(e, c) > maker->value; });
+    auto found = by_cylinder(e, [&](int c) { return below(maker->value, dry_kpa(e, c)); });
     for (auto& match : found) {
         match.evidence.back() = "maker's most " + maker->written;
         match.close = within_repeat(dry_kpa(e, match.cylinders.front()), maker->value);

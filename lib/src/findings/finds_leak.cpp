@@ -51,7 +51,8 @@ Matches leaks_badly(const Evidence& e) {
     auto found = by_cylinder(e, [&](int c) { return leak_state(e, c) == State::weak; });
     for (auto& match : found) {
         const auto* readings = readings_of(e, match.cylinders.front());
-        match.close = !e.sheet.engine.maker_leak_down_pct && readings->leak_down_pct->value <= leak_fault_pct;
+        match.close =
+            !e.sheet.engine.maker_leak_down_pct && !below(leak_fault_pct, readings->leak_down_pct->value);
     }
     return found;
 }
@@ -132,23 +133,27 @@ Matches weak_but_tight(const Evidence& e) {
 
 Matches leaks_but_compresses(const Evidence& e) {
     auto found = by_cylinder(e, [&](int c) {
-        const bool compresses = ratio_state(e, c) == State::sound || recorded_as(e, c, Verdict::even);
-        return leak_state(e, c) == State::weak && compresses && !is_suspect(e, c);
+        const bool alike = ratio_state(e, c) == State::sound || recorded_as(e, c, Verdict::even);
+        return leak_state(e, c) == State::weak && alike && !is_suspect(e, c);
     });
     for (auto& match : found) add_weakness(e, match);
     return found;
 }
 
+/// A crank that does not stand at TDC of compression lets the air out past open valves: where all of it is
+/// heard in the crankcase, worn rings in all are as likely.
 Matches leaks_everywhere(const Evidence& e) {
     Match match;
+    bool all_in_crankcase = true;
     for (const auto& readings : e.sheet.cylinders) {
         if (!readings.leak_down_pct) continue;
-        if (readings.leak_down_pct->value <= leak_fault_pct) return {};
+        if (!below(leak_fault_pct, readings.leak_down_pct->value)) return {};
+        all_in_crankcase = all_in_crankcase && readings.air_heard == std::vector<AirPath>{AirPath::crankcase};
         match.cylinders.push_back(readings.cylinder);
         match.evidence.push_back(leak_words(e, readings.cylinder));
     }
     constexpr std::size_t several = 3;
-    if (match.cylinders.size() < several) return {};
+    if (match.cylinders.size() < several || all_in_crankcase) return {};
     return {match};
 }
 

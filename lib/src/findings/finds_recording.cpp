@@ -1,6 +1,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <optional>
+#include <utility>
 
 #include "finders.hpp"
 #include "measures.hpp"
@@ -26,6 +28,57 @@ Matches by_cylinder(const Evidence& e, Holds holds) {
         if (!match.evidence.empty()) found.push_back(std::move(match));
     }
     return found;
+}
+
+bool reads_bad(const Evidence& e, int cylinder) {
+    return gauge_state(e, cylinder) == State::weak || leak_state(e, cylinder) == State::weak;
+}
+
+bool reads_well(const Evidence& e, int cylinder) {
+    return !reads_bad(e, cylinder) &&
+           (gauge_state(e, cylinder) == State::sound || leak_state(e, cylinder) == State::sound);
+}
+
+/// Of two candidates the one that gauge or leak-down finds bad while it finds the other sound.
+std::optional<int> the_bad_one(const Evidence& e, const RecordedCylinder& c) {
+    if (c.possible.size() != 2) return std::nullopt;
+    for (const auto& [one, other] :
+         {std::pair(c.possible[0], c.possible[1]), std::pair(c.possible[1], c.possible[0])})
+        if (reads_bad(e, one) && reads_well(e, other)) return one;
+    return std::nullopt;
+}
+
+bool is_unnamed_weak(const RecordedCylinder& c) {
+    return c.verdict == Verdict::weak && !c.cylinder && c.possible.empty();
+}
+
+/// Weak cylinders by the gauge; no value unless it was on every cylinder of the recording and each is plainly
+/// weak or sound.
+std::optional<std::vector<int>> gauge_weak(const Evidence& e, const RecordedEngine& r) {
+    std::vector<int> weak;
+    std::size_t known = 0;
+    for (const auto& readings : e.sheet.cylinders) {
+        const State state = gauge_state(e, readings.cylinder);
+        if (state == State::weak) weak.push_back(readings.cylinder);
+        if (state == State::weak || state == State::sound) ++known;
+    }
+    if (known < r.cylinders.size()) return std::nullopt;
+    return weak;
+}
+
+/// As many cylinders weak by the gauge as the recording has without a name: they are those. Else empty.
+std::vector<int> weak_by_gauge_instead(const Evidence& e, const RecordedEngine& r) {
+    const auto count = std::count_if(r.cylinders.begin(), r.cylinders.end(), is_unnamed_weak);
+    const auto weak = gauge_weak(e, r);
+    if (!weak || count == 0 || weak->size() != static_cast<std::size_t>(count)) return {};
+    return *weak;
+}
+
+std::vector<std::string> unnamed_words(const RecordedEngine& r) {
+    std::vector<std::string> words;
+    for (const auto& c : r.cylinders)
+        if (is_unnamed_weak(c)) words.push_back(recorded_words(r, c));
+    return words;
 }
 
 }  // namespace
@@ -62,19 +115,61 @@ Matches weak_unnamed(const Evidence& e) {
     Match match;
     for (const auto& r : e.recordings)
         for (const auto& c : r.cylinders)
-            if (c.verdict == Verdict::weak && !c.cylinder && c.possible.empty())
+            if (is_unnamed_weak(c) && weak_by_gauge_instead(e, r).empty())
                 match.evidence.push_back(recorded_words(r, c));
     if (match.evidence.empty()) return {};
     return {match};
+}
+
+Matches gauge_names(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings) {
+        Match match{.cylinders = weak_by_gauge_instead(e, r), .evidence = unnamed_words(r)};
+        if (match.cylinders.empty()) continue;
+        for (const int cylinder : match.cylinders) match.evidence.push_back(dry_words(e, cylinder));
+        found.push_back(std::move(match));
+    }
+    return found;
+}
+
+Matches gauge_finds_none(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings) {
+        Match match{.cylinders = {}, .evidence = unnamed_words(r)};
+        const auto weak = gauge_weak(e, r);
+        if (match.evidence.empty() || !weak || !weak->empty()) continue;
+        for (const auto& readings : e.sheet.cylinders)
+            if (readings.dry_kpa) match.evidence.push_back(dry_words(e, readings.cylinder));
+        found.push_back(std::move(match));
+    }
+    return found;
 }
 
 Matches half_turn_unknown(const Evidence& e) {
     Matches found;
     for (const auto& r : e.recordings)
         for (const auto& c : r.cylinders) {
-            if (c.verdict != Verdict::weak || c.possible.empty()) continue;
+            if (c.verdict != Verdict::weak || c.possible.empty() || the_bad_one(e, c)) continue;
             Match match{.cylinders = c.possible, .evidence = {recorded_words(r, c)}};
             std::sort(match.cylinders.begin(), match.cylinders.end());
+            found.push_back(std::move(match));
+        }
+    return found;
+}
+
+/// Readings tell which of the two it is.
+Matches half_turn_settled(const Evidence& e) {
+    Matches found;
+    for (const auto& r : e.recordings)
+        for (const auto& c : r.cylinders) {
+            const auto bad = c.verdict == Verdict::weak ? the_bad_one(e, c) : std::nullopt;
+            if (!bad) continue;
+            Match match{.cylinders = {*bad}, .evidence = {recorded_words(r, c)}};
+            for (const int one : c.possible) {
+                const auto* readings = readings_of(e, one);
+                if (readings->dry_kpa) match.evidence.push_back(dry_words(e, one));
+                if (readings->leak_down_pct) match.evidence.push_back(leak_words(e, one));
+            }
             found.push_back(std::move(match));
         }
     return found;
@@ -119,16 +214,12 @@ Matches charge_like(const Evidence& e) {
 }
 
 Matches relative_only(const Evidence& e) {
-    const auto alike = [](const RecordedEngine& r) {
-        return !r.cylinders.empty() && std::all_of(r.cylinders.begin(), r.cylinders.end(),
-                                                   [](const auto& c) { return c.verdict == Verdict::even; });
-    };
     const bool any_weak = std::any_of(e.recordings.begin(), e.recordings.end(),
                                       [](const auto& r) { return r.outcome == Outcome::weak; });
     if (any_weak || any_dry(e)) return {};
     Match match;
     for (const auto& r : e.recordings)
-        if (alike(r)) match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
+        if (all_even(r)) match.evidence.push_back(r.path + ": " + r.headline + " No absolute reading.");
     if (match.evidence.empty()) return {};
     return {match};
 }

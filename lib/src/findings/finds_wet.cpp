@@ -14,12 +14,15 @@ namespace {
 // gauge's own repeatability could make.
 constexpr double clear_rise_pct = 10;
 constexpr double no_rise_pct = 5;
+/// Oil fills part of any chamber, so the compression of a sound cylinder rises too: without one to hold
+/// against, less than this proves little. Common practice, no published source.
+constexpr double beyond_filling_pct = 25;
 // "Low first puff, builds up" and "low, does not build" (PRINTED, references.md G) name no figure: half and
 // four fifths of the last reading are common practice, no published source.
 constexpr double low_puff_share = 0.5;
 constexpr double full_puff_share = 0.8;
 
-/// The rise beyond that of the sound cylinders: oil fills part of any chamber.
+/// The rise beyond that of the sound cylinders.
 std::optional<double> own_rise_pct(const Evidence& e, int cylinder) {
     const auto rise = wet_rise_pct(e, cylinder);
     if (!rise) return std::nullopt;
@@ -38,8 +41,12 @@ std::string wet_words(const Evidence& e, int cylinder) {
 enum class Rise { clear, none, between };
 
 Rise rise_of(double rise_pct) {
-    if (rise_pct >= clear_rise_pct) return Rise::clear;
-    return rise_pct < no_rise_pct ? Rise::none : Rise::between;
+    if (!below(rise_pct, clear_rise_pct)) return Rise::clear;
+    return below(rise_pct, no_rise_pct) ? Rise::none : Rise::between;
+}
+
+bool may_be_filling(const Evidence& e, double rise_pct) {
+    return !usual_wet_rise_pct(e) && rise_of(rise_pct) == Rise::clear && rise_pct < beyond_filling_pct;
 }
 
 bool is_low(const Evidence& e, int cylinder) {
@@ -53,7 +60,7 @@ Matches wet(const Evidence& e, Rise wanted) {
         if (rise && is_low(e, cylinder) && rise_of(*rise) == wanted)
             found.push_back({.cylinders = {cylinder},
                              .evidence = {wet_words(e, cylinder)},
-                             .close = !usual_wet_rise_pct(e).has_value()});
+                             .close = may_be_filling(e, *rise)});
     }
     return found;
 }
@@ -67,6 +74,7 @@ Matches all_wet(const Evidence& e, Rise wanted) {
         if (!rise) continue;
         if (rise_of(*rise) != wanted) return {};
         match.evidence.push_back(wet_words(e, cylinder));
+        match.close = match.close || may_be_filling(e, *rise);
     }
     if (match.evidence.empty()) return {};
     return {match};
@@ -89,11 +97,11 @@ Matches puff(const Evidence& e, bool (*holds)(double share)) {
 }  // namespace
 
 Matches puff_builds(const Evidence& e) {
-    return puff(e, [](double share) { return share <= low_puff_share; });
+    return puff(e, [](double share) { return !below(low_puff_share, share); });
 }
 
 Matches puff_stays(const Evidence& e) {
-    return puff(e, [](double share) { return share >= full_puff_share; });
+    return puff(e, [](double share) { return !below(share, full_puff_share); });
 }
 
 Matches wet_rises(const Evidence& e) {

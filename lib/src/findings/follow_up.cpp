@@ -6,6 +6,7 @@
 
 #include "case.hpp"
 #include "evenstroke/followup.hpp"
+#include "follow_up_outcome.hpp"
 #include "measures.hpp"
 #include "test_cautions.hpp"
 
@@ -14,6 +15,7 @@ namespace evenstroke {
 namespace {
 
 using findings::sentence;
+using findings::standing;
 using findings::subject;
 
 /// More tests than this at once are no help.
@@ -31,12 +33,17 @@ std::vector<JudgedFinding> apply(const Evidence& evidence, std::span<const Rule>
             const std::string placeholder = "{}";
             const auto at = text.find(placeholder);
             if (at != std::string::npos) text.replace(at, placeholder.size(), subject(match.cylinders));
+            const Strength strength = match.close ? weaker(rule.strength) : rule.strength;
+            // A hint takes nothing off; the table says the most that a match may take off.
+            const Causes removes = strength == Strength::hint
+                                       ? Causes()
+                                       : match.removes.value_or(rule.removes).both(rule.removes);
             found.push_back({.rule = &rule,
                              .cylinders = match.cylinders,
                              .text = sentence(text),
                              .evidence = std::move(match.evidence),
-                             .strength = match.close ? weaker(rule.strength) : rule.strength,
-                             .removes = match.removes.value_or(rule.removes)});
+                             .strength = strength,
+                             .removes = removes});
         }
     return found;
 }
@@ -97,10 +104,12 @@ std::vector<Rival> with(const std::vector<Rival>& rivals, Rival::Standing standi
     return some;
 }
 
+/// Some causes hold an "or" of their own.
 std::string joined(const std::vector<Rival>& rivals) {
     std::string text;
     for (std::size_t i = 0; i < rivals.size(); ++i) {
-        if (i > 0) text += i + 1 == rivals.size() ? " or " : ", ";
+        const bool last = i + 1 == rivals.size();
+        if (i > 0) text += last && rivals.size() == 2 ? " or " : last ? ", or " : ", ";
         text += words(rivals[i].cause);
     }
     return text;
@@ -131,14 +140,6 @@ std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
         text += "every cause that was considered is excluded: a measurement must be wrong. ";
     text.pop_back();
     return text;
-}
-
-/// Rivals that still stand.
-Causes standing(const std::vector<Rival>& rivals) {
-    Causes left;
-    for (const auto& rival : rivals)
-        if (rival.standing != Rival::Standing::removed) left = left.with(Causes(rival.cause));
-    return left;
 }
 
 bool separates(const SeparatingTest& test, Causes rivals) {
@@ -193,6 +194,26 @@ bool doubts_a_reading(const JudgedFinding& f) {
     return f.rule->conflict && f.rule->points_to.has(Cause::reading);
 }
 
+/// What a test says of the cylinders that it is wanted for.
+std::string said_of(const SeparatingTest& test, const FollowUp& result) {
+    const auto wants = [&](const auto& codes) {
+        return std::find(codes.begin(), codes.end(), test.code) != codes.end();
+    };
+    std::set<int> of;
+    for (const auto& d : result.diagnoses)
+        if (d.cylinder && wants(d.next_tests)) of.insert(*d.cylinder);
+    if (of.empty())
+        for (const auto& f : result.findings)
+            if (test.code == std::string_view(f.rule->next))
+                of.insert(f.cylinders.begin(), f.cylinders.end());
+    const std::string who = of.empty() ? "each low cylinder" : subject({of.begin(), of.end()});
+    std::string text = test.says;
+    const std::string placeholder = "that cylinder";
+    if (const auto at = text.find(placeholder); at != std::string::npos)
+        text.replace(at, placeholder.size(), (of.size() > 1 ? "each of " : "") + who);
+    return text;
+}
+
 /// Tests of all diagnoses and of findings that carry no rivals: doubts first, then cheapest first.
 std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& result) {
     std::set<std::string> wanted;
@@ -206,13 +227,15 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         const bool alone = f.rule->opens.empty() && f.rule->points_to.empty() && f.removes.empty();
         if (alone && (nothing_left || f.rule->strength == Strength::hint)) wanted.insert(f.rule->next);
     }
+    // One more recording is enough: with the better mark, where that is wanted.
+    if (wanted.contains("repeat-with-sync")) wanted.erase("repeat-recording");
     std::vector<NextTest> tests;
     for (const auto& test : separating_tests()) {
         if (!wanted.contains(test.code)) continue;
         const bool asked = std::any_of(result.diagnoses.begin(), result.diagnoses.end(), [&](const auto& d) {
             return std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end();
         });
-        if (asked || !test.settled(evidence, {})) tests.push_back({test.code, test.says});
+        if (asked || !test.settled(evidence, {})) tests.push_back({test.code, said_of(test, result)});
     }
     std::set<std::string> by_diagnosis;
     for (const auto& d : result.diagnoses) by_diagnosis.insert(d.next_tests.begin(), d.next_tests.end());
@@ -223,49 +246,12 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
     return tests;
 }
 
-/// Some cause of trouble stands; a doubtful reading alone does not count, nor does what all cylinders may
-/// share as long as they may as well share nothing.
-bool is_trouble(const Diagnosis& d) {
-    Causes left = standing(d.rivals).without(Causes(Cause::reading));
-    if (left.has(Cause::sound))
-        left = left.without(
-            Causes(Cause::sound, Cause::worn_all, Cause::washed_all, Cause::valve_timing, Cause::throttle));
-    return !left.empty();
-}
-
-bool says(const FollowUp& result, const std::string& code) {
-    return std::any_of(result.findings.begin(), result.findings.end(),
-                       [&](const JudgedFinding& f) { return f.rule->code == code; });
-}
-
-bool has_conflict(const FollowUp& result) {
-    return std::any_of(result.findings.begin(), result.findings.end(),
-                       [](const JudgedFinding& f) { return f.rule->conflict; });
-}
-
-FollowUpOutcome outcome_of(const FollowUp& result) {
-    if (std::any_of(result.diagnoses.begin(), result.diagnoses.end(), is_trouble) ||
-        says(result, "weak-without-name"))
-        return FollowUpOutcome::suspect;
-    const bool measured =
-        says(result, "gauge-sound") || (says(result, "absolute-fine") && says(result, "leaks-little"));
-    return measured && !has_conflict(result) ? FollowUpOutcome::sound : FollowUpOutcome::inconclusive;
-}
-
-std::string headline(const FollowUp& result) {
-    if (result.outcome == FollowUpOutcome::sound)
-        return "What was measured is sound; nothing speaks against it.";
-    if (result.outcome == FollowUpOutcome::inconclusive) {
-        for (const auto& f : result.findings)
-            if (f.rule->conflict) return "No verdict: " + f.text;
-        if (says(result, "relative-only"))
-            return "No verdict yet: the cylinders are alike, and one absolute reading is missing.";
-        return "No verdict: too little was measured.";
-    }
-    std::string text;
-    for (const auto& d : result.diagnoses)
-        if (is_trouble(d)) text += (text.empty() ? "" : " ") + d.text;
-    return text.empty() ? "A cylinder is weak, but not named." : text;
+/// Nothing else to ask for, and no verdict: the test that needs nothing known before.
+std::vector<NextTest> gauge_everywhere(const Evidence& evidence) {
+    for (const auto& test : separating_tests())
+        if (std::string_view(test.code) == "gauge-dry" && !test.settled(evidence, {}))
+            return {{test.code, test.says}};
+    return {};
 }
 
 }  // namespace
@@ -275,8 +261,10 @@ FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table) {
     result.findings = apply(evidence, table);
     result.diagnoses = diagnose(evidence, result.findings);
     result.next_tests = next_tests(evidence, result);
-    result.outcome = outcome_of(result);
-    result.headline = headline(result);
+    result.outcome = findings::outcome_of(evidence, result);
+    if (result.outcome == FollowUpOutcome::inconclusive && result.next_tests.empty())
+        result.next_tests = gauge_everywhere(evidence);
+    result.headline = findings::headline_of(result);
     std::vector<std::string> codes;
     for (const auto& chosen : result.next_tests)
         for (const auto& test : separating_tests())

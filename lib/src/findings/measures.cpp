@@ -10,17 +10,6 @@
 
 namespace evenstroke::findings {
 
-namespace {
-
-/// A reading that equals its limit passes; unit factors must not decide.
-constexpr double rounding_share = 1e-6;
-
-bool below(double value, double limit) {
-    return value < limit * (1 - rounding_share);
-}
-
-}  // namespace
-
 const CylinderReadings* readings_of(const Evidence& e, int cylinder) {
     for (const auto& readings : e.sheet.cylinders)
         if (readings.cylinder == cylinder) return &readings;
@@ -44,7 +33,15 @@ std::vector<const RecordedCylinder*> recorded(const Evidence& e, int cylinder) {
     return found;
 }
 
+bool all_even(const RecordedEngine& recording) {
+    return !recording.cylinders.empty() &&
+           std::all_of(recording.cylinders.begin(), recording.cylinders.end(),
+                       [](const auto& c) { return c.verdict == Verdict::even; });
+}
+
 bool recorded_as(const Evidence& e, int cylinder, Verdict verdict) {
+    if (verdict == Verdict::even && std::any_of(e.recordings.begin(), e.recordings.end(), all_even))
+        return true;
     const auto all = recorded(e, cylinder);
     return std::any_of(all.begin(), all.end(), [=](const auto* c) { return c->verdict == verdict; });
 }
@@ -110,14 +107,18 @@ std::vector<int> suspects(const Evidence& e) {
     return found;
 }
 
+bool compresses(const Evidence& e, int cylinder) {
+    return gauge_state(e, cylinder) == State::sound || recorded_as(e, cylinder, Verdict::even);
+}
+
 State leak_state(const Evidence& e, int cylinder) {
     const auto* readings = readings_of(e, cylinder);
     if (readings == nullptr || !readings->leak_down_pct) return State::unknown;
     const double loss = readings->leak_down_pct->value;
     if (const auto& maker = e.sheet.engine.maker_leak_down_pct)
         return below(maker->value, loss) ? State::weak : State::sound;
-    if (loss < leak_good_pct) return State::sound;
-    return loss <= leak_acceptable_pct * (1 + rounding_share) ? State::between : State::weak;
+    if (below(loss, leak_good_pct)) return State::sound;
+    return below(leak_acceptable_pct, loss) ? State::weak : State::between;
 }
 
 bool heard(const Evidence& e, int cylinder, AirPath path) {
@@ -157,6 +158,13 @@ std::optional<double> cranking_v(const Evidence& e) {
     for (const auto& r : e.recordings)
         if (r.cranking_v) lowest = std::min(lowest.value_or(*r.cranking_v), *r.cranking_v);
     return lowest;
+}
+
+std::optional<double> resting_v(const Evidence& e) {
+    for (const auto& r : e.recordings)
+        if (r.resting_v) return r.resting_v;
+    if (const auto& written = e.sheet.engine.battery_resting_v) return written->value;
+    return std::nullopt;
 }
 
 std::string dry_words(const Evidence& e, int cylinder) {

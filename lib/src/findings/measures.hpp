@@ -17,8 +17,17 @@ inline constexpr double usual_ratio_pct = 75;
 /// worked vector 150 psi -> 105 psi (references.md G, PRINTED).
 inline constexpr double least_ratio_pct = 70;
 inline constexpr double least_compression_kpa = 689.4757293168361;  // 100 psi
+/// Where those two limits meet: an engine of theirs whose best cylinder reads less is held by the 100 psi
+/// alone. Below this a reading that passes does not show that all are well: 110 psi is much for one engine
+/// and late valve timing in another (common practice, no published source).
+inline constexpr double plainly_high_kpa = least_compression_kpa / (least_ratio_pct / 100);  // 143 psi
 /// How far a compression gauge's readings repeat. Common practice, no published source.
 inline constexpr double gauge_repeat_pct = 3;
+/// A reading that equals its limit passes; unit factors must not decide.
+inline constexpr double rounding_share = 1e-6;
+[[nodiscard]] constexpr bool below(double value, double limit) {
+    return value < limit * (1 - rounding_share);
+}
 /// Leak-down bands: below 10 % good, to 20 % acceptable, to 30 % poor, above a fault. Common practice, from
 /// memory (references.md G).
 inline constexpr double leak_good_pct = 10;
@@ -32,6 +41,9 @@ enum class State { unknown, sound, between, weak };
 [[nodiscard]] std::vector<int> cylinders_of(const Evidence& e);
 /// Named appearances of a cylinder in the recordings.
 [[nodiscard]] std::vector<const RecordedCylinder*> recorded(const Evidence& e, int cylinder);
+/// All cylinders of the recording are even.
+[[nodiscard]] bool all_even(const RecordedEngine& recording);
+/// Where all are even no name is needed to know it of each.
 [[nodiscard]] bool recorded_as(const Evidence& e, int cylinder, Verdict verdict);
 
 [[nodiscard]] std::optional<double> highest_dry_kpa(const Evidence& e);
@@ -47,6 +59,8 @@ enum class State { unknown, sound, between, weak };
 /// Weak by ratio or recording; or below the floor while another cylinder is above it.
 [[nodiscard]] bool is_suspect(const Evidence& e, int cylinder);
 [[nodiscard]] std::vector<int> suspects(const Evidence& e);
+/// Known to compress: sound by the gauge, or even in a recording.
+[[nodiscard]] bool compresses(const Evidence& e, int cylinder);
 
 /// Whether the leak-down loss is good, acceptable (between) or bad (weak).
 [[nodiscard]] State leak_state(const Evidence& e, int cylinder);
@@ -60,6 +74,8 @@ enum class State { unknown, sound, between, weak };
 /// The lowest over the recordings; for the battery the worksheet counts too.
 [[nodiscard]] std::optional<double> slowest_rpm(const Evidence& e);
 [[nodiscard]] std::optional<double> cranking_v(const Evidence& e);
+/// The battery before cranking: a recording's, else the worksheet's.
+[[nodiscard]] std::optional<double> resting_v(const Evidence& e);
 
 /// Words of evidence.
 [[nodiscard]] std::string dry_words(const Evidence& e, int cylinder);

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include "case.hpp"
+#include "test_cautions.hpp"
 
 namespace evenstroke::findings {
 
@@ -128,22 +129,16 @@ std::vector<NextTest> apply_test_rules(const Case& c) {
     return tests;
 }
 
-std::vector<std::string> cautions() {
-    return {
-        "Disable fuel and ignition as the maker says before cranking; on a diesel, the injection.",
-        "Gearbox in neutral or park, parking brake on; hands, hair and leads clear of belts, fans and "
-        "pulleys. "
-        "Fans may start by themselves.",
-        // 15 s and 20 s: a 1999 service manual's printed limits.
-        "Rest the starter: no more than 15 s of cranking, then 20 s of pause, unless the maker says less.",
-        "A battery gives off explosive gas: no sparks or flames near it, and connect leads with all loads "
-        "off.",
-        "Hybrids and electrified engines carry high voltage and may crank by themselves: only trained "
-        "people, by "
-        "the maker's procedure.",
-        "Hot coolant, oil and exhaust burn: take care with a warm engine.",
-        "The maker's procedure and a licensed technician's judgement go before this report.",
-    };
+std::vector<std::string> cautions(std::span<const NextTest> tests) {
+    std::vector<std::string> dangers{"fuel", "crank", "battery", "hot"};
+    for (const auto& test : tests) {
+        const bool air = test.code == "leak-down";
+        const bool gauge =
+            test.code.starts_with("gauge") || test.code == "wet-test" || test.code == "other-cylinder";
+        if (air) dangers.insert(dangers.end(), {"air-pressure", "coolant"});
+        if (air || gauge) dangers.emplace_back("plugs-out");
+    }
+    return test_cautions(dangers);
 }
 
 }  // namespace evenstroke::findings

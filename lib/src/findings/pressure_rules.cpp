@@ -219,7 +219,7 @@ PressureFindings judge_pressure(const Pressure& pressure, const PressureOptions&
     else
         judge.motored();
     judge.tests();
-    judge.out.cautions = findings::cautions();
+    judge.out.cautions = findings::cautions(judge.out.next_tests);
     return judge.out;
 }
 

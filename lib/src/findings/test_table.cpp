@@ -38,6 +38,12 @@ bool names_settled(const Evidence& e, Cylinders) {
            finds::named_half_turn_off(e).empty() && finds::gauge_disagrees(e).empty();
 }
 
+/// Looking it up says nothing new where it is known, or where nothing was measured.
+bool figure_known(const Evidence& e, Cylinders) {
+    const bool in_question = !finds::absolute_unclear(e).empty() || !finds::between_the_rules(e).empty();
+    return !in_question;
+}
+
 bool any_dry(const Evidence& e, Cylinders) {
     return highest_dry_kpa(e).has_value();
 }
@@ -46,8 +52,9 @@ bool dry_done(const Evidence& e, Cylinders cylinders) {
     return all_have(e, cylinders, [&](const auto& r) { return dry_ratio_pct(e, r.cylinder).has_value(); });
 }
 
+/// It is held against a dry reading: for the engine as a whole that comes first.
 bool wet_done(const Evidence& e, Cylinders cylinders) {
-    return e.sheet.engine.fuel == Fuel::diesel ||
+    return (cylinders.empty() && !highest_dry_kpa(e)) || e.sheet.engine.fuel == Fuel::diesel ||
            all_have(e, cylinders, [](const auto& r) { return r.wet_kpa.has_value(); });
 }
 
@@ -61,7 +68,9 @@ bool leak_undoubted(const Evidence& e, Cylinders) {
 }
 
 bool vacuum_done(const Evidence& e, Cylinders) {
-    return e.sheet.engine.vacuum_idle_kpa && e.sheet.engine.needle_idle;
+    const auto& g = e.sheet.engine;
+    const bool read = g.vacuum_idle_kpa && g.needle_idle && finds::vacuum_unclear(e).empty();
+    return read || g.fuel == Fuel::diesel;
 }
 
 bool oil_by_gauge(const Evidence& e, Cylinders) {
@@ -73,6 +82,13 @@ std::vector<SeparatingTest> make_tests() {
     const Causes head(intake_valve, exhaust_valve, clearance, Cause::head_gasket, gasket_between, lift);
     const Causes not_reading = bore.with(head);
     return {
+        {"maker-figure",
+         "Look up the maker's least compression and least share of the highest cylinder, and write them on "
+         "the "
+         "worksheet (maker_lowest, maker_ratio).",
+         {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
+         {},
+         figure_known},
         {"repeat-recording",
          "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, with "
          "a "
@@ -99,75 +115,77 @@ std::vector<SeparatingTest> make_tests() {
          {Causes(drag), Causes(starter, battery)},
          {"battery", "crank"},
          never},
+        {"intake-smoke",
+         "Look for the leak: low-pressure smoke into the intake, engine off.",
+         {Causes(intake_leak), Causes(valves, valve_timing, worn_all)},
+         {"running"},
+         never},
         {"gauge-one",
          "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it tells "
          "whether all are low together.",
-         {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
-         {"plugs-out", "fuel", "crank"},
+         {Causes(sound, intake_leak, exhaust_restriction),
+          Causes(worn_all, washed_all, valve_timing, throttle)},
+         {"plugs-out", "fuel", "crank", "hot"},
          any_dry},
         {"vacuum-gauge",
          "Manifold vacuum at idle and held at 3000 rpm, engine warm: level and steadiness.",
          {Causes(intake_leak), Causes(valves), Causes(exhaust_restriction), Causes(valve_timing),
           Causes(sound, worn_all, washed_all, throttle)},
-         {"running"},
+         {"running", "hot"},
          vacuum_done},
         {"oil-level",
          "Oil level, grade and age, and look for leaks outside; warm, again with a mechanical gauge.",
          {Causes(oil_relief, oil_elsewhere), Causes(oil_wear, oil_sender, worn_all)},
-         {"hot-oil"},
+         {"hot-oil", "running", "no-oil"},
          never},
         {"oil-mechanical",
          "Oil pressure hot, at idle and at 3000 rpm, with a mechanical gauge in the sender's place, against "
          "the maker's figures.",
          {Causes(oil_sender), Causes(oil_wear, oil_relief)},
-         {"hot-oil", "running"},
+         {"hot-oil", "running", "no-oil"},
          oil_by_gauge},
         {"gauge-dry",
          "Dry compression test with a gauge on every cylinder: engine warm, all plugs out, throttle wide "
          "open, 4 to 5 compressions, first and last reading noted.",
          {Causes(reading), not_reading},
-         {"plugs-out", "fuel", "crank"},
+         {"plugs-out", "fuel", "crank", "hot"},
          dry_done},
         {"throttle-open",
          "Measure again with the throttle held wide open and the air filter out, battery charged.",
          {Causes(throttle), Causes(worn_all, washed_all, valve_timing)},
-         {"plugs-out", "fuel", "crank"},
+         {"plugs-out", "fuel", "crank", "hot"},
          never},
         {"gauge-wet",
          "Wet test (spark ignition only): 15 ml of oil in that cylinder and in a sound one, and the gauge "
          "again. A clear rise beyond the sound one's points to rings or bore; none to what lies above.",
          {bore.with(Causes(worn_all, washed_all)), head.with(Causes(valve_timing, throttle))},
-         {"plugs-out", "fuel", "crank"},
+         {"plugs-out", "fuel", "crank", "hot"},
          wet_done},
         {"run-warm",
-         "Let it run until it is hot, or put a little oil in and turn it, and take the dry reading again: "
+         "Let it run until it is hot, or (spark ignition only) put a little oil in and turn it, and take the "
+         "dry reading again: "
          "washed bores recover, worn ones do not.",
          {Causes(washed, washed_all), Causes(rings, worn_all)},
-         {"running", "plugs-out", "fuel"},
+         {"running", "plugs-out", "fuel", "crank", "hot"},
          never},
         {"leak-down",
          "Leak-down test with that cylinder at TDC of compression, both valves closed, crank held: read the "
          "loss, and listen at throttle body, tailpipe, oil filler, coolant and the neighbouring plug holes.",
          {bore, Causes(intake_valve), Causes(exhaust_valve), Causes(Cause::head_gasket),
           Causes(gasket_between), Causes(lift, reading)},
-         {"air-pressure", "plugs-out", "coolant"},
+         {"air-pressure", "plugs-out", "coolant", "hot"},
          leak_done},
         {"leak-down-again",
          "Leak-down test again: warm engine, TDC of compression found with certainty, crank held, plug "
          "threads tight, after the valves were snapped or the engine turned a few times.",
          {Causes(reading), not_reading},
-         {"air-pressure", "plugs-out"},
+         {"air-pressure", "plugs-out", "hot"},
          leak_undoubted},
-        {"intake-smoke",
-         "Look for the leak: low-pressure smoke into the intake, engine off.",
-         {Causes(intake_leak), Causes(valves, valve_timing, worn_all)},
-         {"running"},
-         never},
         {"back-pressure",
          "Exhaust back-pressure before the catalyst at 3000 rpm, or vacuum again with the exhaust opened "
          "there.",
          {Causes(exhaust_restriction), Causes(valve_timing, valves, intake_leak)},
-         {"hot-exhaust", "running"},
+         {"hot", "running"},
          never},
         {"combustion-gas",
          "Test the coolant for combustion gas, cold engine, and pressure-test the cooling system.",
@@ -179,7 +197,7 @@ std::vector<SeparatingTest> make_tests() {
          "Leak-down test on every cylinder, each at its TDC of compression, crank held, listening where the "
          "air goes.",
          {Causes(valves), Causes(intake_leak, exhaust_restriction), Causes(worn_all), Causes(oil_elsewhere)},
-         {"air-pressure", "plugs-out", "coolant"},
+         {"air-pressure", "plugs-out", "coolant", "hot"},
          leak_done},
         {"valve-clearance",
          "Check valve clearance and free movement of that cylinder's valves: one that is held open leaks "

@@ -54,6 +54,10 @@ void statistics(Page& page, const Comparison& comparison) {
     for (const auto& c : comparison.changes)
         if (c.reference) steady += (steady.empty() ? "" : ", ") + c.label;
     page.paragraph("scale: " + steady + ", which agree best", "  ");
+    page.paragraph(
+        "changed means: corrected p below 0.05, and the interval, which also holds what differs between "
+        "recordings, leaves out 0",
+        "  ");
 }
 
 void side(Page& page, const char* which, const RecordedEngine& r) {

@@ -28,6 +28,14 @@ std::string cell(std::optional<double> value, int decimals) {
     return text;
 }
 
+std::string cycle_angle_cell(double total_deg) {
+    if (!std::isfinite(total_deg)) return {};
+    constexpr double hundredths = 100;
+    constexpr auto cycle = static_cast<long long>(cycle_deg * hundredths);
+    const long long within = (std::llround(total_deg * hundredths) % cycle + cycle) % cycle;
+    return cell(static_cast<double>(within) / hundredths, 2);
+}
+
 std::string unit_suffix(std::string_view unit) {
     if (unit.empty()) return "_recorded";
     std::string suffix = "_";
@@ -48,7 +56,6 @@ using render::cell;
 constexpr int pct_decimals = 1;
 constexpr int time_decimals = 6;
 constexpr int value_decimals = 4;
-constexpr int angle_decimals = 2;
 constexpr int speed_decimals = 2;
 
 std::string cylinder_cell(const CylinderName& name) {
@@ -82,7 +89,7 @@ class AngleCells {
         if (!total || tdc_deg_.empty() || !std::isfinite(*total)) return ",,,";
         const double in_cycle = *total - cycle_deg * std::floor(*total / cycle_deg);
         const std::size_t position = compressing(tdc_deg_, in_cycle);
-        return fmt::format(",{},{},{}", cell(in_cycle, angle_decimals), position + 1,
+        return fmt::format(",{},{},{}", render::cycle_angle_cell(*total), position + 1,
                            cylinder_cell(names_[position]));
     }
 

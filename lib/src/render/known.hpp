@@ -23,8 +23,7 @@ namespace evenstroke::render {
 
 /// Whether TDC is known, and with it the lead from the mark to it.
 [[nodiscard]] inline bool tdc_known(const CrankAngle& angle) {
-    constexpr double unknown_offset_sd_deg = 180;  // the contract of CrankAngle
-    return angle.offset_sd_deg < unknown_offset_sd_deg;
+    return angle.offset_sd_deg < tdc_unknown_sd_deg;
 }
 
 /// The notices of every stage, in the order of the stages.

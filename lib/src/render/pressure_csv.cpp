@@ -12,6 +12,7 @@ namespace evenstroke {
 namespace {
 
 using render::cell;
+using render::cycle_angle_cell;
 
 constexpr int time_decimals = 6, kpa_decimals = 2, angle_decimals = 2, speed_decimals = 2,
               volume_decimals = 3;
@@ -56,8 +57,7 @@ std::string pressure_wave_csv(const PressureReport& report) {
         }
         const double u = (time_s - p.knot_s[knot - 1]) / (p.knot_s[knot] - p.knot_s[knot - 1]);
         const double angle = p.knot_deg[knot - 1] + u * (p.knot_deg[knot] - p.knot_deg[knot - 1]);
-        const double within = angle - cycle_deg * std::floor(angle / cycle_deg);
-        out += ',' + cell(within, angle_decimals) + ',';
+        out += ',' + cycle_angle_cell(angle) + ',';
         if (p.geometry_known) out += cell(1e6 * volume_m3(p.geometry, angle * pi / 180), volume_decimals);
         out += '\n';
     }

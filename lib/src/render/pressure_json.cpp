@@ -1,25 +1,14 @@
-// The document of `pressure`. Every number goes through `number`, so that NaN and infinity become null.
-#include <cmath>
-#include <nlohmann/json.hpp>
-
+// The document of `pressure` (docs/pressure.schema.json).
 #include "evenstroke/render.hpp"
-#include "evenstroke/version.hpp"
+#include "json_parts.hpp"
 
 namespace evenstroke {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
+using namespace render;
 
-constexpr int kpa_decimals = 2, time_decimals = 6, angle_decimals = 2, speed_decimals = 2, ratio_decimals = 3;
-constexpr int size_decimals = 3;
-
-Json number(std::optional<double> value, int decimals) {
-    if (!value || !std::isfinite(*value)) return nullptr;
-    const double scale = std::pow(10.0, decimals);
-    const double rounded = std::round(*value * scale) / scale;
-    return std::isfinite(rounded) ? rounded + 0.0 : *value;  // + 0.0: no negative zero
-}
+constexpr int kpa_decimals = 2, ratio_decimals = 3, size_decimals = 3;
 
 Json value(const std::optional<Figure>& figure, int decimals) {
     return figure ? number(figure->value, decimals) : Json(nullptr);
@@ -28,10 +17,6 @@ Json value(const std::optional<Figure>& figure, int decimals) {
 Json interval(const std::optional<Figure>& figure, int decimals) {
     if (!figure) return nullptr;
     return {{"low", number(figure->low, decimals)}, {"high", number(figure->high, decimals)}};
-}
-
-Json text_or_null(const std::string& text) {
-    return text.empty() ? Json(nullptr) : Json(text);
 }
 
 Json pulses_json(const Pressure& p) {
@@ -99,10 +84,9 @@ void add_findings(const Recording& recording, const PressureReport& report, Json
     d["next_tests"] = Json::array();
     for (const auto& test : f.next_tests)
         d["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
-    d["notices"] = Json::array();
-    for (const auto* list : {&recording.notices, &report.pressure.notices})
-        for (const auto& notice : *list)
-            d["notices"].push_back({{"code", notice.code}, {"text", notice.text}});
+    std::vector<Notice> notices = recording.notices;
+    notices.insert(notices.end(), report.pressure.notices.begin(), report.pressure.notices.end());
+    d["notices"] = notices_json(notices);
     d["cautions"] = f.cautions;
 }
 
@@ -110,7 +94,7 @@ void add_findings(const Recording& recording, const PressureReport& report, Json
 
 std::string pressure_json(const Recording& recording, const PressureReport& report) {
     const Pressure& p = report.pressure;
-    Json d = {{"evenstroke", version()}, {"schema", 1}, {"command", "pressure"}};
+    Json d = head("pressure");
     d["recording"] = {{"path", recording.path},
                       {"format", text_or_null(recording.format)},
                       {"channel", text_or_null(p.channel)},
@@ -130,7 +114,8 @@ std::string pressure_json(const Recording& recording, const PressureReport& repo
                      {"sd", number(p.peak_sd_kpa, kpa_decimals)}};
     add_figures(p, d);
     add_findings(recording, report, d);
-    return d.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    constexpr int indent = 2;
+    return dump(d, indent);
 }
 
 }  // namespace evenstroke

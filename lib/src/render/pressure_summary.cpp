@@ -2,10 +2,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <string_view>
 
+#include "csv_cell.hpp"
 #include "evenstroke/render.hpp"
-#include "text.hpp"
+#include "known.hpp"
+#include "page.hpp"
 
 namespace evenstroke {
 
@@ -13,24 +16,20 @@ namespace {
 
 using namespace render;
 
-struct Page {
-    int columns;
-    bool color;
-    std::string text;
+/// One figure: what it is, and its value wrapped beside it.
+void line(Page& page, std::string_view what, const std::string& value) {
+    constexpr std::size_t label_columns = 24;
+    page.paragraph(value, pad_right(fmt::format("  {}", what), label_columns));
+}
 
-    void line(std::string_view what, const std::string& value) {
-        constexpr std::size_t label_columns = 24;
-        text += wrap(value, columns, pad_right(fmt::format("  {}", what), label_columns));
-    }
-    void section(const char* title) {
-        text += '\n';
-        text += color ? fmt::format("\x1b[1m{}\x1b[0m\n", title) : fmt::format("{}\n", title);
-    }
-};
+/// Whether the figure and its interval can be shown.
+bool known(const std::optional<Figure>& f) {
+    return f && std::isfinite(f->value) && std::isfinite(f->low) && std::isfinite(f->high);
+}
 
 std::string figure(const Figure& f, int decimals, const char* unit) {
-    return fmt::format("{:.{}f}{} ({:.{}f} to {:.{}f})", f.value, decimals, unit, f.low, decimals, f.high,
-                       decimals);
+    return fmt::format("{}{} ({} to {})", cell(f.value, decimals), unit, cell(f.low, decimals),
+                       cell(f.high, decimals));
 }
 
 std::string percent(const Figure& f) {
@@ -45,40 +44,62 @@ std::string verdict_word(PressureVerdict verdict) {
     return word;
 }
 
+void peak(Page& page, const Pressure& p) {
+    if (!known(p.peak_kpa)) return;
+    std::string text = figure(*p.peak_kpa, 0, " kPa");
+    if (p.peak_sd_kpa && std::isfinite(*p.peak_sd_kpa))
+        text += fmt::format(", cycle to cycle {} kPa", cell(p.peak_sd_kpa, 1));
+    line(page, "peak, absolute", text);
+    const double gauge_kpa = p.peak_kpa->value - p.ambient_kpa;
+    line(page, "peak, gauge",
+         fmt::format("{} kPa ({} psi)", cell(gauge_kpa, 0), cell(gauge_kpa * psi_per_kpa(), 0)));
+}
+
+void events(Page& page, const Pressure& p) {
+    if (p.intake_closes_deg && std::isfinite(*p.intake_closes_deg))
+        line(page, "intake closes", fmt::format("about {:.0f} deg before firing TDC", -*p.intake_closes_deg));
+    if (p.exhaust_opens_deg && std::isfinite(*p.exhaust_opens_deg))
+        line(page, "exhaust opens", fmt::format("about {:.0f} deg after firing TDC", *p.exhaust_opens_deg));
+    if (p.intake_kpa && p.exhaust_kpa && std::isfinite(*p.intake_kpa + *p.exhaust_kpa))
+        line(page, "plateaux, absolute",
+             fmt::format("intake {}, exhaust {} kPa", cell(p.intake_kpa, 1), cell(p.exhaust_kpa, 1)));
+}
+
 void figures(Page& page, const Pressure& p) {
+    const bool gauge = p.kind == PressureKind::staircase;
     const auto used =
         std::count_if(p.pulses.begin(), p.pulses.end(), [](const PressurePulse& x) { return x.used; });
-    if (!p.pulses.empty()) page.line("compressions", fmt::format("{}, {} used", p.pulses.size(), used));
-    if (p.peak_kpa)
-        page.line("peak, absolute",
-                  figure(*p.peak_kpa, 0, " kPa") +
-                      (p.peak_sd_kpa ? fmt::format(", cycle to cycle {:.1f} kPa", *p.peak_sd_kpa) : ""));
-    if (p.first_pulse_ratio)
-        page.line(p.kind == PressureKind::staircase ? "first puff" : "first compression",
-                  fmt::format("{:.0f} % of the {} (gauge)", 100 * *p.first_pulse_ratio,
-                              p.kind == PressureKind::staircase ? "last" : "others"));
-    if (p.speed_rpm) page.line("speed", figure(*p.speed_rpm, 1, " rpm"));
-    if (p.speed_least_rpm && p.speed_most_rpm)
-        page.line("swing about TDC",
-                  fmt::format("{:.0f} to {:.0f} rpm", *p.speed_least_rpm, *p.speed_most_rpm));
-    if (p.loss_angle_deg) page.line("peak before TDC", figure(*p.loss_angle_deg, 2, " deg"));
-    if (p.leak_mm2) page.line("effective leak", figure(*p.leak_mm2, 2, " mm2"));
-    if (p.sealed_ratio) page.line("peak over sealed", percent(*p.sealed_ratio));
-    if (p.trapped_ratio) page.line("trapped charge", percent(*p.trapped_ratio) + " of a full cylinder");
-    if (p.compression_exponent) page.line("compression exponent", figure(*p.compression_exponent, 3, ""));
-    if (p.expansion_exponent) page.line("expansion exponent", figure(*p.expansion_exponent, 3, ""));
-    if (p.compression_ratio && !p.ratio_known)
-        page.line("compression ratio", figure(*p.compression_ratio, 1, ""));
-    if (p.intake_closes_deg)
-        page.line("intake closes", fmt::format("about {:.0f} deg before firing TDC", -*p.intake_closes_deg));
-    if (p.exhaust_opens_deg)
-        page.line("exhaust opens", fmt::format("about {:.0f} deg after firing TDC", *p.exhaust_opens_deg));
-    if (p.intake_kpa && p.exhaust_kpa)
-        page.line("plateaux, absolute",
-                  fmt::format("intake {:.1f}, exhaust {:.1f} kPa", *p.intake_kpa, *p.exhaust_kpa));
-    if (p.sensor_offset_kpa)
-        page.line("sensor offset", figure(*p.sensor_offset_kpa, 1, " kPa") +
-                                       (p.gauge ? ", gauge readings" : ", absolute readings"));
+    if (!p.pulses.empty()) line(page, "compressions", fmt::format("{}, {} used", p.pulses.size(), used));
+    peak(page, p);
+    if (p.first_pulse_ratio && std::isfinite(*p.first_pulse_ratio))
+        line(
+            page, gauge ? "first puff" : "first compression",
+            fmt::format("{:.0f} % of the {} (gauge)", 100 * *p.first_pulse_ratio, gauge ? "last" : "others"));
+    if (known(p.speed_rpm)) line(page, "speed", figure(*p.speed_rpm, 1, " rpm"));
+    if (p.speed_least_rpm && p.speed_most_rpm && std::isfinite(*p.speed_least_rpm + *p.speed_most_rpm))
+        line(page, "swing about TDC",
+             fmt::format("{:.0f} to {:.0f} rpm", *p.speed_least_rpm, *p.speed_most_rpm));
+    if (known(p.loss_angle_deg)) line(page, "peak before TDC", figure(*p.loss_angle_deg, 2, " deg"));
+    if (known(p.leak_mm2)) line(page, "effective leak", figure(*p.leak_mm2, 2, " mm2"));
+    if (known(p.sealed_ratio)) line(page, "peak over sealed", percent(*p.sealed_ratio));
+    if (known(p.trapped_ratio))
+        line(page, "trapped charge", percent(*p.trapped_ratio) + " of a full cylinder");
+    if (known(p.compression_exponent))
+        line(page, "compression exponent", figure(*p.compression_exponent, 3, ""));
+    if (known(p.expansion_exponent)) line(page, "expansion exponent", figure(*p.expansion_exponent, 3, ""));
+    if (known(p.compression_ratio) && !p.ratio_known)
+        line(page, "compression ratio", figure(*p.compression_ratio, 1, ""));
+    events(page, p);
+    if (known(p.sensor_offset_kpa))
+        line(
+            page, "sensor offset",
+            figure(*p.sensor_offset_kpa, 1, " kPa") + (p.gauge ? ", gauge readings" : ", absolute readings"));
+}
+
+/// The headline and the figures hold these already; their evidence is in the JSON.
+bool said_above(const Finding& finding) {
+    constexpr std::string_view codes[] = {"sealing", "leaking", "sealing-figures"};
+    return std::find(std::begin(codes), std::end(codes), finding.code) != std::end(codes);
 }
 
 }  // namespace
@@ -87,33 +108,32 @@ std::string pressure_summary_text(const Recording& recording, const PressureRepo
                                   const TextStyle& style) {
     const Pressure& p = report.pressure;
     const PressureFindings& f = report.findings;
-    Page page{usable_columns(style.columns), style.color, {}};
-    const std::string word = verdict_word(f.outcome);
+    Page page{.columns = usable_columns(style.columns), .color = style.color, .text = {}};
     const std::string_view repeated = "No verdict: ";
     std::string_view said = f.headline;
     if (said.starts_with(repeated)) said.remove_prefix(repeated.size());
-    std::string first = wrap(sentence(printable(said)), page.columns, word + "  ");
-    if (page.color) first.replace(0, word.size(), "\x1b[1m" + word + "\x1b[0m");
-    page.text += first;
+    page.verdict(verdict_word(f.outcome), said);
     page.section("Pressure");
     figures(page, p);
-    page.text +=
-        wrap(fmt::format("{}, \"{}\"", printable(recording.path == "-" ? "standard input" : recording.path),
-                         printable(p.channel)),
-             page.columns, "  ");
-    if (!f.findings.empty()) page.section("Findings");
-    for (const auto& finding : f.findings)
-        page.text += wrap(sentence(printable(finding.text)), page.columns, "- ");
+    page.paragraph(
+        fmt::format("{}, \"{}\"", printable(recording.path == "-" ? "standard input" : recording.path),
+                    printable(p.channel)),
+        "  ");
+    bool titled = false;
+    for (const auto& finding : f.findings) {
+        if (said_above(finding)) continue;
+        if (!titled) page.section("Also");
+        titled = true;
+        page.paragraph(sentence(printable(finding.text)), "- ");
+    }
     if (!recording.notices.empty() || !p.notices.empty()) page.section("Notices");
     for (const auto* list : {&recording.notices, &p.notices})
-        for (const auto& notice : *list)
-            page.text += wrap(sentence(printable(notice.text)), page.columns, "- ");
+        for (const auto& notice : *list) page.paragraph(sentence(printable(notice.text)), "- ");
     if (!f.next_tests.empty()) page.section("Test next");
     int number = 0;
-    for (const auto& test : f.next_tests)
-        page.text += wrap(test.text, page.columns, fmt::format("{}. ", ++number));
+    for (const auto& test : f.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
     page.section("Before cranking again");
-    for (const auto& caution : f.cautions) page.text += wrap(caution, page.columns, "! ");
+    for (const auto& caution : f.cautions) page.paragraph(caution, "! ");
     return page.text;
 }
 

@@ -210,7 +210,7 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
     if (!a.findings.next_tests.empty()) page.section("Test next");
     int number = 0;
     for (const auto& test : a.findings.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    if (!a.findings.cautions.empty()) page.section("Before cranking again");
+    if (!a.findings.cautions.empty()) page.section("Before testing");
     for (const auto& caution : a.findings.cautions) page.paragraph(caution, "! ");
     return page.text;
 }

@@ -83,7 +83,15 @@ void apply(Plant& plant, const SynthFault& fault) {
     }
 }
 
-Cylinder make_cylinder(const SynthEngine& engine, double tdc_deg, Random& random) {
+/// The engine's own, or what was said for this position; the last word holds.
+double event_deg(const SynthEngine& engine, int position, double usual_deg,
+                 std::optional<double> SynthTiming::*event) {
+    for (const SynthTiming& timing : engine.timing)
+        if (timing.position == position && timing.*event) usual_deg = *(timing.*event);
+    return usual_deg;
+}
+
+Cylinder make_cylinder(const SynthEngine& engine, int position, double tdc_deg, Random& random) {
     Cylinder cylinder;
     const double spread = engine.spread_pct / 100;
     const double timing_rad = timing_deg_per_pct * engine.spread_pct * rad_per_deg;
@@ -91,8 +99,12 @@ Cylinder make_cylinder(const SynthEngine& engine, double tdc_deg, Random& random
     cylinder.geometry = engine.geometry;
     cylinder.geometry.compression_ratio *= 1 + spread * random.normal();
     cylinder.intake_opens_rad = engine.intake_opens_deg * rad_per_deg + timing_rad * random.normal();
-    cylinder.intake_closes_rad = engine.intake_closes_deg * rad_per_deg + timing_rad * random.normal();
-    cylinder.exhaust_opens_rad = engine.exhaust_opens_deg * rad_per_deg + timing_rad * random.normal();
+    const double closes_deg =
+        event_deg(engine, position, engine.intake_closes_deg, &SynthTiming::intake_closes_deg);
+    cylinder.intake_closes_rad = closes_deg * rad_per_deg + timing_rad * random.normal();
+    const double opens_deg =
+        event_deg(engine, position, engine.exhaust_opens_deg, &SynthTiming::exhaust_opens_deg);
+    cylinder.exhaust_opens_rad = opens_deg * rad_per_deg + timing_rad * random.normal();
     cylinder.exhaust_closes_rad = engine.exhaust_closes_deg * rad_per_deg + timing_rad * random.normal();
     const double leak_noise = engine.spread_pct > 0 ? leak_spread * random.normal() : 0;
     cylinder.ring_leak_m2 = engine.leak_mm2 * 1e-6 * std::exp(leak_noise);
@@ -109,8 +121,9 @@ Plant build_plant(const SynthOptions& options, std::uint64_t seed) {
     plant.circuit = make_circuit(options.starter, options.battery);
     plant.random = Random(seed);
     const SynthEngine& engine = plant.engine;
+    int position = 0;
     for (const double tdc_deg : engine.layout.firing_tdc_deg())
-        plant.cylinders.push_back(make_cylinder(engine, tdc_deg, plant.random));
+        plant.cylinders.push_back(make_cylinder(engine, position++, tdc_deg, plant.random));
     for (const SynthFault& fault : engine.faults) apply(plant, fault);
 
     plant.angle_rad = options.run.start_angle_deg * rad_per_deg;
@@ -120,6 +133,8 @@ Plant build_plant(const SynthOptions& options, std::uint64_t seed) {
         cylinder.gas = fill(volume, engine.ambient_kpa * 1000, engine.air_k);
         cylinder.cycle = static_cast<long>(std::floor((plant.angle_rad - cylinder.tdc_rad) / (4 * pi) + 0.5));
     }
+    if (options.chain.pressure_position && options.chain.transducer.check_valve)
+        plant.gauge = empty_gauge(static_cast<std::size_t>(*options.chain.pressure_position), engine);
     // The starting estimate; simulate() corrects it with the load that a short run shows.
     const double swept = displacement_m3(engine.geometry) * engine.layout.cylinders();
     constexpr double usual_load_ratio = 1.6;  // of the friction: rings, gas and spring losses included

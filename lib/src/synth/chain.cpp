@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "synth/transducer.hpp"
 #include "synth/wheel.hpp"
 
 namespace evenstroke::synth {
@@ -18,15 +19,6 @@ constexpr double rotor_turn_share = 0.35;
 constexpr double hum_third_share = 0.2;  ///< rectifier loads put a third harmonic on the mains
 constexpr double largest_spike_a = 300;
 constexpr double smallest_spike_a = 60;
-
-/// Linear interpolation of a record at `place` steps.
-template <typename T>
-double between(const std::vector<T>& record, double place) {
-    const auto i = std::min(static_cast<std::size_t>(place), record.size() - 2);
-    const double part = place - static_cast<double>(i);
-    const auto a = static_cast<double>(record[i]), b = static_cast<double>(record[i + 1]);
-    return a + part * (b - a);
-}
 
 /// A converter of `bits` over +-range; beyond it clips.
 double convert(double value, double range, int bits) {
@@ -134,15 +126,6 @@ struct Sampler {
         }
         return channel;
     }
-
-    Channel pressure() {
-        Channel channel{"Pressure", "kPa", {}, {}, {}, {}};
-        for (std::size_t i = 0; i < samples; ++i)
-            channel.values.push_back(static_cast<float>(between(motion.pressure_pa, place(i)) / 1000 +
-                                                        options.chain.pressure_offset_kpa +
-                                                        options.chain.pressure_noise_kpa * random.normal()));
-        return channel;
-    }
 };
 
 /// The cam is high for half a cycle, from 60 degrees before position 0's firing TDC.
@@ -219,7 +202,8 @@ Recording measure(const SynthOptions& options, const Motion& motion, std::uint64
     }
     if (chain.wheel == WheelKind::analog) recording.channels.push_back(sampler.analog_wheel(wheel));
     if (chain.cam) recording.channels.push_back(sampler.level("Cam", cam_from_deg, cam_width_deg, cycle_deg));
-    if (chain.pressure_position) recording.channels.push_back(sampler.pressure());
+    if (chain.pressure_position)
+        recording.channels.push_back(pressure_channel(options, motion, samples, sampler.random));
     return recording;
 }
 

@@ -125,4 +125,9 @@ void advance(Gas& gas, double volume_m3, const Path* paths, int path_count, doub
     gas.pressure_pa = gas.mass_kg * gas_constant * gas.temperature_k / volume_m3;
 }
 
+void drain(Gas& gas, double mass_kg, double k) {
+    gas.temperature_k -= mass_kg * (k - 1) * gas.temperature_k / (gas.mass_kg - mass_kg);
+    gas.mass_kg -= mass_kg;
+}
+
 }  // namespace evenstroke::synth

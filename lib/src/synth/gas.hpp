@@ -62,4 +62,7 @@ void refresh_heat(Gas& gas, const Walls& walls);
 void advance(Gas& gas, double volume_m3, const Path* paths, int path_count, double* into_kg,
              const Walls& walls, double wall_area_m2, double heat_j, double dt_s);
 
+/// Takes `mass_kg` out; what stays behind cools as it expands. Pressure follows at the next `advance`.
+void drain(Gas& gas, double mass_kg, double k);
+
 }  // namespace evenstroke::synth

@@ -1,9 +1,9 @@
 #include "synth/motion.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include "synth/watch.hpp"
 
 namespace evenstroke::synth {
 
@@ -15,8 +15,6 @@ constexpr double pull_in_a = 35;
 constexpr double hold_in_a = 9;
 /// After the first firing the driver holds the key this long.
 constexpr double key_reaction_s = 0.45;
-/// A compression's peak is complete this far after firing TDC.
-constexpr double peak_done_rad = 70 * pi / 180;
 constexpr double settled_ratio = 0.05;  ///< see SynthTruth::settled_s
 /// The short run that measures the load: coarser, and long enough to settle.
 constexpr double aim_step_s = 100e-6;
@@ -26,44 +24,6 @@ constexpr int aim_rounds = 4;
 constexpr double aim_ratio = 0.02;    ///< near enough
 constexpr double stuck_ratio = 0.35;  ///< slower than this share of the speed aimed at: it does not turn
 constexpr double lower_gear_ratio = 1.4;
-
-/// Follows the compressions of all cylinders while the plant runs.
-class Watch {
-  public:
-    explicit Watch(const Plant& plant) : pending_(plant.cylinders.size(), false) {}
-
-    void after_step(Plant& plant, double before_rad, double time_s, double dt_s) {
-        for (std::size_t i = 0; i < plant.cylinders.size(); ++i) {
-            Cylinder& cylinder = plant.cylinders[i];
-            const double was = phase_rad(cylinder, before_rad), now = phase_rad(cylinder, plant.angle_rad);
-            if (was > 3 * pi && now < pi) {  // firing TDC lies within this step
-                const double turned = plant.angle_rad - before_rad;
-                events_.push_back({static_cast<int>(i), time_s - dt_s * now / turned, 0});
-                pending_[i] = true;
-            }
-            if (pending_[i] && now >= peak_done_rad && now < 2 * pi) finish(plant, i);
-            if (was < 3 * pi && now >= 3 * pi) cylinder.peak_pa = 0;  // compression begins
-        }
-    }
-    [[nodiscard]] const std::vector<SynthEvent>& events() const { return events_; }
-    /// Closes what is still open where the run ends.
-    void finish_all(const Plant& plant) {
-        for (std::size_t i = 0; i < pending_.size(); ++i)
-            if (pending_[i]) finish(plant, i);
-    }
-
-  private:
-    void finish(const Plant& plant, std::size_t i) {
-        for (auto event = events_.rbegin(); event != events_.rend(); ++event) {
-            if (event->position != static_cast<int>(i)) continue;
-            event->peak_kpa = plant.cylinders[i].peak_pa / 1000 - plant.engine.ambient_kpa;
-            break;
-        }
-        pending_[i] = false;
-    }
-    std::vector<SynthEvent> events_;
-    std::vector<bool> pending_;
-};
 
 struct Trial {
     double load_nm = 0;  ///< mean torque of the starter at the crank
@@ -138,11 +98,47 @@ void settle(SynthTruth& truth) {
     truth.speed_rpm = mean_speed_rpm(marks, first, last);
 }
 
-void sum_up(SynthTruth& truth, const Motion& motion, int cylinders) {
+TruthCylinder built(const Cylinder& cylinder) {
+    constexpr double mm2_per_m2 = 1e6;
+    return {.compression_ratio = cylinder.geometry.compression_ratio,
+            .intake_opens_deg = signed_deg(cylinder.intake_opens_rad),
+            .intake_closes_deg = signed_deg(cylinder.intake_closes_rad),
+            .exhaust_opens_deg = signed_deg(cylinder.exhaust_opens_rad),
+            .exhaust_closes_deg = signed_deg(cylinder.exhaust_closes_rad),
+            .rings_leak_mm2 = cylinder.ring_leak_m2 * mm2_per_m2,
+            .intake_leak_mm2 = cylinder.intake_leak_m2 * mm2_per_m2,
+            .exhaust_leak_mm2 = cylinder.exhaust_leak_m2 * mm2_per_m2,
+            .loss_angle_deg = {}};
+}
+
+void set_loss_angles(SynthTruth& truth) {
+    for (std::size_t i = 0; i < truth.cylinders.size(); ++i) {
+        double sum = 0;
+        int count = 0;
+        for (const SynthEvent& event : truth.events) {
+            if (event.position != static_cast<int>(i) || event.tdc_s < truth.settled_s) continue;
+            if (!event.peak_angle_deg) continue;
+            sum -= *event.peak_angle_deg;
+            ++count;
+        }
+        if (count > 0) truth.cylinders[i].loss_angle_deg = sum / count;
+    }
+}
+
+/// Drops what came after cranking: compressions while the engine runs down or by itself, and their puffs.
+void keep_cranked(SynthTruth& truth, std::optional<int> pressure_position) {
     std::erase_if(truth.events, [&](const SynthEvent& e) { return e.tdc_s > truth.end_s; });
+    const auto own = std::count_if(truth.events.begin(), truth.events.end(), [&](const SynthEvent& e) {
+        return pressure_position && e.position == *pressure_position;
+    });
+    truth.puffs_kpa.resize(std::min(truth.puffs_kpa.size(), static_cast<std::size_t>(own)));
+}
+
+void sum_up(SynthTruth& truth, const Motion& motion, int cylinders) {
     std::sort(truth.events.begin(), truth.events.end(),
               [](const SynthEvent& a, const SynthEvent& b) { return a.tdc_s < b.tdc_s; });
     settle(truth);
+    set_loss_angles(truth);
     std::vector<double> sum(static_cast<std::size_t>(cylinders), 0.0), count(sum);
     for (const SynthEvent& event : truth.events) {
         if (event.tdc_s < truth.settled_s) continue;
@@ -169,9 +165,10 @@ void record(Motion& motion, const Plant& plant, double coil_a, std::optional<int
         static_cast<float>(battery_v(plant.circuit, plant.electric) - plant.circuit.battery_ohm * coil_a));
     motion.angle_rad.push_back(plant.angle_rad);
     motion.rotor_rad.push_back(plant.rotor_rad);
-    if (pressure_position)
-        motion.pressure_pa.push_back(static_cast<float>(
-            plant.cylinders[static_cast<std::size_t>(*pressure_position)].gas.pressure_pa));
+    if (!pressure_position) return;
+    const Gas& gas = plant.cylinders[static_cast<std::size_t>(*pressure_position)].gas;
+    motion.pressure_pa.push_back(
+        static_cast<float>(plant.gauge ? plant.gauge->pressure_pa() : gas.pressure_pa));
 }
 
 }  // namespace
@@ -202,7 +199,10 @@ Run simulate(const SynthOptions& options, std::uint64_t seed) {
     }
     watch.finish_all(plant);
     truth.events = watch.events();
+    for (const Cylinder& cylinder : plant.cylinders) truth.cylinders.push_back(built(cylinder));
+    if (plant.gauge) truth.puffs_kpa = watch.puffs_kpa();
     truth.end_s = open_ended ? plan.duration_s : plan.stop_s;
+    keep_cranked(truth, options.chain.pressure_position);
     sum_up(truth, run.motion, options.engine.layout.cylinders());
     return run;
 }

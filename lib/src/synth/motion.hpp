@@ -15,7 +15,7 @@ struct Motion {
     std::vector<float> battery_v;    ///< without commutation ripple
     std::vector<double> angle_rad;   ///< crank
     std::vector<double> rotor_rad;   ///< rotor, at the crank
-    std::vector<float> pressure_pa;  ///< of one cylinder, where asked for
+    std::vector<float> pressure_pa;  ///< absolute, of one cylinder or of its gauge, where asked for
 };
 
 struct Run {

@@ -188,8 +188,7 @@ void flow_bridges(Plant& plant, double dt_s) {
             dt_s * orifice_flow(bridge.area_m2, from.pressure_pa, from.temperature_k, into.pressure_pa, k);
         into.temperature_k += mass * (k * from.temperature_k - into.temperature_k) / (into.mass_kg + mass);
         into.mass_kg += mass;
-        from.temperature_k -= mass * (k - 1) * from.temperature_k / (from.mass_kg - mass);
-        from.mass_kg -= mass;
+        drain(from, mass, k);
     }
 }
 
@@ -270,6 +269,7 @@ void step(Plant& plant, const Orders& orders, double dt_s) {
     const Reservoir intake = intake_of(plant);
     double drawn_kg = 0;
     flow_bridges(plant, dt_s);
+    if (plant.gauge) breathe(*plant.gauge, plant.cylinders[plant.gauge->cylinder].gas, dt_s);
     for (Cylinder& cylinder : plant.cylinders)
         drawn_kg += step_cylinder(plant, cylinder, intake, turned, orders.fire, dt_s);
     fill_plenum(plant, drawn_kg, dt_s);

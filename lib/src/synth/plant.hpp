@@ -1,10 +1,12 @@
 // The whole invented engine as one state that is stepped in time: cylinders, crank, clutch, starter, battery.
 #pragma once
 
+#include <optional>
 #include <utility>
 #include <vector>
 
 #include "synth/gas.hpp"
+#include "synth/gauge.hpp"
 #include "synth/random.hpp"
 #include "synth/starter.hpp"
 
@@ -49,6 +51,7 @@ struct Plant {
     Circuit circuit;
     std::vector<Cylinder> cylinders;
     std::vector<Bridge> bridges;
+    std::optional<Gauge> gauge;
     Random random{0};
 
     double angle_rad = 0;  ///< crank; 0 = position 0's firing TDC

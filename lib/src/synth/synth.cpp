@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "synth/chain.hpp"
+#include "synth/transducer.hpp"
 
 namespace evenstroke {
 
@@ -32,6 +33,29 @@ void require(bool good, const char* what, const std::string& problem, const char
 
 /// A channel takes 4 bytes a sample, some at once: a few hundred MB at most.
 constexpr double most_samples = 2e7;
+
+/// Valve events where engines have them, with a wide margin: a belt that has jumped teeth is a fault to show.
+void check_valves(const SynthEngine& engine) {
+    const auto closes = [](double deg) {
+        require(
+            deg >= 500 && deg <= 690, "intake-closes",
+            fmt::format("an intake that closes {:g} degrees after firing TDC cannot be run", deg - cycle_deg),
+            "give crank degrees after firing TDC, -220 to -30, as in -115");
+    };
+    const auto opens = [](double deg) {
+        require(deg >= 60 && deg <= 220, "exhaust-opens",
+                fmt::format("an exhaust that opens {:g} degrees after firing TDC cannot be run", deg),
+                "give crank degrees after firing TDC, 60 to 220, as in 130");
+    };
+    closes(engine.intake_closes_deg);
+    opens(engine.exhaust_opens_deg);
+    for (const SynthTiming& timing : engine.timing) {
+        require(timing.position >= 0 && timing.position < engine.layout.cylinders(), "timing",
+                "there is no such cylinder", "name a cylinder of the engine");
+        if (timing.intake_closes_deg) closes(*timing.intake_closes_deg);
+        if (timing.exhaust_opens_deg) opens(*timing.exhaust_opens_deg);
+    }
+}
 
 void check(const SynthOptions& options) {
     const SynthRun& run = options.run;
@@ -64,9 +88,14 @@ void check(const SynthOptions& options) {
             "give 6 to 24 bits");
     require(engine.geometry.compression_ratio > 2 && engine.geometry.compression_ratio < 30, "ratio",
             "that compression ratio cannot be run", "give 2 to 30");
-    require(
-        !chain.pressure_position || (*chain.pressure_position >= 0 && *chain.pressure_position < cylinders),
-        "pressure", "there is no such cylinder", "name a cylinder of the engine");
+    check_valves(engine);
+    if (!chain.pressure_position) return;
+    require(*chain.pressure_position >= 0 && *chain.pressure_position < cylinders, "pressure",
+            "there is no such cylinder", "name a cylinder of the engine");
+    require(chain.wheel != WheelKind::edges, "pressure",
+            "a wheel written as a list of edges leaves no room for a sampled pressure",
+            "record the wheel as an analog voltage (--wheel-as analog)");
+    synth::check_transducer(chain);
 }
 
 /// Seeds of the parts are spread apart, so that a change of the chain leaves the engine as it was.

@@ -1,9 +1,8 @@
-// Synth's outputs as text: a recording in one of the dialects that people export, and the truth as JSON.
+// Synth's recordings as files: text in one of the dialects that people export, or audio.
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "evenstroke/synth.hpp"
 #include "read/audio_write.hpp"
@@ -88,21 +87,6 @@ void put_samples(std::string& out, const Recording& recording, const TextDialect
     }
 }
 
-nlohmann::ordered_json fault_json(const SynthFault& fault, const EngineLayout& layout) {
-    const auto cylinder = [&](int position) -> nlohmann::ordered_json {
-        if (layout.order.empty()) return nullptr;
-        return layout.order[static_cast<std::size_t>(position)];
-    };
-    const bool share = fault.kind == FaultKind::ratio || fault.kind == FaultKind::charge;
-    nlohmann::ordered_json json = {{"position", fault.position + 1},
-                                   {"cylinder", cylinder(fault.position)},
-                                   {"kind", name(fault.kind)},
-                                   {share ? "amount_pct" : "amount_mm2", fault.amount}};
-    if (fault.kind == FaultKind::gasket)
-        json["neighbour_position"] = 1 + fault.neighbour.value_or((fault.position + 1) % layout.cylinders());
-    return json;
-}
-
 }  // namespace
 
 std::string recording_text(const Recording& recording, const TextDialect& dialect) {
@@ -113,51 +97,6 @@ std::string recording_text(const Recording& recording, const TextDialect& dialec
     else
         put_samples(out, recording, dialect);
     return out;
-}
-
-std::string truth_json(const SynthOptions& options, std::uint64_t seed, const SynthTruth& truth) {
-    using nlohmann::ordered_json;
-    const EngineLayout& layout = options.engine.layout;
-    const Geometry& g = options.engine.geometry;
-    ordered_json cylinders = ordered_json::array(), events = ordered_json::array(),
-                 faults = ordered_json::array();
-    for (std::size_t i = 0; i < truth.peak_kpa.size(); ++i)
-        cylinders.push_back(
-            {{"position", i + 1},
-             {"cylinder", layout.order.empty() ? ordered_json() : ordered_json(layout.order[i])},
-             {"contribution_pct", truth.contribution_pct[i]},
-             {"peak_gauge_kpa", truth.peak_kpa[i]}});
-    for (const SynthEvent& event : truth.events)
-        events.push_back(
-            {{"position", event.position + 1}, {"tdc_s", event.tdc_s}, {"peak_gauge_kpa", event.peak_kpa}});
-    for (const SynthFault& fault : options.engine.faults) faults.push_back(fault_json(fault, layout));
-    const ordered_json json = {{"command", "synth"},
-                               {"schema", 1},
-                               {"simulated", true},
-                               {"seed", seed},
-                               {"engine",
-                                {{"cylinders", layout.cylinders()},
-                                 {"order", layout.order},
-                                 {"intervals_deg", layout.intervals_deg},
-                                 {"bore_m", g.bore_m},
-                                 {"stroke_m", g.stroke_m},
-                                 {"rod_m", g.rod_m},
-                                 {"compression_ratio", g.compression_ratio},
-                                 {"ambient_kpa", options.engine.ambient_kpa}}},
-                               {"faults", faults},
-                               {"reference", {{"lead_deg", options.chain.sync_lead_deg}}},
-                               {"cranking",
-                                {{"start_s", truth.start_s},
-                                 {"settled_s", truth.settled_s},
-                                 {"end_s", truth.end_s},
-                                 {"ended_by", name(truth.ended_by)},
-                                 {"inrush_a", truth.inrush_a},
-                                 {"mean_a", truth.mean_a},
-                                 {"speed_rpm", truth.speed_rpm},
-                                 {"cycles", truth.cycles}}},
-                               {"cylinders", cylinders},
-                               {"events", events}};
-    return json.dump(2) + "\n";
 }
 
 void write_audio(const Recording& recording, const std::vector<double>& full_scale, AudioFormat format,

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "signal/levels.hpp"
+#include "trace/rest.hpp"
 
 namespace evenstroke::trace {
 
@@ -12,8 +13,8 @@ namespace {
 
 /// Mean over a period of mains hum; shorter than a compression.
 constexpr double smoothing_s = 0.02;
-/// Rest is looked for in so much of the start, and is quiet when it varies by less than this share of all.
-constexpr double rest_s = 0.08, quiet_ratio = 0.08;
+/// Rest is looked for in so much of the start.
+constexpr double rest_s = 0.08;
 /// The inrush has gone after this time.
 constexpr double inrush_s = 0.3;
 /// What lies this share of the usual height beyond zero is above or below it; noise and drift stay within.

@@ -146,6 +146,12 @@ ChannelLook look_at(const Channel& channel, double rate_hz, double duration_s) {
         look.reason = "constant";
         return look;
     }
+    if (has_dimension(channel, Dimension::pressure)) {
+        look.quantity = Quantity::pressure;
+        look.confidence_ratio = 0.9;
+        look.reason = fmt::format("recorded in {}", channel.unit);
+        return look;
+    }
     if (!look_for_marks(channel, rate_hz, duration_s, look)) look_at_load(channel, rate_hz, look);
     return look;
 }

@@ -35,6 +35,16 @@ double preference(Quantity quantity) {
     return quantity == Quantity::voltage ? 2 : 1;
 }
 
+/// What follows "looks".
+const char* looks_words(Quantity seen) {
+    if (seen == Quantity::steady) return "constant";
+    return seen == Quantity::pressure ? "like a pressure" : name(seen);
+}
+
+constexpr const char* pressure_remedy =
+    "`evenstroke pressure` reads a transducer in one cylinder; for all cylinders record the starter's "
+    "current";
+
 Choice choose(const Recording& recording, const TraceOptions& options) {
     if (options.channel) {
         const std::size_t at = find_channel(recording, *options.channel);
@@ -43,9 +53,11 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
         if (cranking_quantity(seen)) return {at, seen, "named by the user"};
         throw Error(
             ErrorCode::unusable, recording.path + ", channel \"" + recording.channels[at].name + "\"",
-            std::string("this channel looks ") + (seen == Quantity::steady ? "constant" : name(seen)) +
-                ", not like an engine being cranked",
-            "choose another --channel (`evenstroke inspect` shows them), or say what it is with --quantity");
+            std::string("this channel looks ") + looks_words(seen) + ", not like an engine being cranked",
+            seen == Quantity::pressure
+                ? pressure_remedy
+                : "choose another --channel (`evenstroke inspect` shows them), or say what it is with "
+                  "--quantity");
     }
     const auto looks = look(recording);
     std::size_t best = looks.size();
@@ -64,9 +76,14 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
     for (std::size_t i = 0; i < looks.size(); ++i)
         seen +=
             fmt::format("{}{} \"{}\" {}", i ? ", " : "", i + 1, recording.channels[i].name, looks[i].reason);
+    const bool pressure = std::any_of(looks.begin(), looks.end(), [](const ChannelLook& look) {
+        return look.quantity == Quantity::pressure;
+    });
     throw Error(
         ErrorCode::unusable, recording.path, "no channel looks like an engine being cranked (" + seen + ")",
-        "name the channel with --channel and what it measures with --quantity current, voltage or wheel");
+        pressure ? pressure_remedy
+                 : "name the channel with --channel and what it measures with --quantity current, voltage or "
+                   "wheel");
 }
 
 /// Factor to A or V, and the unit that then holds.

@@ -13,9 +13,8 @@ namespace {
 /// Length of the pieces at either end that are asked whether they are quiet.
 constexpr double end_piece_s = 0.08;
 
-/// A quiet piece varies by less than this share of the whole range (noise and hum included) …
-constexpr double quiet_ratio = 0.08;
-/// … and lies at least this share of the range away from where the channel spends most of its busy time.
+/// A quiet piece lies at least this share of the range away from where the channel spends most of its busy
+/// time.
 constexpr double apart_ratio = 0.12;
 /// Rest before and after differ by drift only: less than this share of the range.
 constexpr double same_rest_ratio = 0.08;

@@ -6,6 +6,9 @@
 
 namespace evenstroke::trace {
 
+/// A quiet piece varies by less than this share of the whole range, noise and hum included.
+inline constexpr double quiet_ratio = 0.08;
+
 /// Levels in recorded units. "Quiet" means: steady, and at the edge of what the channel does.
 struct Rest {
     std::optional<double> before;  ///< level at the start of the recording, when that is quiet

@@ -1,0 +1,19 @@
+// The outcome of a follow-up and its one sentence.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "evenstroke/followup.hpp"
+
+namespace evenstroke::findings {
+
+/// Rivals that still stand.
+[[nodiscard]] Causes standing(const std::vector<Rival>& rivals);
+
+/// From findings and diagnoses.
+[[nodiscard]] FollowUpOutcome outcome_of(const Evidence& evidence, const FollowUp& result);
+/// From outcome, findings and diagnoses.
+[[nodiscard]] std::string headline_of(const FollowUp& result);
+
+}  // namespace evenstroke::findings
