@@ -22,7 +22,8 @@ check(drive["friction_nm"] < drive["torque_nm"], "friction is more than the whol
 check(all(c["peak_kpa"] is None and c["peak_psi"] is None for c in plain["cylinders"]), "pressures that nobody measured")
 leaky = [c for c in plain["cylinders"] if c["cylinder"] == 3][0]
 check(leaky["loss_kind"] == "leak", "the sample's exhaust valve leaks: %s" % leaky)
-check([c["loss_kind"] for c in plain["cylinders"] if c["verdict"] == "even"] == [None, None], "a sound cylinder has no loss")
+even = [c for c in plain["cylinders"] if c["verdict"] == "even"]
+check(len(even) >= 2 and all(c["loss_kind"] is None for c in even), "a sound cylinder has no loss: %s" % even)
 text = run("crank", SAMPLE, *NAMED)[1]
 for word in ("loop resistance", "mΩ", "N·m", "looks like a leak"):
     check(word in text, "the summary does not say \"%s\"" % word)

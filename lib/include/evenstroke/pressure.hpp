@@ -89,6 +89,8 @@ struct Pressure {
     std::optional<Figure> trapped_ratio;  ///< trapped charge over what fills the cylinder at ambient
     std::optional<double> intake_closes_deg;
     std::optional<double> exhaust_opens_deg;
+    std::optional<Figure> intake_closes_interval_deg;  ///< 95 %, together with the value
+    std::optional<Figure> exhaust_opens_interval_deg;
     std::optional<double> intake_kpa;   ///< plateau of the intake stroke, absolute
     std::optional<double> exhaust_kpa;  ///< plateau of the exhaust stroke, absolute
     std::optional<double> lag_s;        ///< taken off for a slow transducer

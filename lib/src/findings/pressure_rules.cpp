@@ -111,7 +111,7 @@ struct Judge {
         finding("valve-timing",
                 fmt::format("{} at {:.0f} degrees after firing TDC, {:.0f} degrees {} than expected", what,
                             *seen, std::abs(later), later > 0 ? "later" : "earlier"),
-                {"valve events are found to about 9 degrees, at worst to 23 (simulation)"});
+                {"valve events are found to about 6 degrees, at worst to 21 (simulation)"});
         out.outcome = later > 0 ? PressureVerdict::late_valves : PressureVerdict::early_valves;
         out.headline = fmt::format("{} {:.0f} degrees {} than expected.", what, std::abs(later),
                                    later > 0 ? "later" : "earlier");

@@ -11,18 +11,85 @@ namespace {
 constexpr double half_cycle_deg = cycle_deg / 2;
 /// Knots between two pulses, degrees apart.
 constexpr double gap_step_deg = 6;
+/// Cylinders of the engine where nobody says: they slow the crank between this one's compressions.
+constexpr int usual_cylinders = 4;
+/// Leak of a cylinder that seals, m² per m³ swept: 0.6 mm² in half a litre.
+constexpr double sound_leak_share = 1.2e-3;
 
-/// Cubic between two (time, angle, speed in deg/s); `u` from 0 to 1.
-double hermite(double t0, double a0, double w0, double t1, double a1, double w1, double u) {
-    const double v = 1 - u;
-    const double h = t1 - t0;
-    return v * v * (1 + 2 * u) * a0 + u * u * (3 - 2 * u) * a1 + h * u * v * (v * w0 - u * w1);
+/// Speed against angle that the other cylinders' compressions give the crank: evenly spaced, and sealing as
+/// usual even where this one leaks.
+class Neighbours {
+  public:
+    Neighbours(const Solution& s, int cylinders) : spacing_deg_(cycle_deg / cylinders), table_(s.table) {
+        CylinderState sound = s.shared.cylinder;
+        sound.leak_m2 = std::min(sound.leak_m2, sound_leak_share * s.table.swept_m3);
+        const double weight = 1 / static_cast<double>(s.shared.pulses.size());
+        GasCurve curve;
+        for (const PulseState& pulse : s.shared.pulses) {
+            run(s.table, sound, pulse, curve);
+            log_speed_.resize(curve.speed_rad_s.size(), 0);
+            for (std::size_t i = 0; i < log_speed_.size(); ++i)
+                log_speed_[i] += weight * std::log(curve.speed_rad_s[i]);
+        }
+    }
+    /// ln of the speed in rad/s, `deg` after this cylinder's TDC.
+    [[nodiscard]] double log_speed(double deg) const {
+        const double from_next = std::remainder(deg, spacing_deg_) * pi / 180;
+        const double x = std::clamp((from_next - table_.first_rad) / table_.step_rad, 0.0,
+                                    static_cast<double>(log_speed_.size() - 1));
+        const auto i = std::min(static_cast<std::size_t>(x), log_speed_.size() - 2);
+        return log_speed_[i] + (x - static_cast<double>(i)) * (log_speed_[i + 1] - log_speed_[i]);
+    }
+
+  private:
+    double spacing_deg_;
+    const StrokeTable& table_;
+    std::vector<double> log_speed_;
+};
+
+/// One end of the gap between two fitted pulses.
+struct Shore {
+    double time_s = 0;
+    double angle_deg = 0;
+    double speed_rad_s = 0;
+};
+
+/// Knots between two shores: the neighbours' speeds, tilted to meet the speed at either shore and bent to
+/// take the time that there is.
+void bridge(const Neighbours& neighbours, const Shore& from, const Shore& to, Pressure& p) {
+    const int steps = static_cast<int>((to.angle_deg - from.angle_deg) / gap_step_deg);
+    if (steps < 2 || !(to.time_s > from.time_s)) return;
+    const double step = (to.angle_deg - from.angle_deg) / steps;
+    const double near = 0.1;  // degrees: inside the gap, on the neighbours' side of their spacing
+    const double first = std::log(from.speed_rad_s) - neighbours.log_speed(from.angle_deg + near);
+    const double last = std::log(to.speed_rad_s) - neighbours.log_speed(to.angle_deg - near);
+    std::vector<double> taken;
+    double bend = 0;
+    for (int round = 0; round < 6; ++round) {
+        taken.assign(1, 0);
+        double by_bend = 0;
+        for (int i = 0; i < steps; ++i) {
+            const double u = (i + 0.5) / steps, bump = 4 * u * (1 - u);
+            const double level = first + u * (last - first) + bend * bump;
+            const double s =
+                step * pi / 180 / std::exp(level + neighbours.log_speed(from.angle_deg + (i + 0.5) * step));
+            taken.push_back(taken.back() + s);
+            by_bend += bump * s;
+        }
+        bend += (taken.back() - (to.time_s - from.time_s)) / by_bend;
+    }
+    for (int i = 1; i < steps; ++i) {
+        p.knot_s.push_back(from.time_s +
+                           (to.time_s - from.time_s) * taken[static_cast<std::size_t>(i)] / taken.back());
+        p.knot_deg.push_back(from.angle_deg + i * step);
+    }
 }
 
 }  // namespace
 
 void set_angle(const Solution& s, Pressure& p) {
     const double deg = 180 / pi;
+    const Neighbours neighbours(s, usual_cylinders);
     double turn = 0;
     std::optional<std::size_t> before;
     for (std::size_t k = 0; k < s.pulses.size(); ++k) {
@@ -33,17 +100,8 @@ void set_angle(const Solution& s, Pressure& p) {
             const double usual =
                 s.pulses.size() > 1 ? 120 / std::max(1.0, p.speed_rpm ? p.speed_rpm->value : 200) : gap;
             turn += cycle_deg * std::max(1.0, std::round(gap / usual));
-            const double t0 = p.knot_s.back(), a0 = p.knot_deg.back();
-            const double t1 = curve.time_s.front(), a1 = turn + s.table.angle_rad(0) * deg;
-            const int steps = static_cast<int>((a1 - a0) / gap_step_deg);
-            for (int i = 1; i < steps && t1 > t0; ++i) {
-                const double u = static_cast<double>(i) / steps;
-                const double a = hermite(t0, a0, s.curves[*before].speed_rad_s.back() * deg, t1, a1,
-                                         curve.speed_rad_s.front() * deg, u);
-                if (a <= p.knot_deg.back()) continue;
-                p.knot_s.push_back(t0 + u * (t1 - t0));
-                p.knot_deg.push_back(a);
-            }
+            bridge(neighbours, {p.knot_s.back(), p.knot_deg.back(), s.curves[*before].speed_rad_s.back()},
+                   {curve.time_s.front(), turn + s.table.angle_rad(0) * deg, curve.speed_rad_s.front()}, p);
         }
         for (std::size_t i = 0; i < curve.time_s.size(); ++i) {
             const double a = turn + s.table.angle_rad(i) * deg;
@@ -102,6 +160,12 @@ void set_mean_cycle(const Solution& s, double offset_kpa, Pressure& p) {
             p.cycle.volume_cm3.push_back(
                 1e6 * volume_m3(p.geometry, (static_cast<double>(i) - half_cycle_deg) * pi / 180));
     }
+}
+
+std::optional<double> mean_at(const Pressure& p, int deg) {
+    const auto i = static_cast<std::size_t>(deg + static_cast<int>(half_cycle_deg));
+    if (i >= p.cycle.pressure_kpa.size() || !std::isfinite(p.cycle.pressure_kpa[i])) return std::nullopt;
+    return p.cycle.pressure_kpa[i];
 }
 
 }  // namespace evenstroke::pressure

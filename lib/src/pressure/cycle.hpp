@@ -15,4 +15,7 @@ void set_angle(const Solution& solution, Pressure& result);
 /// Mean pressure a degree over the used pulses' cycles, sensor offset taken off, with the volume.
 void set_mean_cycle(const Solution& solution, double offset_kpa, Pressure& result);
 
+/// Mean pressure `deg` after firing TDC, -360 to 359; empty where no sample fell.
+[[nodiscard]] std::optional<double> mean_at(const Pressure& result, int deg);
+
 }  // namespace evenstroke::pressure

@@ -11,21 +11,30 @@ namespace {
 constexpr double first_damping = 1, least_damping = 1e-6, most_damping = 1e8;
 constexpr double difference = 1e-3;  ///< step of the numeric derivative, in prior sds
 constexpr double longest_move = 2;   ///< in prior sds
-constexpr double least_gain_share = 1e-4;
+constexpr double least_gain_share = 1e-5;
 
 /// Priors of what is not set from outside; logarithmic where a unit stands in the comment's brackets.
 constexpr double usual_leak_share = 1.2e-3;  ///< [m²/m³]: 0.6 mm² in a cylinder of half a litre
 constexpr double leak_sd = 1.5;
 /// Woschni's correlation at 1 MPa, 500 K, 0.57 m/s mean piston speed and 86 mm bore, times what slow, cold
 /// engines show above it (from memory) [W/(m² K)].
-constexpr double usual_heat = 100, heat_sd = 0.5;
+constexpr double usual_heat = 100, heat_sd = 0.4;
 constexpr double usual_gamma = 1.40, gamma_sd = 0.001;
 constexpr double usual_ratio = 11, ratio_sd = 0.35;  ///< []
 constexpr double tdc_sd_rad = 0.1;
-constexpr double speed_sd = 0.3, slope_sd = 0.1, curve_sd = 0.05, start_sd = 0.1;
+constexpr double speed_sd = 0.3, slope_sd = 0.03, start_sd = 0.1;
+/// Crank, flywheel and starter, from memory of engines of this size; each is known to a factor of two at
+/// best.
+constexpr double usual_inertia = 400, inertia_sd = 0.8;    ///< [kg m² per m³ swept in one cylinder]
+constexpr double usual_rotor = 0.7, rotor_sd = 0.8;        ///< []
+constexpr double usual_friction = 8e4, friction_sd = 0.6;  ///< [N m per m³ swept in one cylinder]
+/// [] A starter in steady cranking gives friction and what all cylinders' gas loses in a cycle.
+constexpr double usual_drive = 1.15, drive_sd = 0.1;
 constexpr double swing_sd = 0.5;  ///< of one spline's coefficient
-constexpr double bend_sd = 0.15;  ///< of a second difference of neighbouring coefficients
-constexpr double tilt_sd = 0.25;  ///< of last less first
+constexpr double bend_sd = 0.03;  ///< of a second difference of neighbouring coefficients
+/// Of a coefficient less its mirror image: neighbours stand evenly on either side, and what their gas does
+/// before this TDC it undoes after.
+constexpr double tilt_sd = 0.05;
 /// ln of the mean speed in the table over that in the rest of the cycle.
 constexpr double window_sd = 0.08;
 
@@ -53,6 +62,10 @@ struct Problem {
         c.ambient_pa = setup.ambient_pa.mean + setup.ambient_pa.sd * z[ambient];
         c.compression_ratio = setup.ratio_known ? setup.geometry.compression_ratio
                                                 : 1 + (usual_ratio - 1) * std::exp(ratio_sd * z[ratio]);
+        c.inertia_kg_m2 = usual_inertia * table.swept_m3 * std::exp(inertia_sd * z[inertia]);
+        c.rotor_share = usual_rotor * std::exp(rotor_sd * z[rotor]);
+        c.friction_nm = usual_friction * table.swept_m3 * std::exp(friction_sd * z[friction]);
+        c.drive_share = usual_drive * std::exp(drive_sd * z[drive]);
         c.swing.resize(table.splines);
         for (std::size_t j = 0; j < table.splines; ++j)
             c.swing[j] = swing_sd * z[shared_count + static_cast<Eigen::Index>(j)];
@@ -67,8 +80,8 @@ struct Problem {
         PulseState p;
         p.tdc_s = c.tdc_s + tdc_sd_rad / c.speed_rad_s * z[at + tdc];
         p.speed_rad_s = c.speed_rad_s * std::exp(speed_sd * z[at + speed]);
+        p.mean_speed_rad_s = 4 * pi / data[k].period_s;
         p.slope = slope_sd * z[at + slope];
-        p.curve = curve_sd * z[at + curve];
         p.start_pa = c.start_pa * std::exp(start_sd * z[at + start]);
         return p;
     }
@@ -142,7 +155,8 @@ class Fit {
         return (p_.setup.plateau_pa->mean - p_.offset_pa(z) - p_.cylinder(z).ambient_pa) /
                p_.setup.plateau_pa->sd;
     }
-    /// Sum of squares of the swing's second differences and its tilt; adds to the normal equations.
+    /// Sum of squares of the swing's second differences and of its lack of symmetry; adds to the normal
+    /// equations.
     double smooth(const Eigen::VectorXd& z, Eigen::MatrixXd* normal, Eigen::VectorXd* gradient) const {
         double sum = 0;
         const auto add = [&](std::initializer_list<std::pair<Eigen::Index, double>> terms) {
@@ -158,7 +172,7 @@ class Fit {
         const Eigen::Index first = shared_count, last = p_.shared() - 1;
         const double bend = swing_sd / bend_sd, tilt = swing_sd / tilt_sd;
         for (Eigen::Index i = first + 1; i < last; ++i) add({{i - 1, bend}, {i, -2 * bend}, {i + 1, bend}});
-        add({{first, -tilt}, {last, tilt}});
+        for (Eigen::Index i = first, j = last; i < j; ++i, --j) add({{i, -tilt}, {j, tilt}});
         return sum;
     }
     void linearise(const Eigen::VectorXd& z) {
@@ -249,13 +263,16 @@ FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data, const C
     z[gamma] = (start.gamma - usual_gamma) / gamma_sd;
     for (std::size_t j = 0; j < start.swing.size() && j < problem.table.splines; ++j)
         z[shared_count + static_cast<Eigen::Index>(j)] = start.swing[j] / swing_sd;
+    z[inertia] = std::log(start.inertia_kg_m2 / (usual_inertia * problem.table.swept_m3)) / inertia_sd;
+    z[rotor] = std::log(start.rotor_share / usual_rotor) / rotor_sd;
+    z[friction] = std::log(start.friction_nm / (usual_friction * problem.table.swept_m3)) / friction_sd;
+    z[drive] = std::log(start.drive_share / usual_drive) / drive_sd;
     z[ambient] = (start.ambient_pa - setup.ambient_pa.mean) / setup.ambient_pa.sd;
     z[ratio] = std::log((start.compression_ratio - 1) / (usual_ratio - 1)) / ratio_sd;
     if (setup.ratio_known || own_only) z[ratio] = 0;
     for (std::size_t k = 0; k < pulses.size(); ++k) {
         const auto at = problem.shared() + static_cast<Eigen::Index>(k) * own_count;
         z[at + slope] = pulses[k].slope / slope_sd;
-        z[at + curve] = pulses[k].curve / curve_sd;
     }
     Fit work(std::move(problem));
     return work.run_from(std::move(z), most_steps);

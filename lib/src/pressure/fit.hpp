@@ -27,9 +27,9 @@ struct Prior {
 struct FitSetup {
     Geometry geometry;
     bool ratio_known = true;
-    double first_deg = -80;  ///< both valves closed from here …
-    double last_deg = 90;    ///< … to here
-    Prior offset_pa;         ///< reading = absolute pressure + offset
+    double first_deg = -100;  ///< both valves closed from here …
+    double last_deg = 110;    ///< … to here
+    Prior offset_pa;          ///< reading = absolute pressure + offset
     Prior ambient_pa{100e3, 2.5e3};
     std::optional<Prior> plateau_pa;  ///< reading while a valve is open: ambient + offset
 };
@@ -47,8 +47,8 @@ struct FitResult {
 };
 
 // Order of the unknowns. Shared ones; the ratio is fixed when it is known.
-enum Shared { offset, leak, heat, gamma, ambient, ratio, shared_count };
-enum Own { tdc, speed, slope, curve, start, own_count };
+enum Shared { offset, leak, heat, gamma, ambient, ratio, inertia, rotor, friction, drive, shared_count };
+enum Own { tdc, speed, slope, start, own_count };
 
 /// Fits from `start` (shared) and `pulses` on. `data` and `pulses` are equally long and not empty.
 /// With `own_only` the shared unknowns stay as they are.

@@ -7,8 +7,8 @@ namespace evenstroke::pressure {
 
 namespace {
 
-/// Integration step. At 2 degrees fourth-order Runge-Kutta errs by less than 1e-5 of the pressure.
-constexpr double step_deg = 2;
+/// Integration step: fourth-order Runge-Kutta then errs by far less than the model does.
+constexpr double step_deg = 4;
 constexpr double gas_constant = 287.05;  ///< dry air, J/(kg K)
 constexpr double wall_k = 315;           ///< of a cranked engine; only its distance to the gas matters
 constexpr double trapped_k = 305;        ///< charge at ambient pressure before compression: a little warmed
@@ -29,14 +29,23 @@ constexpr double choked_number = 0.6847;
 /// Width of a B-spline's interval: the swing has no detail finer than that (docs/pressure.md, "Speed").
 constexpr double knot_deg = 20;
 
+/// Rise of the starter's torque as the crank slows, relative: a motor's line between standstill and running
+/// free, loaded to about 0.6 of its free speed.
+constexpr double drive_slope = 1.5;
+/// Width of the clutch's change from driving to overrunning, N m at the crank: its spring and its play.
+constexpr double clutch_width_nm = 8;
+/// A crank slower than this share of the pulse's own speed is a wrong guess on the way to the fit.
+constexpr double least_speed_share = 0.15;
+
 struct State {
     double p;
     double m;
     double t;
+    double x;  ///< ln of the speed over that which swing and slope give
 };
 
 State along(const State& a, const State& slope, double h) {
-    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t};
+    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t, a.x + h * slope.x};
 }
 
 /// Mass flow per area through an orifice from (p, t_k) to `down` Pa: choked, or the ellipse that replaces
@@ -57,16 +66,25 @@ struct Slopes {
     const PulseState& pulse;
     double clearance_m3;
 
-    [[nodiscard]] double speed(std::size_t half_step, double a) const {
-        double log_ratio = a * (pulse.slope + a * pulse.curve);
+    [[nodiscard]] double speed(std::size_t half_step, double a, double x) const {
+        double log_ratio = a * pulse.slope + x;
         for (std::size_t j = 0; j < 4; ++j)
             log_ratio += table.spline[4 * half_step + j] * c.swing[table.spline_first[half_step] + j];
-        return pulse.speed_rad_s * std::exp(log_ratio);
+        return pulse.speed_rad_s * std::max(least_speed_share, std::exp(log_ratio));
+    }
+    /// d(ln w)/da by the torques: gas, friction, and the starter through a clutch that only drives.
+    [[nodiscard]] double acceleration(double gas_nm, double w) const {
+        const double drive_nm =
+            c.friction_nm * c.drive_share * (1 + drive_slope * (1 - w / pulse.mean_speed_rad_s));
+        const double r = c.rotor_share;
+        const double through = (drive_nm + r * (c.friction_nm - gas_nm)) / (1 + r);
+        const double clutch_nm = (through + std::hypot(through, clutch_width_nm)) / 2;
+        return (gas_nm - c.friction_nm + clutch_nm) / (c.inertia_kg_m2 * w * w);
     }
     [[nodiscard]] State at(std::size_t half_step, double a, const State& s) const {
         const double v = clearance_m3 + table.lift_m3[half_step];
         const double dv = table.slope_m3[half_step];
-        const double w = speed(half_step, a);
+        const double w = speed(half_step, a, s.x);
         const double p = std::max(s.p, 1e3);
         const double t_k = p * v / (s.m * gas_constant);
         const double gamma = c.gamma - gamma_slope * (t_k - ambient_k);
@@ -83,13 +101,23 @@ struct Slopes {
             dm = c.leak_m2 * flow_per_m2(c.ambient_pa, ambient_k, p) / w;
             dp += gamma * gas_constant * ambient_k * dm / v;
         }
-        return {dp, dm, 1 / w};
+        return {dp, dm, 1 / w, acceleration((p - c.ambient_pa) * dv, w)};
     }
 };
 
-}  // namespace
-
-namespace {
+/// One step of fourth-order Runge-Kutta from half step `from` to `to`, its first slope known.
+State step(const Slopes& slopes, const State& s, const State& k1, std::size_t from, std::size_t to, double a,
+           double h) {
+    const std::size_t middle = (from + to) / 2;
+    const State k2 = slopes.at(middle, a + h / 2, along(s, k1, h / 2));
+    const State k3 = slopes.at(middle, a + h / 2, along(s, k2, h / 2));
+    const State k4 = slopes.at(to, a + h, along(s, k3, h));
+    const auto mean = [h](double one, double two, double three, double four) {
+        return h / 6 * (one + 2 * two + 2 * three + four);
+    };
+    return {s.p + mean(k1.p, k2.p, k3.p, k4.p), s.m + mean(k1.m, k2.m, k3.m, k4.m),
+            s.t + mean(k1.t, k2.t, k3.t, k4.t), s.x + mean(k1.x, k2.x, k3.x, k4.x)};
+}
 
 /// Uniform cubic B-splines over the table's range.
 void add_splines(StrokeTable& table) {
@@ -147,7 +175,7 @@ void run(const StrokeTable& table, const CylinderState& c, const PulseState& pul
     const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
     const double v0 = slopes.clearance_m3 + table.lift_m3.front();
     const double start_k = trapped_k * std::pow(pulse.start_pa / c.ambient_pa, isentrope_power);
-    State s{pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0};
+    State s{pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0, 0};
     const std::size_t steps = table.steps();
     curve.time_s.resize(steps + 1);
     curve.pressure_pa.resize(steps + 1);
@@ -166,14 +194,31 @@ void run(const StrokeTable& table, const CylinderState& c, const PulseState& pul
         curve.mass_kg[i] = s.m;
         if (std::abs(a) < h / 4) tdc_s = s.t;
         if (i == steps) break;
-        const State k2 = slopes.at(2 * i + 1, a + h / 2, along(s, k1, h / 2));
-        const State k3 = slopes.at(2 * i + 1, a + h / 2, along(s, k2, h / 2));
-        const State k4 = slopes.at(2 * i + 2, a + h, along(s, k3, h));
-        s.p += h / 6 * (k1.p + 2 * k2.p + 2 * k3.p + k4.p);
-        s.m += h / 6 * (k1.m + 2 * k2.m + 2 * k3.m + k4.m);
-        s.t += h / 6 * (k1.t + 2 * k2.t + 2 * k3.t + k4.t);
+        s = step(slopes, s, k1, 2 * i, 2 * i + 2, a, h);
     }
     for (double& t : curve.time_s) t += pulse.tdc_s - tdc_s;
+}
+
+std::vector<double> stay_shut(const StrokeTable& table, CylinderState c, const Charge& charge,
+                              std::size_t last_step) {
+    constexpr double steady_kg_m2 = 1e9;
+    c.inertia_kg_m2 = steady_kg_m2;
+    c.swing.assign(table.splines, 0);
+    PulseState pulse;
+    pulse.speed_rad_s = pulse.mean_speed_rad_s = charge.speed_rad_s;
+    const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
+    State s{charge.pressure_pa, charge.mass_kg, 0, 0};
+    const bool onward = last_step >= charge.step;
+    const double h = onward ? table.step_rad : -table.step_rad;
+    std::vector<double> out{s.p};
+    for (std::size_t i = charge.step; i != last_step;) {
+        const std::size_t next = onward ? i + 1 : i - 1;
+        const double a = table.angle_rad(i);
+        s = step(slopes, s, slopes.at(2 * i, a, s), 2 * i, 2 * next, a, h);
+        out.push_back(s.p);
+        i = next;
+    }
+    return out;
 }
 
 }  // namespace evenstroke::pressure

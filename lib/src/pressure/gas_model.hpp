@@ -16,18 +16,22 @@ struct CylinderState {
     double gamma = 1.40;            ///< ratio of specific heats at 300 K
     double ambient_pa = 100e3;      ///< where the leak goes
     double compression_ratio = 10;  ///< volume at bottom over volume at top
-    /// ln(speed / speed at TDC's level) against crank angle: coefficients of cubic B-splines on the equal
-    /// intervals of `StrokeTable`; the swing that the pulses share.
+    double inertia_kg_m2 = 0.25;    ///< of the crank and what always turns with it
+    double rotor_share = 0.7;       ///< the starter's inertia at the crank, over that
+    double friction_nm = 40;        ///< steady friction at the crank
+    double drive_share = 1.3;       ///< the starter's torque at the cycle's mean speed, over the friction
+    /// ln(speed / speed that the torques give) against crank angle: coefficients of cubic B-splines on the
+    /// equal intervals of `StrokeTable`; what the other cylinders add, alike in every pulse.
     std::vector<double> swing;
 };
 
-/// What is a pulse's own. Speed: ln w = ln speed + swing(a) + slope a + curve a², a = crank angle in rad
-/// after TDC.
+/// What is a pulse's own. Speed: ln w = ln speed + what the torques add from the table's first angle on
+/// + swing(a) + slope a, a = crank angle in rad after TDC.
 struct PulseState {
     double tdc_s = 0;
     double speed_rad_s = 20;
+    double mean_speed_rad_s = 20;  ///< of the cycle
     double slope = 0;
-    double curve = 0;
     double start_pa = 150e3;  ///< absolute pressure at the first angle of the table
 };
 
@@ -66,5 +70,18 @@ struct GasCurve {
 
 /// Integrates the pulse by fourth-order Runge-Kutta.
 void run(const StrokeTable& table, const CylinderState& cylinder, const PulseState& pulse, GasCurve& curve);
+
+/// A charge with both valves shut, somewhere in `StrokeTable`.
+struct Charge {
+    std::size_t step = 0;
+    double pressure_pa = 0;
+    double mass_kg = 0;
+    double speed_rad_s = 20;
+};
+
+/// Pressures of the charge at every step from its own to `last_step`, which may lie before it, were the
+/// valves shut and the speed steady.
+[[nodiscard]] std::vector<double> stay_shut(const StrokeTable& table, CylinderState cylinder,
+                                            const Charge& charge, std::size_t last_step);
 
 }  // namespace evenstroke::pressure

@@ -11,6 +11,7 @@
 #include "signal/statistics.hpp"
 #include "solve.hpp"
 #include "thermo.hpp"
+#include "valves.hpp"
 
 namespace evenstroke {
 
@@ -180,28 +181,22 @@ void set_sealed(const Solution& s, Pressure& p) {
                             gauge_peak(leak_m2 / factor) / whole};
 }
 
-/// The fitted expansion drawn on with all valves closed: one value a degree from TDC to the bottom.
-std::vector<double> closed_expansion(const Solution& s, const Pressure& p) {
-    constexpr double bottom_deg = 184;
-    const StrokeTable table = stroke_table(p.geometry, s.table.first_rad, bottom_deg * pi / 180);
-    CylinderState c = s.shared.cylinder;
-    // The swing ends where the table did; beyond it the crank turns at the cycle's mean speed.
-    c.swing.assign(table.splines, 0);
-    std::vector<double> sum(181, 0);
-    GasCurve curve;
-    for (PulseState pulse : s.shared.pulses) {
-        pulse.slope = pulse.curve = 0;
-        if (p.speed_rpm) pulse.speed_rad_s = p.speed_rpm->value * pi / 30;
-        run(table, c, pulse, curve);
-        for (std::size_t a = 0; a < sum.size(); ++a) {
-            const double step = (static_cast<double>(a) * pi / 180 - table.first_rad) / table.step_rad;
-            const auto i = std::min(static_cast<std::size_t>(step), table.steps() - 1);
-            const double u = step - static_cast<double>(i);
-            sum[a] += ((1 - u) * curve.pressure_pa[i] + u * curve.pressure_pa[i + 1]) / 1e3 /
-                      static_cast<double>(s.shared.pulses.size());
-        }
+/// The fitted charge drawn on with both valves shut, mean of the pulses, from the fit's end to the bottom.
+ClosedLine closed_line(const Solution& s, const Pressure& p, bool onward) {
+    constexpr double bottom_deg = 180;
+    const StrokeTable wide = stroke_table(p.geometry, -bottom_deg * pi / 180, bottom_deg * pi / 180);
+    const double end_rad = onward ? s.table.angle_rad(s.table.steps()) : s.table.first_rad;
+    const auto from = static_cast<std::size_t>(std::lround((end_rad - wide.first_rad) / wide.step_rad));
+    ClosedLine line{end_rad * 180 / pi, (onward ? 1 : -1) * wide.step_rad * 180 / pi, {}};
+    for (const GasCurve& curve : s.shared.curves) {
+        const std::size_t i = onward ? curve.mass_kg.size() - 1 : 0;
+        const Charge charge{from, curve.pressure_pa[i], curve.mass_kg[i], curve.speed_rad_s[i]};
+        const auto pa = stay_shut(wide, s.shared.cylinder, charge, onward ? wide.steps() : 0);
+        line.kpa.resize(pa.size(), 0);
+        for (std::size_t k = 0; k < pa.size(); ++k)
+            line.kpa[k] += pa[k] / 1e3 / static_cast<double>(s.shared.curves.size());
     }
-    return sum;
+    return line;
 }
 
 void set_trapped(const Solution& s, Pressure& p) {
@@ -233,7 +228,7 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
     set_fitted(*s, offset, p);
     set_angle(*s, p);
     set_mean_cycle(*s, offset.kpa, p);
-    set_valves(p, closed_expansion(*s, p));
+    set_valves(p, closed_line(*s, p, false), closed_line(*s, p, true));
     set_trapped(*s, p);
     set_sealed(*s, p);
     p.misfit_ratio = s->shared.misfit;

@@ -13,16 +13,18 @@ constexpr std::size_t most_shared = 8;
 constexpr double mean_deg = 0.5;
 /// First look: this far on either side of a TDC that follows the peak by `usual_loss_deg`.
 constexpr double first_look_deg = 70, usual_loss_deg = 4;
-/// The model errs by this share of the pressure, and its speed by this angle; both persist over about
-/// `alike_factor`² readings and from pulse to pulse (docs/pressure.md, "Weights").
-constexpr double model_share = 0.001, model_angle_deg = 0.2, alike_factor = 1.5;
+/// The model errs by this pressure, by this share of the pressure, and its speed by this angle; all persist
+/// over about `alike_factor`² readings and from pulse to pulse (docs/pressure.md, "Weights").
+constexpr double model_pa = 500, model_share = 0.001, model_angle_deg = 0.1, alike_factor = 1.5;
 constexpr double first_share = 0.01, first_pa = 2e3;
 /// Prior of the offset's sd about the seen zero, of the plateau, and of ambient pressure.
 constexpr double offset_sd_pa = 20e3, plateau_sd_pa = 1.5e3, ambient_sd_pa = 2.5e3;
 /// Where the intake usually closes; sets where the pressure at the table's first angle is looked for.
 constexpr double usual_closing_deg = -128, early_exponent = 1.38;
 constexpr double leak_starts_m2[] = {0.5e-6, 4e-6};
-constexpr int first_steps = 12, later_steps = 8, last_steps = 25;
+constexpr int first_steps = 12, later_steps = 12, last_steps = 40;
+/// What the model's own error leaves of TDC beside the fit's interval, sd (docs/pressure.md, "Weights").
+constexpr double model_tdc_deg = 0.4;
 /// A pulse whose peak lies this far from the recording's end can still be fitted by its own unknowns.
 constexpr double least_after_peak_deg = 4;
 
@@ -59,7 +61,7 @@ class Solver {
         for (std::size_t i = 0; i < s.used.size(); ++i) {
             s.pulses[s.used[i]] = s.shared.pulses[i];
             s.curves[s.used[i]] = s.shared.curves[i];
-            s.tdc_sd_s[s.used[i]] = pressure::tdc_sd_s(s.shared, i);
+            s.tdc_sd_s[s.used[i]] = std::hypot(pressure::tdc_sd_s(s.shared, i), seconds(model_tdc_deg));
         }
         for (std::size_t k = 0; k < train_.pulses.size(); ++k)
             if (!s.pulses[k]) fit_alone(s, k);
@@ -117,7 +119,8 @@ class Solver {
         const double h = seconds(1);
         for (std::size_t i = 0; i < d.time_s.size(); ++i) {
             const double slope = (curve.at(d.time_s[i] + h) - curve.at(d.time_s[i] - h)) / (2 * h);
-            const double own = factor * std::hypot(slope * shift_s, model_share * curve.at(d.time_s[i]));
+            const double own =
+                factor * std::hypot(slope * shift_s, model_share * curve.at(d.time_s[i]), model_pa);
             d.sd_pa.push_back(std::hypot(noise_pa_ / std::sqrt(d.count[i]), own));
         }
     }
@@ -135,7 +138,8 @@ class Solver {
     [[nodiscard]] PulseState first_state(std::size_t k) const {
         PulseState state;
         state.tdc_s = train_.pulses[k].peak_s + seconds(usual_loss_deg);
-        state.speed_rad_s = 0.9 * mean_speed_;  // slowest near TDC
+        state.speed_rad_s = 1.05 * mean_speed_;  // at the table's first angle; slowest near TDC
+        state.mean_speed_rad_s = 4 * pi / period_s(k);
         state.start_pa = start_pa_;
         return state;
     }
@@ -154,6 +158,8 @@ class Solver {
             CylinderState c;
             c.leak_m2 = leak_m2;
             c.heat_w_m2k = 100;
+            c.inertia_kg_m2 = 500 * displacement_m3(p_.geometry);
+            c.friction_nm = 8e4 * displacement_m3(p_.geometry);
             c.ambient_pa = setup_.ambient_pa.mean;
             c.compression_ratio = p_.geometry.compression_ratio;
             FitResult now = fit(setup_, data, c, setup_.offset_pa.mean, states, first_steps);
@@ -192,7 +198,8 @@ class Solver {
         s.pulses[k] = own.pulses.front();
         s.curves[k] = own.curves.front();
         // What the shared unknowns leave open is the same for every pulse.
-        s.tdc_sd_s[k] = std::hypot(pressure::tdc_sd_s(own, 0), pressure::tdc_sd_s(s.shared, 0));
+        s.tdc_sd_s[k] =
+            std::hypot(pressure::tdc_sd_s(own, 0), pressure::tdc_sd_s(s.shared, 0), seconds(model_tdc_deg));
     }
     static void run_curve(const Solution& s, const PulseState& state, GasCurve& curve) {
         pressure::run(s.table, s.shared.cylinder, state, curve);

@@ -59,6 +59,8 @@ void add_figures(const Pressure& p, Json& d) {
     add("compression_ratio", "compression_ratio_interval", p.compression_ratio, ratio_decimals);
     d["intake_closes_deg"] = number(p.intake_closes_deg, angle_decimals);
     d["exhaust_opens_deg"] = number(p.exhaust_opens_deg, angle_decimals);
+    d["intake_closes_interval_deg"] = interval(p.intake_closes_interval_deg, angle_decimals);
+    d["exhaust_opens_interval_deg"] = interval(p.exhaust_opens_interval_deg, angle_decimals);
     d["intake_kpa"] = number(p.intake_kpa, trace_kpa_decimals);
     d["exhaust_kpa"] = number(p.exhaust_kpa, trace_kpa_decimals);
     d["leak"] = {{"mm2", value(p.leak_mm2, ratio_decimals)},
