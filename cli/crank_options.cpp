@@ -3,49 +3,16 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <cstring>
 #include <iterator>
 
 #include "evenstroke/error.hpp"
+#include "option_values.hpp"
 
 namespace evenstroke::cli {
 
 namespace {
-
-double number(const std::string& text) {
-    const char* first = text.data();
-    const char* last = first + text.size();
-    if (first != last && *first == '+') ++first;
-    double value = 0;
-    const auto parsed = std::from_chars(first, last, value);
-    if (parsed.ec != std::errc{} || parsed.ptr != last || !std::isfinite(value))
-        throw BadUsage(fmt::format("\"{}\" is not a number", text));
-    return value;
-}
-
-int whole_number(const std::string& text) {
-    int value = 0;
-    const auto parsed = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (parsed.ec != std::errc{} || parsed.ptr != text.data() + text.size())
-        throw BadUsage(fmt::format("\"{}\" is not a whole number", text));
-    return value;
-}
-
-std::vector<std::string> split(const std::string& text, const char* separators) {
-    std::vector<std::string> parts;
-    std::size_t at = 0;
-    while (true) {
-        const std::size_t end = std::min(text.find_first_of(separators, at), text.size());
-        auto part = text.substr(at, end - at);
-        part.erase(0, std::min(part.find_first_not_of(' '), part.size()));
-        part.erase(part.find_last_not_of(' ') + 1);
-        parts.push_back(part);
-        if (end == text.size()) return parts;
-        at = end + 1;
-    }
-}
 
 /// Throws Error{bad_option} unless `fits`.
 void must(bool fits, const char* option, const std::string& text, const char* problem, const char* remedy) {

@@ -3,12 +3,12 @@
 
 #include <optional>
 #include <span>
-#include <stdexcept>
 #include <string>
 #include <vector>
 
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/read.hpp"
+#include "option_values.hpp"
 
 namespace evenstroke::cli {
 
@@ -26,11 +26,6 @@ struct CrankRequest {
     FindingOptions findings;
     std::optional<double> reference_peak_kpa;
     std::optional<int> reference_cylinder;
-};
-
-/// A value that is not of its option's kind, or an option that is missing: wrong usage.
-class BadUsage : public std::runtime_error {
-    using std::runtime_error::runtime_error;
 };
 
 /// One option: `name` without dashes is also the manifest's column.

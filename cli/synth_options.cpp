@@ -2,11 +2,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 #include "crank_options.hpp"
 #include "evenstroke/pressure.hpp"
+#include "option_values.hpp"
 #include "synth_request.hpp"
 
 namespace evenstroke::cli {
@@ -18,40 +18,26 @@ namespace {
 }
 
 double number(const std::string& option, const std::string& text) {
-    double value = 0;
-    const char* end = text.data() + text.size();
-    const auto parsed = std::from_chars(text.data(), end, value);
-    if (parsed.ec != std::errc{} || parsed.ptr != end)
-        refuse(option, fmt::format("\"{}\" is not a number", text), "write a number with a decimal point");
-    return value;
+    try {
+        return cli::number(text);
+    } catch (const BadUsage& error) {
+        refuse(option, error.what(), "write a number with a decimal point");
+    }
 }
 
 /// A cylinder's number.
 int whole_number(const std::string& option, const std::string& text) {
-    int value = 0;
-    const char* end = text.data() + text.size();
-    const auto parsed = std::from_chars(text.data(), end, value);
-    if (parsed.ec != std::errc{} || parsed.ptr != end)
-        refuse(option, fmt::format("\"{}\" is not a whole number", text),
-               "write cylinder numbers, as in 1-3-4-2");
-    return value;
-}
-
-std::vector<std::string> split(const std::string& text, char separator) {
-    std::vector<std::string> parts;
-    std::size_t at = 0;
-    while (true) {
-        const std::size_t end = std::min(text.find(separator, at), text.size());
-        parts.push_back(text.substr(at, end - at));
-        if (end == text.size()) return parts;
-        at = end + 1;
+    try {
+        return cli::whole_number(text);
+    } catch (const BadUsage& error) {
+        refuse(option, error.what(), "write cylinder numbers, as in 1-3-4-2");
     }
 }
 
-std::vector<double> numbers(const std::string& option, const std::string& text, char separator) {
+std::vector<double> numbers(const std::string& option, const std::string& text) {
     std::vector<double> values;
     if (text.empty()) return values;
-    for (const std::string& part : split(text, separator)) values.push_back(number(option, part));
+    for (const std::string& part : split(text, ",;")) values.push_back(number(option, part));
     return values;
 }
 
@@ -67,7 +53,7 @@ int position_of(const EngineLayout& layout, const char* option, const std::strin
 }
 
 SynthFault parse_fault(const EngineLayout& layout, const std::string& text) {
-    const std::vector<std::string> parts = split(text, ':');
+    const std::vector<std::string> parts = split(text, ":");
     const char* remedy = "write CYLINDER:KIND or CYLINDER:KIND:AMOUNT, as in 3:rings:4 or 2/3:gasket";
     if (parts.size() < 2 || parts.size() > 3)
         refuse("--fault", fmt::format("\"{}\" is not a fault", text), remedy);
@@ -77,7 +63,7 @@ SynthFault parse_fault(const EngineLayout& layout, const std::string& text) {
         refuse("--fault", fmt::format("no kind of fault is called \"{}\"", parts[1]),
                "choose rings, intake-valve, exhaust-valve, gasket, ratio or charge");
     fault.kind = *kind;
-    const std::vector<std::string> names = split(parts[0], '/');
+    const std::vector<std::string> names = split(parts[0], "/");
     if (names.size() > 2 || (names.size() == 2 && *kind != FaultKind::gasket))
         refuse("--fault", fmt::format("\"{}\" is not a cylinder", parts[0]), remedy);
     fault.position = position_of(layout, "--fault", names[0]);
@@ -91,7 +77,7 @@ SynthFault parse_fault(const EngineLayout& layout, const std::string& text) {
 void set_valve(SynthEngine& engine, const char* option, const std::vector<std::string>& texts,
                double base_deg, double SynthEngine::*whole, std::optional<double> SynthTiming::*one) {
     for (const std::string& text : texts) {
-        const std::vector<std::string> parts = split(text, ':');
+        const std::vector<std::string> parts = split(text, ":");
         if (parts.size() > 2)
             refuse(option, fmt::format("\"{}\" is not an angle", text),
                    "write degrees after firing TDC, for one cylinder CYLINDER:DEGREES, as in 3:-90");
@@ -160,9 +146,9 @@ void set_altitude(SynthEngine& engine, double altitude_m) {
 void set_layout(SynthOptions& options, const SynthRequest& request) {
     std::vector<int> order;
     if (!request.order.empty())
-        for (const std::string& part : split(request.order, '-'))
+        for (const std::string& part : split(request.order, "-,"))
             order.push_back(whole_number("--order", part));
-    const auto intervals = numbers("--intervals", request.intervals, ',');
+    const auto intervals = numbers("--intervals", request.intervals);
     const bool said = request.cylinders || !order.empty() || !intervals.empty();
     if (!said && !request.family.empty()) return;
     constexpr int usual_cylinders = 4;

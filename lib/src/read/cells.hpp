@@ -1,6 +1,7 @@
 // One record into cells, one cell into a number, a gap or an over-range mark.
 #pragma once
 
+#include <cmath>
 #include <limits>
 #include <optional>
 #include <string>
@@ -18,6 +19,10 @@ struct Dialect {
 /// How a cell without a number travels among floats: a gap is NaN, over-range is an infinity; over-range of
 /// unknown sign is this, which no finite sample may be.
 inline constexpr float over_range_unsigned = std::numeric_limits<float>::max();
+/// Neither a gap nor over-range.
+[[nodiscard]] inline bool is_number(float sample) {
+    return std::abs(sample) < over_range_unsigned;
+}
 
 enum class CellKind { number, gap, over_range, text };
 

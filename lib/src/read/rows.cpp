@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "evenstroke/error.hpp"
+#include "read/cells.hpp"
 
 namespace evenstroke::reading {
 
@@ -15,10 +16,6 @@ constexpr double longest_bridged_steps = 10;
 /// Samples that pauses may add: ten for every row there is, and this many for a short file.
 constexpr double room_for_short_files = 1e6;
 constexpr double room_per_row = 10;
-
-bool is_number(float sample) {
-    return std::abs(sample) < std::numeric_limits<float>::max();
-}
 
 [[noreturn]] void refuse_time(const RowPlace& place, const std::string& problem, const std::string& remedy) {
     throw Error(ErrorCode::malformed, place.name + ":" + std::to_string(place.line), problem, remedy);

@@ -39,10 +39,6 @@ void rescale(std::vector<Span>& spans, std::size_t factor, std::size_t kept) {
     spans = std::move(scaled);
 }
 
-bool is_number(float sample) {
-    return std::abs(sample) < over_range_unsigned;
-}
-
 }  // namespace
 
 ChannelSamples::ChannelSamples(int factor) {
