@@ -102,18 +102,43 @@ TEST_CASE("pressure: one compression, a flat line, no scale -> a reason, never a
     CHECK_THROWS_AS((void)measure_pressure(volts), Error);
 }
 
-TEST_CASE("pressure: a check-valve gauge's staircase -> puffs, first ratio, final reading") {
+namespace {
+
+/// Six levels of 0.6 s each, from 0 to `last_kpa`, in the shares that a gauge's hose fills in.
+Recording staircase(double last_kpa) {
     auto stairs = polytropic(4, 0.5, 0);
     auto& values = stairs.channels[0].values;
-    const double levels[] = {0, 600, 900, 1050, 1120, 1150};
+    const double shares[] = {0, 0.52, 0.78, 0.91, 0.97, 1};
     for (std::size_t i = 0; i < values.size(); ++i)
-        values[i] = static_cast<float>(levels[std::min<std::size_t>(5, i / 6000)]);
-    const auto p = measure_pressure(stairs);
+        values[i] = static_cast<float>(last_kpa * shares[std::min<std::size_t>(5, i / 6000)]);
+    return stairs;
+}
+
+}  // namespace
+
+TEST_CASE("pressure: a check-valve gauge's staircase -> puffs, first ratio, final reading") {
+    const auto p = measure_pressure(staircase(1150));
     CHECK(p.kind == PressureKind::staircase);
     REQUIRE(p.puffs_kpa_gauge.size() == 5);
     CHECK(std::abs(p.puffs_kpa_gauge.back() - 1150) < 1);
-    CHECK(std::abs(*p.first_pulse_ratio - 600.0 / 1150) < 0.01);
-    CHECK(judge_pressure(p).outcome == PressureVerdict::sealing);
+    CHECK(std::abs(*p.first_pulse_ratio - 0.52) < 0.01);
+}
+
+TEST_CASE(
+    "pressure: a gauge's final reading -> good from 175 psi, too low below 90, between them no verdict") {
+    // Common practice, no published source: about 90 psi is the least an engine runs on, 175 psi is good.
+    constexpr double kpa_per_psi = 6.894757;  // NIST SP 811, appendix B
+    const auto outcome = [&](double psi) {
+        return judge_pressure(measure_pressure(staircase(psi * kpa_per_psi))).outcome;
+    };
+    CHECK(outcome(88) == PressureVerdict::leaking);
+    CHECK(outcome(92) == PressureVerdict::inconclusive);
+    CHECK(outcome(173) == PressureVerdict::inconclusive);
+    CHECK(outcome(177) == PressureVerdict::sealing);
+    const auto between = judge_pressure(measure_pressure(staircase(140 * kpa_per_psi)));
+    CHECK(between.headline.find("maker's figure") != std::string::npos);
+    REQUIRE_FALSE(between.next_tests.empty());
+    CHECK(between.next_tests[0].code == "other-cylinder");
 }
 
 TEST_CASE("pressure: altitude -> the standard atmosphere") {
