@@ -143,7 +143,7 @@ TEST_CASE(
     "put") {
     // COMPUTED: the truth of the project's own simulation, whose battery recovers part of its dip slowly.
     for (const CrankingEnd ends_by : {CrankingEnd::release, CrankingEnd::engine_start})
-        for (const std::uint64_t seed : {1, 4, 7}) {
+        for (const std::uint64_t seed : {1U, 4U, 7U}) {
             CAPTURE(seed);
             SynthOptions options;
             options.engine.layout = make_layout(4, {}, {}, {});

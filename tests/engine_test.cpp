@@ -13,7 +13,8 @@ TEST_CASE("engine: volumes of an 86 x 86 mm cylinder -> the table's values") {
     const double expected_cm3[][2] = {{0, 52.58497},    {30, 95.457879},   {60, 206.030883},
                                       {90, 340.666896}, {120, 455.809490}, {150, 528.087117},
                                       {180, 552.142184}};
-    for (const auto& [angle_deg, cm3] : expected_cm3) {
+    for (const auto& row : expected_cm3) {
+        const double angle_deg = row[0], cm3 = row[1];
         CAPTURE(angle_deg);
         // The table prints six decimals of a cm³.
         CHECK(std::abs(volume_m3(geometry, angle_deg * pi / 180) * 1e6 - cm3) < 1e-6);

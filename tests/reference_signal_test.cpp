@@ -127,7 +127,9 @@ TEST_CASE("signal: cut-off for filtering both ways -> Winter's factor") {
     // E9 MEMORY (Winter, Biomechanics: 0.802 for second order), COMPUTED: n=2 0.802243, n=4 0.895680.
     // Far below half the rate prewarping does not matter: gain² of the two-way design at the asked cut-off is
     // one half power, and the single pass is 3 dB down at cutoff / factor.
-    for (const auto& [order, factor] : {std::pair{2, 0.802243}, std::pair{4, 0.895680}}) {
+    for (const auto& row : {std::pair{2, 0.802243}, std::pair{4, 0.895680}}) {
+        const auto order = row.first;
+        const auto factor = row.second;
         CAPTURE(order);
         const auto two_way = butterworth_low_pass_two_way(order, 10, 10000);
         CHECK(std::abs(std::pow(gain(two_way, 10, 10000), 2) - std::sqrt(0.5)) < 1e-6);
@@ -212,7 +214,8 @@ TEST_CASE("signal: peak of a parabola -> exact; of a sampled cosine -> the known
                                  {36, .4, .399633559},
                                  {72, .25, .249880971},
                                  {180, .25, .249980960}};
-    for (const auto& [period, truth, expected] : cosines) {
+    for (const auto& row : cosines) {
+        const double period = row[0], truth = row[1], expected = row[2];
         CAPTURE(period);
         CAPTURE(truth);
         const auto at = [&](double i) { return std::cos(2 * pi * (i - truth) / period); };
@@ -220,7 +223,8 @@ TEST_CASE("signal: peak of a parabola -> exact; of a sampled cosine -> the known
     }
     // E11, Gaussian of sigma 1.5 samples: biased as it stands, exact in its logarithm.
     const double gaussians[][2] = {{.1, .089685486}, {.25, .229406240}, {.4, .383502293}};
-    for (const auto& [truth, expected] : gaussians) {
+    for (const auto& row : gaussians) {
+        const double truth = row[0], expected = row[1];
         const auto log_at = [&](double i) { return -(i - truth) * (i - truth) / (2 * 1.5 * 1.5); };
         const auto at = [&](double i) { return std::exp(log_at(i)); };
         CHECK(std::abs(signal::parabolic_peak(at(-1), at(0), at(1)).offset - expected) < 5e-10);

@@ -68,7 +68,8 @@ TEST_CASE("statistics: Student's t at 97.5 % -> the table") {
     const double table[][2] = {{1, 12.7062047364}, {2, 4.3026527299}, {3, 3.1824463053},
                                {4, 2.7764451052},  {5, 2.5705818366}, {10, 2.2281388520},
                                {20, 2.0859634473}, {30, 2.0422724563}};
-    for (const auto& [degrees, expected] : table) {
+    for (const auto& row : table) {
+        const double degrees = row[0], expected = row[1];
         CAPTURE(degrees);
         // The computed digits are scipy 1.10.1's, whose own quantile is up to 1e-9 off (its 12.7062047364 for
         // one degree of freedom should be 12.7062047362: see the closed forms below).

@@ -77,8 +77,9 @@ TEST_CASE("synth: one pressure in every unit -> the units' own factors") {
     const double rate = options.chain.rate_hz;
     // NIST SP 811 (2008), App. B.8 (PRINTED): psi 6.894757 kPa; bar 100 kPa and MPa 1000 kPa exact. Allowed:
     // rounding of two floats at the highest reading, and the seventh digit of the psi.
-    for (const auto& [unit, factor] :
-         {std::pair{"psi", 6.894757}, std::pair{"bar", 100.0}, std::pair{"MPa", 1000.0}}) {
+    for (const auto& row : {std::pair{"psi", 6.894757}, std::pair{"bar", 100.0}, std::pair{"MPa", 1000.0}}) {
+        const char* const unit = row.first;
+        const double factor = row.second;
         CAPTURE(unit);
         options.chain.transducer.unit = unit;
         const double per = factor;

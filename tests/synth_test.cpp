@@ -124,7 +124,8 @@ TEST_CASE("synth: heat taken at an even rate, or a leak -> the peak comes before
         return std::pair{(angle_rad + top * step_rad) * 180 / pi, form * 180 / pi};
     };
     const double rows[][2] = {{0, 0}, {-10, 0}, {-50, 0}, {0, 1e-6}, {-20, 0.5e-6}};
-    for (const auto& [heat_j_per_rad, leak_m2] : rows) {
+    for (const auto& row : rows) {
+        const double heat_j_per_rad = row[0], leak_m2 = row[1];
         CAPTURE(heat_j_per_rad);
         CAPTURE(leak_m2);
         const auto [found_deg, form_deg] = peak_and_form(heat_j_per_rad, leak_m2);
@@ -299,7 +300,7 @@ TEST_CASE("synth: wheel 60-2 as edges -> 58 teeth a turn at the truth's speed") 
 TEST_CASE("synth: random engines of every family -> most turn, within physical bounds") {
     int turned = 0, all = 0;
     for (const std::string& family : synth_families())
-        for (const std::uint64_t seed : {3, 8}) {
+        for (const std::uint64_t seed : {3U, 8U}) {
             CAPTURE(family);
             ++all;
             const SynthOptions options = draw_engine(seed, family);

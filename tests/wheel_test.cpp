@@ -76,7 +76,9 @@ TEST_CASE("wheel: patterns as written -> pitches that fill a turn") {
     const std::pair<const char*, std::size_t> cases[] = {{"60-2", 58},     {"36-1", 35},  {"24-0", 24},
                                                          {"36-2-2-2", 30}, {"12+1", 13},  {"70,110", 4},
                                                          {"10x9,30", 30},  {"1,1,1,3", 4}};
-    for (const auto& [text, teeth] : cases) {
+    for (const auto& row : cases) {
+        const char* const text = row.first;
+        const std::size_t teeth = row.second;
         CAPTURE(text);
         const WheelPattern pattern = parse_wheel(text);
         CHECK(pattern.pitch_deg.size() == teeth);

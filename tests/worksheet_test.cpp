@@ -136,7 +136,7 @@ TEST_CASE("worksheet: broken tables -> refused with the line") {
         {head + "fuel,,petrol,,\n", "write one of: spark, diesel"},
         {head + "rows,,1-1,,\n", "does not tell rows"},
         {std::string("quantity\0", 9), "this is no text"}};
-    for (const auto& [text, part] : broken) CHECK_MESSAGE(holds(refusal(text), part), refusal(text));
+    for (const auto& row : broken) CHECK_MESSAGE(holds(refusal(row.first), row.second), refusal(row.first));
 }
 
 TEST_CASE("worksheet: broken JSON -> refused with the line or the entry") {
@@ -155,5 +155,5 @@ TEST_CASE("worksheet: broken JSON -> refused with the line or the entry") {
         {R"({"worksheet": 1, "cylinders": [{"cylinder": 1, "dry": "1 bar", "dry": "9 bar"}]})",
          "\"dry\" stands twice"},
         {R"({"worksheet": 1, "cylinders": [{"cylinder": 3, "dry": "x"}]})", "sheet, cylinder 3, dry |"}};
-    for (const auto& [text, part] : broken) CHECK_MESSAGE(holds(refusal(text), part), refusal(text));
+    for (const auto& row : broken) CHECK_MESSAGE(holds(refusal(row.first), row.second), refusal(row.first));
 }

@@ -40,9 +40,10 @@ std::string cycle_angle_cell(double total_deg) {
 std::string unit_suffix(std::string_view unit) {
     if (unit.empty()) return "_recorded";
     std::string suffix = "_";
-    for (const unsigned char c : unit) {
-        if (std::isalnum(c) == 0) return "_recorded";
-        suffix += static_cast<char>(std::tolower(c));
+    for (const char c : unit) {
+        const auto code = static_cast<unsigned char>(c);
+        if (std::isalnum(code) == 0) return "_recorded";
+        suffix += static_cast<char>(std::tolower(code));
     }
     return suffix;
 }

@@ -75,8 +75,10 @@ struct Sampler {
             a = gain * a + chain.offset_a + chain.drift_a_per_s * t +
                 chain.hum_a * (std::sin(hum) + hum_third_share * std::sin(3 * hum)) +
                 chain.noise_a * random.normal();
-            if (random.chance(chain.spikes_per_s / chain.rate_hz))
-                a += (random.chance(0.5) ? 1 : -1) * random.between(smallest_spike_a, largest_spike_a);
+            if (random.chance(chain.spikes_per_s / chain.rate_hz)) {
+                const double sign = random.chance(0.5) ? 1 : -1;
+                a += sign * random.between(smallest_spike_a, largest_spike_a);
+            }
             channel.values.push_back(static_cast<float>(unit * convert(a, chain.limit_a, chain.adc_bits)));
         }
         return channel;

@@ -153,8 +153,9 @@ void draw_starter(SynthOptions& options, bool diesel, Random& random) {
     // volumes times the peak.
     const double peak_pa = engine.ambient_kpa * 1000 * std::pow(engine.geometry.compression_ratio, 1.25);
     const double stop_nm = load_nm + 0.13 * peak_pa * displacement_m3(engine.geometry);
-    const double stall_ratio =
-        std::max(random.between(3.2, 5.5), random.between(1.4, 2.0) * stop_nm / load_nm);
+    // One draw a statement: which of two in one expression comes first is the compiler's choice.
+    const double least_ratio = random.between(1.4, 2.0) * stop_nm / load_nm;
+    const double stall_ratio = std::max(random.between(3.2, 5.5), least_ratio);
     const double stall_a = std::max(350.0, mean_a * stall_ratio);
     const double loop_mohm = 1000 * (battery.open_v - starter.brush_v) / stall_a;
     battery.resistance_mohm = loop_mohm * random.between(0.2, 0.38);
@@ -200,7 +201,8 @@ void draw_chain(SynthOptions& options, Random& random) {
     chain.rate_hz = rates[static_cast<std::size_t>(random.below(static_cast<int>(rates.size())))];
     chain.adc_bits = depths[static_cast<std::size_t>(random.below(static_cast<int>(depths.size())))];
     chain.gain_error_pct = 2 * random.normal();
-    chain.offset_a = (random.chance(0.2) ? 12 : 2) * random.normal();
+    const double offset_sd_a = random.chance(0.2) ? 12 : 2;
+    chain.offset_a = offset_sd_a * random.normal();
     chain.drift_a_per_s = random.chance(0.3) ? random.normal() : 0;
     chain.noise_a = log_between(random, 0.3, 4);
     chain.bandwidth_hz = log_between(random, 1500, 20'000);
