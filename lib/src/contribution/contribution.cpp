@@ -8,6 +8,7 @@
 #include "align.hpp"
 #include "cycle_angle.hpp"
 #include "events.hpp"
+#include "fit_search.hpp"
 #include "interval.hpp"
 #include "load_samples.hpp"
 #include "pattern.hpp"

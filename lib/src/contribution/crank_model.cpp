@@ -90,6 +90,7 @@ void prepare(ModelCycle& cycle, std::size_t cylinders) {
 void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
                ModelCycle& cycle) {
     prepare(cycle, tables.size());
+    const Joint<double> joint = joint_of<double>(model);
     Motion<double>& now = state.motion;
     double time = 0;
     double coasting = 0;
@@ -103,10 +104,10 @@ void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, Cr
         cycle.twist_rad[at] = now.twist_rad;
         cycle.gas[at] = gas;
         if (node == steps_per_cycle) break;
-        const StepAhead<double> ahead = look_ahead<double>(model, now, gas);
+        const StepAhead<double> ahead = look_ahead<double>(model, joint, now, gas);
         const double gas_after = gas_torque(model, tables, node + 1, ahead.step_s, state, cycle);
         bool driving = false;
-        now = advance<double>(model, now, gas, gas_after, ahead, driving);
+        now = advance<double>(model, joint, now, gas_after, ahead, driving);
         if (!driving) coasting += ahead.step_s;
         gas = gas_after;
         time += ahead.step_s;

@@ -46,14 +46,6 @@ struct Motion {
     T load;       ///< I
 };
 
-/// The step as far as it is known before the gas at its end is.
-template <class T>
-struct StepAhead {
-    T crank_rad_s;  ///< at the end
-    T starter_mid_rad_s;
-    T step_s;
-};
-
 /// Flux relative to the flux at the mean load.
 template <class T>
 T flux(const Drive<T>& drive, const T& load) {
@@ -69,6 +61,42 @@ T friction(const Drive<T>& drive, const T& speed_rad_s) {
     return drive.friction * (1.0 + drive.viscous_share * (speed_rad_s / drive.mean_speed_rad_s - 1.0));
 }
 
+/// What a step needs of the drive and no step changes.
+template <class T>
+struct Joint {
+    T per_crank;    ///< 1 / crank inertia
+    T per_starter;  ///< 1 / starter inertia
+    T mobility;     ///< both together: of the slip between the masses
+    T stiffness;    ///< of the clutch's spring, I per rad
+    T damping;      ///< I per rad/s
+    T even_per_s;   ///< rate at which the overrunning clutch's drag evens the speeds
+    T drag;         ///< of the overrunning clutch, I per rad/s
+};
+
+template <class T>
+Joint<T> joint_of(const Drive<T>& drive) {
+    Joint<T> joint;
+    joint.per_crank = 1.0 / drive.crank_inertia;
+    joint.per_starter = 1.0 / drive.starter_inertia;
+    joint.mobility = joint.per_starter + joint.per_crank;
+    joint.stiffness = drive.clutch_rad_s * drive.clutch_rad_s / joint.mobility;
+    joint.damping = 2.0 * clutch_damping_ratio * drive.clutch_rad_s / joint.mobility;
+    joint.drag = drive.starter_inertia / drive.overrun_s;
+    joint.even_per_s = joint.drag * joint.mobility;
+    return joint;
+}
+
+/// The step as far as it is known before the gas at its end is.
+template <class T>
+struct StepAhead {
+    T flux;         ///< at the start
+    T push;         ///< of the starter at the start, I
+    T brake;        ///< on the crank at the start, I
+    T crank_rad_s;  ///< at the end
+    T starter_mid_rad_s;
+    T step_s;
+};
+
 namespace step_detail {
 
 /// The mean of the clutch's torque over a step, and what it leaves.
@@ -80,32 +108,29 @@ struct Coupled {
 
 /// The two masses over `step_s` under constant torques: trapezoid rule, solved for the slip between them.
 template <class T>
-Coupled<T> couple(const Drive<T>& drive, const Motion<T>& from, const T& brake, const T& push,
+Coupled<T> couple(const Joint<T>& joint, const Motion<T>& from, const T& brake, const T& push,
                   const T& step_s) {
     const T slip = from.starter_rad_s - from.crank_rad_s;
+    const T apart = push * joint.per_starter + brake * joint.per_crank;
     if (from.twist_rad > 0.0 || slip >= 0.0) {
-        const T mobility = 1.0 / drive.starter_inertia + 1.0 / drive.crank_inertia;
-        const T stiffness = drive.clutch_rad_s * drive.clutch_rad_s / mobility;
-        const T damping = 2.0 * clutch_damping_ratio * drive.clutch_rad_s / mobility;
-        const T apart = push / drive.starter_inertia + brake / drive.crank_inertia;
-        const T give = 0.5 * step_s * stiffness + damping;
-        const T mean_slip = (2.0 * slip + step_s * (apart - mobility * stiffness * from.twist_rad)) /
-                            (2.0 + step_s * mobility * give);
-        const T pull = stiffness * from.twist_rad + give * mean_slip;
+        const T give = 0.5 * step_s * joint.stiffness + joint.damping;
+        const T spring = joint.stiffness * from.twist_rad;
+        const T mean_slip = (2.0 * slip + step_s * (apart - joint.mobility * spring)) /
+                            (2.0 + step_s * joint.mobility * give);
+        const T pull = spring + give * mean_slip;
         const T twist = from.twist_rad + step_s * mean_slip;
         if (pull > 0.0 && twist > 0.0)
-            return {from.crank_rad_s + step_s * (pull - brake) / drive.crank_inertia,
-                    from.starter_rad_s + step_s * (push - pull) / drive.starter_inertia, twist, true};
+            return {from.crank_rad_s + step_s * (pull - brake) * joint.per_crank,
+                    from.starter_rad_s + step_s * (push - pull) * joint.per_starter, twist, true};
     }
     // The clutch overruns; its drag, implicit in the difference of the speeds.
     const T ahead = -slip;
-    const T free_ahead = ahead - step_s * (brake / drive.crank_inertia + push / drive.starter_inertia);
-    const T even = step_s / drive.overrun_s * (1.0 + drive.starter_inertia / drive.crank_inertia);
-    T mean_ahead = 0.5 * (ahead + (free_ahead - 0.5 * even * ahead) / (1.0 + 0.5 * even));
+    const T half_even = 0.5 * step_s * joint.even_per_s;
+    T mean_ahead = 0.5 * (ahead + (ahead * (1.0 - half_even) - step_s * apart) / (1.0 + half_even));
     if (mean_ahead < 0.0) mean_ahead = T(0.0);
-    const T pull = drive.starter_inertia / drive.overrun_s * mean_ahead;
-    const T crank = from.crank_rad_s - step_s * (brake + pull) / drive.crank_inertia;
-    const T starter = from.starter_rad_s + step_s * (push + pull) / drive.starter_inertia;
+    const T pull = joint.drag * mean_ahead;
+    const T crank = from.crank_rad_s - step_s * (brake + pull) * joint.per_crank;
+    const T starter = from.starter_rad_s + step_s * (push + pull) * joint.per_starter;
     const T left = starter - crank;
     T twist = T(0.0);
     if (left > 0.0 && ahead > 0.0)
@@ -117,15 +142,16 @@ Coupled<T> couple(const Drive<T>& drive, const Motion<T>& from, const T& brake, 
 
 /// Foresees the step from `from`, with the gas torque `gas` at its start.
 template <class T>
-StepAhead<T> look_ahead(const Drive<T>& drive, const Motion<T>& from, const T& gas) {
+StepAhead<T> look_ahead(const Drive<T>& drive, const Joint<T>& joint, const Motion<T>& from, const T& gas) {
     const double slowest = slowest_share * drive.mean_speed_rad_s;
     const auto at_least = [&](T speed) { return speed < slowest ? T(slowest) : speed; };
-    const T push = from.load * flux(drive, from.load) - drive.starter_drag;
-    const T brake = friction(drive, from.crank_rad_s) - gas;
+    StepAhead<T> out;
+    out.flux = flux(drive, from.load);
+    out.push = from.load * out.flux - drive.starter_drag;
+    out.brake = friction(drive, from.crank_rad_s) - gas;
     const T speed = at_least(from.crank_rad_s);
     const T rough_s = step_rad / speed;
-    const auto rough = step_detail::couple(drive, from, brake, push, rough_s);
-    StepAhead<T> out;
+    const auto rough = step_detail::couple(joint, from, out.brake, out.push, rough_s);
     out.crank_rad_s = at_least(rough.crank_rad_s);
     out.starter_mid_rad_s = 0.5 * (from.starter_rad_s + rough.starter_rad_s);
     out.step_s = 2.0 * step_rad / (speed + out.crank_rad_s);
@@ -134,18 +160,16 @@ StepAhead<T> look_ahead(const Drive<T>& drive, const Motion<T>& from, const T& g
 
 /// Ends the step, with the gas torque `gas_after` at its end. `driving` says whether the clutch pulled.
 template <class T>
-Motion<T> advance(const Drive<T>& drive, const Motion<T>& from, const T& gas, const T& gas_after,
+Motion<T> advance(const Drive<T>& drive, const Joint<T>& joint, const Motion<T>& from, const T& gas_after,
                   const StepAhead<T>& ahead, bool& driving) {
     using std::exp;
     const double slowest = slowest_share * drive.mean_speed_rad_s;
-    const T target = drive.stall - drive.slope_per_rad_s * flux(drive, from.load) * ahead.starter_mid_rad_s;
+    const T target = drive.stall - drive.slope_per_rad_s * ahead.flux * ahead.starter_mid_rad_s;
     Motion<T> after;
     after.load = target + (from.load - target) * exp(-ahead.step_s / drive.electric_lag_s);
-    const T push = 0.5 * (from.load * flux(drive, from.load) + after.load * flux(drive, after.load)) -
-                   drive.starter_drag;
-    const T brake =
-        0.5 * (friction(drive, from.crank_rad_s) - gas + friction(drive, ahead.crank_rad_s) - gas_after);
-    const auto coupled = step_detail::couple(drive, from, brake, push, ahead.step_s);
+    const T push = 0.5 * (ahead.push + after.load * flux(drive, after.load) - drive.starter_drag);
+    const T brake = 0.5 * (ahead.brake + friction(drive, ahead.crank_rad_s) - gas_after);
+    const auto coupled = step_detail::couple(joint, from, brake, push, ahead.step_s);
     after.crank_rad_s = coupled.crank_rad_s < slowest ? T(slowest) : coupled.crank_rad_s;
     after.starter_rad_s = coupled.starter_rad_s;
     after.twist_rad = coupled.twist_rad;

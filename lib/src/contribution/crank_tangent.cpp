@@ -22,7 +22,9 @@ enum Input {
 };
 constexpr Eigen::Index motions = 4;
 
-using Derivative = Eigen::Matrix<double, inputs, 1>;
+/// Padded to an even length, so that two at a time fit the processor's registers.
+constexpr int padded_inputs = inputs + inputs % 2;
+using Derivative = Eigen::Matrix<double, padded_inputs, 1>;
 using Number = Eigen::AutoDiffScalar<Derivative>;
 
 Number variable(double value, int input) {
@@ -102,26 +104,27 @@ void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, Mov
     }
 }
 
-void step(const EngineModel& m, const Drive<Number>& drive, const std::vector<GasTable>& tables,
-          const ModelCycle& cycle, std::size_t node, Moved& now) {
+void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>& joint,
+          const std::vector<GasTable>& tables, const ModelCycle& cycle, std::size_t node, Moved& now) {
     const Motion<Number> from{.crank_rad_s = variable(cycle.speed_rad_s[node], in_crank),
                               .starter_rad_s = variable(cycle.starter_rad_s[node], in_starter),
                               .twist_rad = variable(cycle.twist_rad[node], in_twist),
                               .load = variable(cycle.load[node], in_load)};
     const Number gas = variable(cycle.gas[node], in_gas);
-    const StepAhead<Number> ahead = look_ahead(drive, from, gas);
+    const StepAhead<Number> ahead = look_ahead(drive, joint, from, gas);
     bool driving = false;
     const Motion<Number> to =
-        advance(drive, from, gas, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
+        advance(drive, joint, from, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
 
     dwell(cycle, tables.size(), node, now);
     gas_slope(m, tables, cycle, node + 1, now.kept, now.start.row(in_gas_after));
-    Eigen::Matrix<double, motions + 1, inputs> local;
+    Eigen::Matrix<double, motions + 1, padded_inputs> local;
     local << to.crank_rad_s.derivatives().transpose(), to.starter_rad_s.derivatives().transpose(),
         to.twist_rad.derivatives().transpose(), to.load.derivatives().transpose(),
         ahead.step_s.derivatives().transpose();
     now.end.noalias() = local.leftCols<in_drive>() * now.start;
-    now.end.leftCols<static_cast<int>(col_gas_scale)>() += local.rightCols<static_cast<int>(col_gas_scale)>();
+    now.end.leftCols<static_cast<int>(col_gas_scale)>() +=
+        local.middleCols<static_cast<int>(col_gas_scale)>(in_drive);
     now.start.topRows<motions>() = now.end.topRows<motions>();
     now.start.row(in_gas) = now.start.row(in_gas_after);
 }
@@ -132,6 +135,7 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     const auto n = static_cast<Eigen::Index>(tables.size());
     const Eigen::Index columns = shared_columns + columns_per_cylinder * n;
     const Drive<Number> drive = drive_of(m);
+    const Joint<Number> joint = joint_of(drive);
     Moved now;
     now.start.setZero(in_drive, columns + motions);
     now.start.topRightCorner<motions, motions>().setIdentity();
@@ -147,28 +151,19 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
         load.col(at) = now.start.row(in_load).transpose();
         if (node > 0) time.col(at) = time.col(at - 1) + now.end.row(motions).transpose();
         if (node == steps_per_cycle) break;
-        step(m, drive, tables, cycle, node, now);
+        step(m, drive, joint, tables, cycle, node, now);
     }
 
     // The motion at node 0 follows the motion at the end: solve for the periodic one.
-    const Eigen::MatrixXd keep =
-        Eigen::MatrixXd::Identity(motions, motions) - now.start.topRightCorner<motions, motions>();
-    const Eigen::PartialPivLU<Eigen::MatrixXd> solver(keep);
-    const Eigen::MatrixXd initial = solver.solve(now.start.topRows<motions>().leftCols(columns));
-    const auto drift = [](const std::vector<double>& values) { return values.back() - values.front(); };
-    const Eigen::VectorXd shift = solver.solve(Eigen::Vector4d(
-        drift(cycle.speed_rad_s), drift(cycle.starter_rad_s), drift(cycle.twist_rad), drift(cycle.load)));
     Tangent out;
+    out.settling = (Eigen::Matrix4d::Identity() - now.start.topRightCorner<motions, motions>()).inverse();
+    out.motion = out.settling * now.start.topRows<motions>().leftCols(columns);
     const auto periodic = [&](const Eigen::MatrixXd& rows) {
         return Eigen::ArrayXXd(
-            (rows.topRows(columns) + initial.transpose() * rows.bottomRows(motions)).transpose());
+            (rows.topRows(columns) + out.motion.transpose() * rows.bottomRows(motions)).transpose());
     };
     out.load = periodic(load);
     out.time = periodic(time);
-    out.next = {.crank_rad_s = cycle.speed_rad_s.front() + shift[0],
-                .starter_rad_s = cycle.starter_rad_s.front() + shift[1],
-                .twist_rad = cycle.twist_rad.front() + shift[2],
-                .load = cycle.load.front() + shift[3]};
     out.peak = Eigen::ArrayXXd::Zero(n, columns);
     for (Eigen::Index c = 0; c < n; ++c) {
         const auto node = static_cast<std::size_t>(cycle.peak_node[static_cast<std::size_t>(c)]);

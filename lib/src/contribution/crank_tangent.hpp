@@ -31,8 +31,12 @@ inline constexpr int columns_per_cylinder = 3;
 struct Tangent {
     Eigen::ArrayXXd load;
     Eigen::ArrayXXd time;
-    Eigen::ArrayXXd peak;   ///< cylinders x columns
-    Motion<double> next{};  ///< Newton's proposal for the periodic state at node 0
+    Eigen::ArrayXXd peak;  ///< cylinders x columns
+    /// Of the motion at node 0 in the order of Motion's members: its derivatives, 4 x columns; and by what
+    /// the difference that a cycle leaves between its end and its start is multiplied to be gone after the
+    /// next.
+    Eigen::Matrix<double, 4, Eigen::Dynamic> motion;
+    Eigen::Matrix4d settling;
 };
 
 /// Linearises about `cycle`, which was run from a state near its periodic one.

@@ -3,8 +3,8 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
-#include <iterator>
 #include <limits>
+#include <utility>
 
 #include "cycle_average.hpp"
 
@@ -24,9 +24,12 @@ constexpr Eigen::Index slow_reach = 5;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
 /// Longest step of one unknown, in its prior's standard deviations.
 constexpr double longest_move = 2;
-/// A cycle is periodic when its speed ends within this share of where it began; so many cycles are tried.
+/// A cycle is periodic when its speed, and what the leaks left of each charge, end within this share of where
+/// they began; so many cycles are tried.
 constexpr double periodic_share = 3e-5;
 constexpr int most_cycles = 14;
+/// A shift of the motion by more than this share of the speed is no longer a matter of derivatives.
+constexpr double largest_shift = 0.2;
 /// A step that gains less than this (in chi square) ends the fit.
 constexpr double least_gain = 0.02, least_gain_share = 3e-4;
 
@@ -50,23 +53,35 @@ class Fit {
           noise_known_(options.noise_known),
           shared_only_(options.shared_only) {}
 
-    [[nodiscard]] FitResult run(Eigen::VectorXd z, int most_steps) {
-        Evaluation now;
-        now.state = rest_state(map_.model(z));
-        evaluate(z, now);
+    [[nodiscard]] FitPoint run(FitPoint point, int most_steps) {
+        Eigen::VectorXd& z = point.unknowns;
+        Evaluation now = evaluation_at(point);
         double damping = first_damping;
-        int step = 0;
-        for (; step < most_steps; ++step) {
+        for (int step = 0; step < most_steps; ++step) {
             linearise(z, now);
             const double before = now.cost;
             if (!improve(z, now, damping)) break;
             if (before - now.cost < least_gain + least_gain_share * now.cost) break;
         }
-        linearise(z, now);
-        return result(z, now, step);
+        point.from = now.state;
+        point.cost = now.cost;
+        return point;
+    }
+
+    [[nodiscard]] FitResult describe(const FitPoint& point) {
+        Evaluation now = evaluation_at(point);
+        linearise(point.unknowns, now);
+        return result(point.unknowns, now);
     }
 
   private:
+    [[nodiscard]] Evaluation evaluation_at(const FitPoint& point) const {
+        Evaluation e;
+        e.state = !point.from.kept.empty() ? point.from : rest_state(map_.model(point.unknowns));
+        evaluate(point.unknowns, e);
+        return e;
+    }
+
     void evaluate(const Eigen::VectorXd& z, Evaluation& e) const {
         e.model = map_.model(z);
         e.tables.clear();
@@ -104,21 +119,51 @@ class Fit {
         return noise_known_ ? 1.0 : (independent_points + believed_points) / (believed_points + misfit);
     }
 
-    /// Repeats the cycle until it ends as it began. A slow engine settles over many cycles, each change a
-    /// constant share of the one before: that geometric series is summed at once.
-    static void settle(Evaluation& e) {
+    /// Moves `motion` by `by` and says so, unless that leads too far to be believed.
+    static bool moved(Motion<double>& motion, const Eigen::Vector4d& by) {
+        if (!(std::abs(by[0]) < largest_shift * motion.crank_rad_s)) return false;
+        motion.crank_rad_s += by[0];
+        motion.starter_rad_s += by[1];
+        motion.twist_rad = std::max(0.0, motion.twist_rad + by[2]);
+        motion.load += by[3];
+        return true;
+    }
+
+    /// Repeats the cycle until it ends as it began: by Newton's method with the derivatives of the last
+    /// linearisation, as long as that gains. Else by waiting: a slow engine settles over many cycles, each
+    /// change a constant share of the one before, and that geometric series is summed at once.
+    void settle(Evaluation& e) const {
+        const auto alike = [](double a, double b) { return std::abs(a - b) < periodic_share; };
         double change_before = 0;
+        bool newton = settling_.has_value();
         for (int k = 0; k < most_cycles; ++k) {
-            const double start = e.state.motion.crank_rad_s;
+            const Motion<double> start = e.state.motion;
+            const std::vector<double> kept = e.state.kept;
             run_cycle(e.model, e.tables, e.state, e.cycle);
-            const double change = e.state.motion.crank_rad_s - start;
-            if (std::abs(change) < periodic_share * start) return;
+            const Motion<double>& end = e.state.motion;
+            const double change = end.crank_rad_s - start.crank_rad_s;
+            if (std::abs(change) < periodic_share * start.crank_rad_s &&
+                std::equal(kept.begin(), kept.end(), e.state.kept.begin(), alike))
+                return;
             const double ratio = change_before != 0 ? change / change_before : 0;
             change_before = change;
+            if (newton && std::abs(ratio) < 0.5) {
+                const Eigen::Vector4d off(change, end.starter_rad_s - start.starter_rad_s,
+                                          end.twist_rad - start.twist_rad, end.load - start.load);
+                Motion<double> next = start;
+                newton = moved(next, *settling_ * off);
+                if (newton) e.state.motion = next;
+                continue;
+            }
+            if (newton) {
+                newton = false;
+                change_before = 0;
+                continue;
+            }
             if (ratio <= -0.8 || ratio >= 0.95 || ratio == 0) continue;
             const double gain = change * ratio / (1 - ratio);
             const double limit = e.state.motion.crank_rad_s + gain;
-            if (limit < start / 3 || limit > 3 * start) continue;
+            if (limit < start.crank_rad_s / 3 || limit > 3 * start.crank_rad_s) continue;
             e.state.motion.crank_rad_s = limit;
             e.state.motion.starter_rad_s += gain;
             change_before = 0;
@@ -152,9 +197,8 @@ class Fit {
         normal_.diagonal() += weight;
         gradient_ = jacobian_.transpose() * counts.cwiseProduct(now.residual) + weight.cwiseProduct(z);
         if (shared_only_) hold_own();
-        // Newton's step towards the periodic state, kept when it is small.
-        const double shift = std::abs(tangent.next.crank_rad_s / now.cycle.speed_rad_s[0] - 1);
-        if (shift < 0.1 && tangent.next.twist_rad >= 0) now.state.motion = tangent.next;
+        settling_ = tangent.settling;
+        motion_slope_ = tangent.motion * chain;
     }
 
     /// Takes the cylinders' own unknowns out of the step.
@@ -175,6 +219,7 @@ class Fit {
             const double longest = move.cwiseAbs().maxCoeff();
             if (longest > longest_move) move *= longest_move / longest;
             trial.state = now.state;
+            moved(trial.state.motion, motion_slope_ * move);
             evaluate(z + move, trial);
             if (trial.cost < now.cost) {
                 z += move;
@@ -202,7 +247,7 @@ class Fit {
         return std::sqrt(square / steps_per_cycle);
     }
 
-    [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now, int steps) const {
+    [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now) const {
         FitResult out;
         out.unknowns = z;
         out.covariance = normal_.ldlt().solve(Eigen::MatrixXd::Identity(z.size(), z.size()));
@@ -223,7 +268,6 @@ class Fit {
         out.slow_misfit_rms = slow_misfit(now);
         out.swing = map_.swing;
         out.zero = map_.lift(z);
-        out.steps = steps;
         return out;
     }
 
@@ -232,87 +276,21 @@ class Fit {
     double point_weight_;
     bool noise_known_;
     bool shared_only_;
-    Eigen::MatrixXd jacobian_, peak_slope_, normal_;
+    Eigen::MatrixXd jacobian_, peak_slope_, normal_, motion_slope_;
+    std::optional<Eigen::Matrix4d> settling_;  ///< of the last linearisation
     Eigen::VectorXd gradient_;
 };
 
-/// Start values that lead into the different ways an engine can crank, in prior standard deviations.
-struct Start {
-    double time_constant, starter_share, saturation;
-};
-constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0, 2.2},
-                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1},   {1.6, 1, 0}};
-/// A clutch that hardly slips, from which coasting sets in gradually, and one that overruns from the first.
-/// Engines of few cylinders coast for much of the cycle, and no gradual way leads there.
-constexpr double locked_overrun = -3, free_overrun = 0.5;
-/// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
-/// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
-constexpr int few_cylinders = 5;
-/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed. Each
-/// round costs more steps a trial, and fewer trials live to see it.
-constexpr double trial_noise_share = 0.08;
-constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10;
-constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
-/// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
-constexpr int fewest_cylinders = 2;
-
-struct Tried {
-    double offset_deg;
-    FitResult fit;
-};
-
-void keep_best(std::vector<Tried>& tried, std::size_t most) {
-    std::sort(tried.begin(), tried.end(),
-              [](const Tried& a, const Tried& b) { return a.fit.cost < b.fit.cost; });
-    if (tried.size() > most) tried.erase(tried.begin() + static_cast<std::ptrdiff_t>(most), tried.end());
-}
-
 }  // namespace
 
-FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOptions& options,
-                    const Eigen::VectorXd& start) {
-    return Fit(data, layout, options).run(start, options.most_steps);
+FitPoint improve(const FitData& data, const EngineLayout& layout, const FitOptions& options, FitPoint start,
+                 int most_steps) {
+    return Fit(data, layout, options).run(std::move(start), most_steps);
 }
 
-FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
-    const FitOptions narrow;
-    FitOptions loose;
-    loose.noise_share = trial_noise_share;
-    loose.noise_known = true;
-    FitOptions alike = loose;
-    alike.shared_only = true;
-    const auto go_on = [&](std::vector<Tried>& tried, const FitOptions& options, int steps,
-                           std::size_t keep) {
-        for (Tried& t : tried) {
-            data.offset_deg = t.offset_deg;
-            t.fit = Fit(data, layout, options).run(t.fit.unknowns, steps);
-        }
-        keep_best(tried, keep);
-    };
-    std::vector<Tried> tried;
-    for (const double offset_deg : offsets_deg)
-        for (const Start& s : starts)
-            for (const double overrun : {locked_overrun, free_overrun}) {
-                Tried t{.offset_deg = offset_deg};
-                t.fit.unknowns = Eigen::VectorXd::Zero(UnknownsMap(data, layout).size());
-                t.fit.unknowns[at_time_constant] = s.time_constant;
-                t.fit.unknowns[at_starter_share] = s.starter_share;
-                t.fit.unknowns[at_overrun] = overrun;
-                t.fit.unknowns[at_saturation] = s.saturation;
-                tried.push_back(std::move(t));
-            }
-    const bool fewest = layout.cylinders() <= fewest_cylinders;
-    const std::size_t keep = fewest ? tried.size() : trials_each_way * offsets_deg.size();
-    std::vector<Tried> each_own = tried;
-    go_on(tried, alike, first_steps, keep);
-    if (layout.cylinders() <= few_cylinders) {
-        go_on(each_own, loose, first_steps, keep);
-        std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
-    }
-    go_on(tried, loose, trial_steps, fewest ? keep : heats);
-    go_on(tried, narrow, heat_steps, finalists);
-    go_on(tried, narrow, narrow.most_steps, 1);
-    return tried.front().fit;
+FitResult describe(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                   const FitPoint& at) {
+    return Fit(data, layout, options).describe(at);
 }
 
 }  // namespace evenstroke::contribution

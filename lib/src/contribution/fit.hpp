@@ -2,20 +2,27 @@
 #pragma once
 
 #include <Eigen/Core>
-#include <vector>
+#include <limits>
 
 #include "unknowns.hpp"
 
 namespace evenstroke::contribution {
 
 struct FitOptions {
-    int most_steps = 40;
     /// Model error at each of 30 independent points of the cycle, as a share of the load's standard
     /// deviation.
     double noise_share = 0.01;
     bool noise_known =
         false;  ///< that error is certain; else it is a first belief and learnt from the misfit
     bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
+};
+
+/// Where a fit stands: enough to go on from there.
+struct FitPoint {
+    Eigen::VectorXd unknowns;  ///< in standard deviations of their priors
+    CrankState from;           ///< near the periodic state at node 0; without cylinders: none is known
+    double offset_deg = 0;     ///< the candidate of TDC, which FitData's is set to
+    double cost = std::numeric_limits<double>::infinity();
 };
 
 /// A slow misfit up to this share of the load's swing is usual.
@@ -35,16 +42,14 @@ struct FitResult {
     double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees
     double swing = 0;            ///< standard deviation of the load over the cycle
     double zero = 0;             ///< what the fit added to the load
-    int steps = 0;
 };
 
-/// From `start` (unknowns in prior standard deviations), at most options.most_steps steps.
-[[nodiscard]] FitResult fit_cycle(const FitData& data, const EngineLayout& layout, const FitOptions& options,
-                                  const Eigen::VectorXd& start);
+/// From `start`, at most `most_steps` steps.
+[[nodiscard]] FitPoint improve(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                               FitPoint start, int most_steps);
 
-/// Several starts (inertia, share of the starter, constant or saturating flux) at every candidate of TDC; a
-/// few steps each, then the best to the end. `offsets_deg` is not empty.
-[[nodiscard]] FitResult fit_best(FitData data, const EngineLayout& layout,
-                                 const std::vector<double>& offsets_deg);
+/// Everything that the fit says where it stands.
+[[nodiscard]] FitResult describe(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                                 const FitPoint& at);
 
 }  // namespace evenstroke::contribution

@@ -1,0 +1,101 @@
+#include "fit_search.hpp"
+
+#include <algorithm>
+#include <iterator>
+#include <utility>
+
+namespace evenstroke::contribution {
+
+namespace {
+
+/// Start values that lead into the different ways an engine can crank, in prior standard deviations.
+struct Start {
+    double time_constant, starter_share, saturation;
+};
+constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0, 2.2},
+                            {-1, 0, 2.2}, {0.8, 0.8, 2.2}, {1.2, 0, 1},   {1.6, 1, 0}};
+/// A clutch that hardly slips, from which coasting sets in gradually, and one that overruns from the first.
+/// Engines of few cylinders coast for much of the cycle, and no gradual way leads there.
+constexpr double locked_overrun = -3, free_overrun = 0.5;
+/// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
+/// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
+constexpr int few_cylinders = 5;
+/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed. Each
+/// round costs more steps a trial, and fewer trials live to see it.
+constexpr double trial_noise_share = 0.08;
+constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10, most_steps = 40;
+constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
+/// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
+constexpr int fewest_cylinders = 2;
+
+/// Two points nowhere further apart than this lead to the same end.
+constexpr double same_point = 0.1;
+
+[[nodiscard]] bool same(const FitPoint& a, const FitPoint& b) {
+    return a.offset_deg == b.offset_deg && (a.unknowns - b.unknowns).cwiseAbs().maxCoeff() < same_point;
+}
+
+/// The best `most`, of which no two are the same.
+[[nodiscard]] std::vector<FitPoint> best_of(std::vector<FitPoint> tried, std::size_t most) {
+    std::sort(tried.begin(), tried.end(),
+              [](const FitPoint& a, const FitPoint& b) { return a.cost < b.cost; });
+    std::vector<FitPoint> kept;
+    for (FitPoint& point : tried) {
+        if (kept.size() == most) break;
+        const auto twin = [&](const FitPoint& better) { return same(better, point); };
+        if (std::none_of(kept.begin(), kept.end(), twin)) kept.push_back(std::move(point));
+    }
+    return kept;
+}
+
+std::vector<FitPoint> first_points(Eigen::Index unknowns, const std::vector<double>& offsets_deg) {
+    std::vector<FitPoint> points;
+    for (const double offset_deg : offsets_deg)
+        for (const Start& s : starts)
+            for (const double overrun : {locked_overrun, free_overrun}) {
+                FitPoint point;
+                point.unknowns = Eigen::VectorXd::Zero(unknowns);
+                point.offset_deg = offset_deg;
+                point.unknowns[at_time_constant] = s.time_constant;
+                point.unknowns[at_starter_share] = s.starter_share;
+                point.unknowns[at_overrun] = overrun;
+                point.unknowns[at_saturation] = s.saturation;
+                points.push_back(std::move(point));
+            }
+    return points;
+}
+
+}  // namespace
+
+FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
+    const FitOptions narrow;
+    FitOptions loose;
+    loose.noise_share = trial_noise_share;
+    loose.noise_known = true;
+    FitOptions alike = loose;
+    alike.shared_only = true;
+    const auto go_on = [&](std::vector<FitPoint>& tried, const FitOptions& options, int steps,
+                           std::size_t keep) {
+        for (FitPoint& point : tried) {
+            data.offset_deg = point.offset_deg;
+            point = improve(data, layout, options, std::move(point), steps);
+        }
+        tried = best_of(std::move(tried), keep);
+    };
+    std::vector<FitPoint> tried = first_points(UnknownsMap(data, layout).size(), offsets_deg);
+    const bool fewest = layout.cylinders() <= fewest_cylinders;
+    const std::size_t keep = fewest ? tried.size() : trials_each_way * offsets_deg.size();
+    std::vector<FitPoint> each_own = tried;
+    go_on(tried, alike, first_steps, keep);
+    if (layout.cylinders() <= few_cylinders) {
+        go_on(each_own, loose, first_steps, keep);
+        std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
+    }
+    go_on(tried, loose, trial_steps, fewest ? keep : heats);
+    go_on(tried, narrow, heat_steps, finalists);
+    go_on(tried, narrow, most_steps, 1);
+    data.offset_deg = tried.front().offset_deg;
+    return describe(data, layout, narrow, tried.front());
+}
+
+}  // namespace evenstroke::contribution
