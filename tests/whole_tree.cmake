@@ -24,4 +24,4 @@ endif()
 
 add_test(NAME sanitizers COMMAND ${EVENSTROKE_BASH} ${CMAKE_CURRENT_SOURCE_DIR}/sanitizers ${PROJECT_SOURCE_DIR}
          ${PROJECT_BINARY_DIR}/sanitize ${processors} -DEVENSTROKE_REQUIRE_REFERENCES=${EVENSTROKE_REQUIRE_REFERENCES})
-set_tests_properties(sanitizers PROPERTIES COST 1000 TIMEOUT 1200 PROCESSORS ${processors})
+set_tests_properties(sanitizers PROPERTIES COST 1000 TIMEOUT 1800 PROCESSORS ${processors})
