@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "signal/statistics.hpp"
 
@@ -9,7 +10,7 @@ namespace evenstroke::contribution {
 
 namespace {
 
-constexpr double two_sided_95 = 0.975;
+constexpr double two_sided_95 = 0.975, one_sided_95 = 0.95;
 constexpr double normal_95 = 1.959964;  ///< its quantile of the normal distribution
 /// Scatter of one cycle's contribution that is assumed where a single cycle cannot tell it, points: above
 /// what most cranked engines show (common practice, no published source).
@@ -33,6 +34,26 @@ constexpr double ratio_of_none = 1.3, ratio_less_per_cylinder = 0.05, least_rati
 constexpr double points_per_misfit_share = 60;
 /// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
 constexpr double hopeless_misfit_share = 0.07;
+
+/// The highest found need not be the highest that is: the better the others come off by chance, the less of
+/// the true highest it has. Low end of its one-sided 95 % interval, from the others' percentages of it and
+/// their standard deviations; errors taken as independent, which makes the highest of the others higher.
+double least_of_best_pct(const Eigen::ArrayXd& pct, const Eigen::ArrayXd& sd, Eigen::Index best) {
+    const auto chance_that_all_stay_below = [&](double limit_pct) {
+        double chance = 1;
+        for (Eigen::Index c = 0; c < pct.size(); ++c)
+            if (c != best && sd[c] > 0)
+                chance *= 0.5 * std::erfc(-(limit_pct - pct[c]) / sd[c] / std::numbers::sqrt2);
+        return chance;
+    };
+    double below_pct = 100, above_pct = 1000;
+    if (chance_that_all_stay_below(below_pct) >= one_sided_95) return 100;
+    while (above_pct - below_pct > 1e-3) {
+        const double middle_pct = 0.5 * (below_pct + above_pct);
+        (chance_that_all_stay_below(middle_pct) < one_sided_95 ? below_pct : above_pct) = middle_pct;
+    }
+    return 100 * 100 / above_pct;
+}
 
 /// Each cycle's peaks: what its departure from the mean cycle says, through the linearised fit.
 Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average) {
@@ -79,13 +100,13 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
 
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     const double missing = points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
-    const double ratio = normal_95 * (even_firing ? 1 : odd_firing_ratio) *
+    const double ratio = (even_firing ? 1 : odd_firing_ratio) *
                          std::clamp(ratio_of_none - ratio_less_per_cylinder * static_cast<double>(cylinders),
                                     least_ratio, most_ratio);
     const Eigen::ArrayXd lost = 100 - out.pct;
-    out.low_pct.resize(cylinders);
-    out.high_pct.resize(cylinders);
+    Eigen::ArrayXd sd = Eigen::ArrayXd::Zero(cylinders);
     for (Eigen::Index c = 0; c < cylinders; ++c) {
+        if (c == best) continue;
         double others_lost = 0;
         for (Eigen::Index k = 0; k < cylinders; ++k)
             if (k != c) others_lost = std::max(others_lost, lost[k]);
@@ -96,10 +117,15 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         for (const double part :
              {from_scatter, open, missing, error_per_own_loss * lost[c], error_per_other_loss * others_lost})
             variance += part * part;
-        const double half = ratio * std::sqrt(variance);
-        const bool hopeless = misfit_share > hopeless_misfit_share;
-        out.low_pct[c] = hopeless ? 0.0 : std::max(0.0, out.pct[c] - half);
-        out.high_pct[c] = hopeless ? 100.0 : std::min(100.0, out.pct[c] + half);
+        sd[c] = ratio * std::sqrt(variance);
+    }
+    out.low_pct = (out.pct - normal_95 * sd).max(0.0);
+    out.high_pct = (out.pct + normal_95 * sd).min(100.0);
+    out.low_pct[best] = least_of_best_pct(out.pct, sd, best);
+    out.high_pct[best] = 100;
+    if (misfit_share > hopeless_misfit_share) {
+        out.low_pct.setZero();
+        out.high_pct.setConstant(100);
     }
     return out;
 }
