@@ -46,6 +46,7 @@ struct Made {
         cylinder.swing.assign(table.splines, 0);
         cylinder.inertia_kg_m2 = 2;    // without a starter less would stop before TDC
         cylinder.drive_share = -1000;  // a starter that hangs back: the clutch lets go
+        cylinder.rotor_lag = 1;
         run(table, cylinder, pulse, curve);
     }
     [[nodiscard]] double volume(std::size_t i) const { return volume_m3(geometry, table.angle_rad(i)); }

@@ -98,7 +98,9 @@ struct Pressure {
     std::vector<double> puffs_kpa_gauge;  ///< a check-valve gauge's steps, each after its puff
     /// Crank angle against time, ascending; 0, 720, 1440 … at firing TDCs. Empty when not known.
     std::vector<double> knot_s, knot_deg;
-    std::optional<double> misfit_ratio;       ///< mean square of the fit's residuals over what was expected
+    std::optional<double> misfit_ratio;  ///< mean square of the fit's residuals over what was expected
+    /// How far the fit had to pull the most surprising of its unknowns, in sds of what was expected of it.
+    std::optional<double> strain_sd;
     std::optional<std::string> inconclusive;  ///< why nothing can be said about the cylinder
     std::vector<Notice> notices;
 

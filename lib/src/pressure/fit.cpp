@@ -18,25 +18,44 @@ constexpr double usual_leak_share = 1.2e-3;  ///< [m²/m³]: 0.6 mm² in a cylin
 constexpr double leak_sd = 1.5;
 /// Woschni's correlation at 1 MPa, 500 K, 0.57 m/s mean piston speed and 86 mm bore, times what slow, cold
 /// engines show above it (from memory) [W/(m² K)].
-constexpr double usual_heat = 100, heat_sd = 0.4;
-constexpr double usual_gamma = 1.40, gamma_sd = 0.001;
+constexpr double usual_heat = 100;
+constexpr double heat_sd = 0.4;
+constexpr double usual_gamma = 1.40;
+constexpr double gamma_sd = 0.0015;
+constexpr double least_intake_pa = 10e3;             ///< a wrong guess of the offset on the way to the fit
 constexpr double usual_ratio = 11, ratio_sd = 0.35;  ///< []
 constexpr double tdc_sd_rad = 0.1;
-constexpr double speed_sd = 0.3, slope_sd = 0.03, start_sd = 0.1;
+constexpr double speed_sd = 0.3, start_sd = 0.1;
+constexpr double slope_sd = 0.006;
 /// Crank, flywheel and starter, from memory of engines of this size; each is known to a factor of two at
 /// best.
-constexpr double usual_inertia = 400, inertia_sd = 0.8;    ///< [kg m² per m³ swept in one cylinder]
-constexpr double usual_rotor = 0.7, rotor_sd = 0.8;        ///< []
-constexpr double usual_friction = 8e4, friction_sd = 0.6;  ///< [N m per m³ swept in one cylinder]
+constexpr double usual_inertia = 400;
+constexpr double inertia_sd = 0.8;  ///< [kg m² per m³ swept in one cylinder]
+constexpr double usual_rotor = 0.7;
+constexpr double rotor_sd = 0.8;  ///< []
+constexpr double usual_friction = 5e4;
+constexpr double friction_sd = 0.9;  ///< [N m per m³ swept in one cylinder]
 /// [] A starter in steady cranking gives friction and what all cylinders' gas loses in a cycle.
-constexpr double usual_drive = 1.15, drive_sd = 0.1;
+constexpr double usual_drive = 1.4;
+constexpr double drive_sd = 0.2;
+/// [] A motor's line between standstill and running free; cranking takes a quarter to a third of the current
+/// that it draws stalled.
+constexpr double usual_pull = 2.3, pull_sd = 0.35;
+constexpr double usual_lag = 0.1, lag_sd = 0.15;
 constexpr double swing_sd = 0.5;  ///< of one spline's coefficient
 constexpr double bend_sd = 0.03;  ///< of a second difference of neighbouring coefficients
 /// Of a coefficient less its mirror image: neighbours stand evenly on either side, and what their gas does
 /// before this TDC it undoes after.
-constexpr double tilt_sd = 0.05;
+constexpr double tilt_sd = 0.1;
 /// ln of the mean speed in the table over that in the rest of the cycle.
 constexpr double window_sd = 0.08;
+
+/// The usual heat transfer coefficient of this bore and piston speed: Woschni's other two exponents (from
+/// memory).
+double heat_for(const FitSetup& setup) {
+    const double piston_m_s = setup.geometry.stroke_m * setup.mean_speed_rad_s / pi;
+    return usual_heat * std::pow(piston_m_s / 0.57, 0.8) * std::pow(setup.geometry.bore_m / 0.086, -0.2);
+}
 
 struct Problem {
     const FitSetup& setup;
@@ -57,15 +76,18 @@ struct Problem {
         if (own_only) return fixed;
         CylinderState c;
         c.leak_m2 = usual_leak_share * table.swept_m3 * std::exp(leak_sd * z[leak]);
-        c.heat_w_m2k = usual_heat * std::exp(heat_sd * z[heat]);
+        c.heat_w_m2k = heat_for(setup) * std::exp(heat_sd * z[heat]);
         c.gamma = usual_gamma + gamma_sd * z[gamma];
         c.ambient_pa = setup.ambient_pa.mean + setup.ambient_pa.sd * z[ambient];
+        c.intake_pa = std::max(least_intake_pa, setup.intake_pa - offset_pa(z));
         c.compression_ratio = setup.ratio_known ? setup.geometry.compression_ratio
                                                 : 1 + (usual_ratio - 1) * std::exp(ratio_sd * z[ratio]);
         c.inertia_kg_m2 = usual_inertia * table.swept_m3 * std::exp(inertia_sd * z[inertia]);
         c.rotor_share = usual_rotor * std::exp(rotor_sd * z[rotor]);
         c.friction_nm = usual_friction * table.swept_m3 * std::exp(friction_sd * z[friction]);
         c.drive_share = usual_drive * std::exp(drive_sd * z[drive]);
+        c.drive_slope = usual_pull * std::exp(pull_sd * z[pull]);
+        c.rotor_lag = usual_lag + lag_sd * z[lag];
         c.swing.resize(table.splines);
         for (std::size_t j = 0; j < table.splines; ++j)
             c.swing[j] = swing_sd * z[shared_count + static_cast<Eigen::Index>(j)];
@@ -92,9 +114,10 @@ void residuals(const Problem& problem, std::size_t k, const CylinderState& cylin
                const PulseState& pulse, GasCurve& curve, Eigen::Ref<Eigen::VectorXd> r) {
     run(problem.table, cylinder, pulse, curve);
     const PulseData& d = problem.data[k];
-    for (std::size_t i = 0; i < d.time_s.size(); ++i) {
-        r[static_cast<Eigen::Index>(i)] = (d.reading_pa[i] - offset_pa - curve.at(d.time_s[i])) / d.sd_pa[i];
-    }
+    std::size_t after = 0;
+    for (std::size_t i = 0; i < d.time_s.size(); ++i)
+        r[static_cast<Eigen::Index>(i)] =
+            (d.reading_pa[i] - offset_pa - curve.next(d.time_s[i], after)) / d.sd_pa[i];
     const double inside_s = curve.time_s.back() - curve.time_s.front();
     const double range = static_cast<double>(problem.table.steps()) * problem.table.step_rad;
     const double rest = (4 * pi - range) / std::max(d.period_s - inside_s, 0.1 * d.period_s);
@@ -126,6 +149,8 @@ class Fit {
         for (std::size_t k = 0; k < p_.data.size(); ++k) out.pulses.push_back(p_.pulse(z, k));
         out.curves = curves_;
         out.misfit = misfit_;
+        for (const Shared one : {offset, heat, gamma, ambient, inertia, rotor, friction, drive, pull, lag})
+            out.strain_sd = std::max(out.strain_sd, std::abs(z[one]));
         out.covariance = normal_.ldlt().solve(Eigen::MatrixXd::Identity(p_.size(), p_.size()));
         out.covariance *= std::max(1.0, misfit_);
         return out;
@@ -259,7 +284,7 @@ FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data, const C
     Eigen::VectorXd z = Eigen::VectorXd::Zero(problem.size());
     z[offset] = (offset_pa - setup.offset_pa.mean) / setup.offset_pa.sd;
     z[leak] = std::log(start.leak_m2 / (usual_leak_share * problem.table.swept_m3)) / leak_sd;
-    z[heat] = std::log(start.heat_w_m2k / usual_heat) / heat_sd;
+    z[heat] = std::log(start.heat_w_m2k / heat_for(setup)) / heat_sd;
     z[gamma] = (start.gamma - usual_gamma) / gamma_sd;
     for (std::size_t j = 0; j < start.swing.size() && j < problem.table.splines; ++j)
         z[shared_count + static_cast<Eigen::Index>(j)] = start.swing[j] / swing_sd;
@@ -267,6 +292,8 @@ FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data, const C
     z[rotor] = std::log(start.rotor_share / usual_rotor) / rotor_sd;
     z[friction] = std::log(start.friction_nm / (usual_friction * problem.table.swept_m3)) / friction_sd;
     z[drive] = std::log(start.drive_share / usual_drive) / drive_sd;
+    z[pull] = std::log(start.drive_slope / usual_pull) / pull_sd;
+    z[lag] = (start.rotor_lag - usual_lag) / lag_sd;
     z[ambient] = (start.ambient_pa - setup.ambient_pa.mean) / setup.ambient_pa.sd;
     z[ratio] = std::log((start.compression_ratio - 1) / (usual_ratio - 1)) / ratio_sd;
     if (setup.ratio_known || own_only) z[ratio] = 0;

@@ -27,10 +27,12 @@ struct Prior {
 struct FitSetup {
     Geometry geometry;
     bool ratio_known = true;
+    double mean_speed_rad_s = 20;
     double first_deg = -100;  ///< both valves closed from here …
     double last_deg = 110;    ///< … to here
     Prior offset_pa;          ///< reading = absolute pressure + offset
     Prior ambient_pa{100e3, 2.5e3};
+    double intake_pa = 100e3;         ///< reading at the end of the intake stroke
     std::optional<Prior> plateau_pa;  ///< reading while a valve is open: ambient + offset
 };
 
@@ -41,13 +43,28 @@ struct FitResult {
     std::vector<GasCurve> curves;
     Eigen::MatrixXd covariance;  ///< of the unknowns below, shared ones first, then own ones pulse by pulse
     double misfit = 0;           ///< residuals' sum of squares over their number, 1 when as expected
+    double strain_sd = 0;  ///< of the shared unknown that lies furthest from what was expected, prior sds
     double cost = 0;
     double offset_scale_pa = 1;
     int steps = 0;
 };
 
 // Order of the unknowns. Shared ones; the ratio is fixed when it is known.
-enum Shared { offset, leak, heat, gamma, ambient, ratio, inertia, rotor, friction, drive, shared_count };
+enum Shared {
+    offset,
+    leak,
+    heat,
+    gamma,
+    ambient,
+    ratio,
+    inertia,
+    rotor,
+    friction,
+    drive,
+    pull,
+    lag,
+    shared_count
+};
 enum Own { tdc, speed, slope, start, own_count };
 
 /// Fits from `start` (shared) and `pulses` on. `data` and `pulses` are equally long and not empty.

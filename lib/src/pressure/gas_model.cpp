@@ -11,7 +11,7 @@ namespace {
 constexpr double step_deg = 4;
 constexpr double gas_constant = 287.05;  ///< dry air, J/(kg K)
 constexpr double wall_k = 315;           ///< of a cranked engine; only its distance to the gas matters
-constexpr double trapped_k = 305;        ///< charge at ambient pressure before compression: a little warmed
+constexpr double trapped_k = 305;        ///< charge before compression: a little warmed
 constexpr double isentrope_power =
     0.286;                         ///< (gamma - 1) / gamma: how it warms up to the table's first angle
 constexpr double ambient_k = 300;  ///< of what a leak lets in
@@ -29,11 +29,10 @@ constexpr double choked_number = 0.6847;
 /// Width of a B-spline's interval: the swing has no detail finer than that (docs/pressure.md, "Speed").
 constexpr double knot_deg = 20;
 
-/// Rise of the starter's torque as the crank slows, relative: a motor's line between standstill and running
-/// free, loaded to about 0.6 of its free speed.
-constexpr double drive_slope = 1.5;
-/// Width of the clutch's change from driving to overrunning, N m at the crank: its spring and its play.
-constexpr double clutch_width_nm = 8;
+/// The clutch takes up a difference of speeds within this angle: its spring swings at 25 to 100 Hz.
+constexpr double clutch_rad = 4 * pi / 180;
+/// Width of its change from driving to overrunning, as a share of the speed.
+constexpr double clutch_width_share = 0.01;
 /// A crank slower than this share of the pulse's own speed is a wrong guess on the way to the fit.
 constexpr double least_speed_share = 0.15;
 
@@ -42,10 +41,11 @@ struct State {
     double m;
     double t;
     double x;  ///< ln of the speed over that which swing and slope give
+    double r;  ///< speed of the starter's rotor, at the crank, rad/s
 };
 
 State along(const State& a, const State& slope, double h) {
-    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t, a.x + h * slope.x};
+    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t, a.x + h * slope.x, a.r + h * slope.r};
 }
 
 /// Mass flow per area through an orifice from (p, t_k) to `down` Pa: choked, or the ellipse that replaces
@@ -66,25 +66,29 @@ struct Slopes {
     const PulseState& pulse;
     double clearance_m3;
 
-    [[nodiscard]] double speed(std::size_t half_step, double a, double x) const {
-        double log_ratio = a * pulse.slope + x;
-        for (std::size_t j = 0; j < 4; ++j)
-            log_ratio += table.spline[4 * half_step + j] * c.swing[table.spline_first[half_step] + j];
-        return pulse.speed_rad_s * std::max(least_speed_share, std::exp(log_ratio));
+    [[nodiscard]] double speed(double a, double x) const {
+        return pulse.speed_rad_s * std::max(least_speed_share, std::exp(a * pulse.slope + x));
     }
-    /// d(ln w)/da by the torques: gas, friction, and the starter through a clutch that only drives.
-    [[nodiscard]] double acceleration(double gas_nm, double w) const {
-        const double drive_nm =
-            c.friction_nm * c.drive_share * (1 + drive_slope * (1 - w / pulse.mean_speed_rad_s));
-        const double r = c.rotor_share;
-        const double through = (drive_nm + r * (c.friction_nm - gas_nm)) / (1 + r);
-        const double clutch_nm = (through + std::hypot(through, clutch_width_nm)) / 2;
-        return (gas_nm - c.friction_nm + clutch_nm) / (c.inertia_kg_m2 * w * w);
+    /// What the other cylinders add to half the square of the speed, (rad/s)² a rad.
+    [[nodiscard]] double others(std::size_t half_step) const {
+        double slope = 0;
+        for (std::size_t j = 0; j < 4; ++j)
+            slope += table.spline_slope[4 * half_step + j] * c.swing[table.spline_first[half_step] + j];
+        return slope * pulse.mean_speed_rad_s * pulse.mean_speed_rad_s;
+    }
+    /// What the clutch hands on, N m: it drives a crank that would fall behind the rotor, and never brakes.
+    [[nodiscard]] double clutch_nm(double w, double rotor) const {
+        const double joint = c.inertia_kg_m2 * c.rotor_share / (1 + c.rotor_share);
+        const double behind = rotor - w;
+        return joint * w / clutch_rad * (behind + std::hypot(behind, clutch_width_share * w)) / 2;
+    }
+    [[nodiscard]] double drive_nm(double rotor) const {
+        return c.friction_nm * c.drive_share * (1 + c.drive_slope * (1 - rotor / pulse.mean_speed_rad_s));
     }
     [[nodiscard]] State at(std::size_t half_step, double a, const State& s) const {
         const double v = clearance_m3 + table.lift_m3[half_step];
         const double dv = table.slope_m3[half_step];
-        const double w = speed(half_step, a, s.x);
+        const double w = speed(a, s.x);
         const double p = std::max(s.p, 1e3);
         const double t_k = p * v / (s.m * gas_constant);
         const double gamma = c.gamma - gamma_slope * (t_k - ambient_k);
@@ -101,7 +105,11 @@ struct Slopes {
             dm = c.leak_m2 * flow_per_m2(c.ambient_pa, ambient_k, p) / w;
             dp += gamma * gas_constant * ambient_k * dm / v;
         }
-        return {dp, dm, 1 / w, acceleration((p - c.ambient_pa) * dv, w)};
+        const double clutch = clutch_nm(w, s.r);
+        const double crank_nm = (p - c.ambient_pa) * dv - c.friction_nm + clutch;
+        const double rotor_nm = drive_nm(s.r) - clutch;
+        return {dp, dm, 1 / w, (crank_nm / c.inertia_kg_m2 + others(half_step)) / (w * w),
+                rotor_nm / (c.rotor_share * c.inertia_kg_m2 * w)};
     }
 };
 
@@ -116,7 +124,8 @@ State step(const Slopes& slopes, const State& s, const State& k1, std::size_t fr
         return h / 6 * (one + 2 * two + 2 * three + four);
     };
     return {s.p + mean(k1.p, k2.p, k3.p, k4.p), s.m + mean(k1.m, k2.m, k3.m, k4.m),
-            s.t + mean(k1.t, k2.t, k3.t, k4.t), s.x + mean(k1.x, k2.x, k3.x, k4.x)};
+            s.t + mean(k1.t, k2.t, k3.t, k4.t), s.x + mean(k1.x, k2.x, k3.x, k4.x),
+            s.r + mean(k1.r, k2.r, k3.r, k4.r)};
 }
 
 /// Uniform cubic B-splines over the table's range.
@@ -131,9 +140,8 @@ void add_splines(StrokeTable& table) {
         const double u = x - static_cast<double>(first);
         const double v = 1 - u;
         table.spline_first.push_back(first);
-        for (const double b :
-             {v * v * v, 3 * u * u * u - 6 * u * u + 4, -3 * u * u * u + 3 * u * u + 3 * u + 1, u * u * u})
-            table.spline.push_back(b / 6);
+        for (const double b : {-v * v, 3 * u * u - 4 * u, -3 * u * u + 2 * u + 1, u * u})
+            table.spline_slope.push_back(b / 2 * static_cast<double>(intervals) / range);
     }
 }
 
@@ -160,10 +168,18 @@ StrokeTable stroke_table(const Geometry& g, double first_rad, double last_rad) {
 }
 
 double GasCurve::at(double when) const {
-    if (when <= time_s.front()) return pressure_pa.front() + (when - time_s.front()) * slope_pa_s.front();
-    if (when >= time_s.back()) return pressure_pa.back() + (when - time_s.back()) * slope_pa_s.back();
-    const auto i =
-        static_cast<std::size_t>(std::upper_bound(time_s.begin(), time_s.end(), when) - time_s.begin());
+    return between(when, static_cast<std::size_t>(std::upper_bound(time_s.begin(), time_s.end(), when) -
+                                                  time_s.begin()));
+}
+
+double GasCurve::next(double when, std::size_t& after) const {
+    while (after < time_s.size() && time_s[after] <= when) ++after;
+    return between(when, after);
+}
+
+double GasCurve::between(double when, std::size_t i) const {
+    if (i == 0) return pressure_pa.front() + (when - time_s.front()) * slope_pa_s.front();
+    if (i == time_s.size()) return pressure_pa.back() + (when - time_s.back()) * slope_pa_s.back();
     const double h = time_s[i] - time_s[i - 1];
     const double u = (when - time_s[i - 1]) / h;
     const double v = 1 - u;
@@ -174,8 +190,9 @@ double GasCurve::at(double when) const {
 void run(const StrokeTable& table, const CylinderState& c, const PulseState& pulse, GasCurve& curve) {
     const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
     const double v0 = slopes.clearance_m3 + table.lift_m3.front();
-    const double start_k = trapped_k * std::pow(pulse.start_pa / c.ambient_pa, isentrope_power);
-    State s{pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0, 0};
+    const double start_k = trapped_k * std::pow(pulse.start_pa / c.intake_pa, isentrope_power);
+    State s{pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0, 0, 0};
+    s.r = slopes.speed(table.first_rad, 0) * (1 - c.rotor_lag);
     const std::size_t steps = table.steps();
     curve.time_s.resize(steps + 1);
     curve.pressure_pa.resize(steps + 1);
@@ -203,11 +220,13 @@ std::vector<double> stay_shut(const StrokeTable& table, CylinderState c, const C
                               std::size_t last_step) {
     constexpr double steady_kg_m2 = 1e9;
     c.inertia_kg_m2 = steady_kg_m2;
+    c.rotor_share = 1e-9;  // … and no starter that could be felt
+    c.drive_share = 0;
     c.swing.assign(table.splines, 0);
     PulseState pulse;
     pulse.speed_rad_s = pulse.mean_speed_rad_s = charge.speed_rad_s;
     const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
-    State s{charge.pressure_pa, charge.mass_kg, 0, 0};
+    State s{charge.pressure_pa, charge.mass_kg, 0, 0, charge.speed_rad_s};
     const bool onward = last_step >= charge.step;
     const double h = onward ? table.step_rad : -table.step_rad;
     std::vector<double> out{s.p};

@@ -15,18 +15,22 @@ struct CylinderState {
     double heat_w_m2k = 200;        ///< heat transfer coefficient at the reference state of gas_model.cpp
     double gamma = 1.40;            ///< ratio of specific heats at 300 K
     double ambient_pa = 100e3;      ///< where the leak goes
+    double intake_pa = 100e3;       ///< in the cylinder before compression: what its charge warmed up from
     double compression_ratio = 10;  ///< volume at bottom over volume at top
     double inertia_kg_m2 = 0.25;    ///< of the crank and what always turns with it
     double rotor_share = 0.7;       ///< the starter's inertia at the crank, over that
     double friction_nm = 40;        ///< steady friction at the crank
     double drive_share = 1.3;       ///< the starter's torque at the cycle's mean speed, over the friction
-    /// ln(speed / speed that the torques give) against crank angle: coefficients of cubic B-splines on the
-    /// equal intervals of `StrokeTable`; what the other cylinders add, alike in every pulse.
+    double drive_slope = 2.3;  ///< its rise as the rotor slows: torque lost over speed lost, both relative
+    double rotor_lag = 0.1;    ///< at the table's first angle the rotor is slower by this share
+    /// What the other cylinders add to half the square of the speed, over the square of the mean speed,
+    /// against crank angle, alike in every pulse: coefficients of cubic B-splines on the equal intervals of
+    /// `StrokeTable`. Only its change matters.
     std::vector<double> swing;
 };
 
 /// What is a pulse's own. Speed: ln w = ln speed + what the torques add from the table's first angle on
-/// + swing(a) + slope a, a = crank angle in rad after TDC.
+/// + slope a, a = crank angle in rad after TDC.
 struct PulseState {
     double tdc_s = 0;
     double speed_rad_s = 20;
@@ -38,11 +42,11 @@ struct PulseState {
 /// The part of the geometry that no unknown changes, tabulated at whole and half steps of the integration.
 struct StrokeTable {
     double first_rad = 0;
-    double step_rad = 0;           ///< one integration step
-    std::vector<double> lift_m3;   ///< [2 steps + 1] volume above that at TDC
-    std::vector<double> slope_m3;  ///< [2 steps + 1] dV/dangle, m³/rad
-    std::vector<double> wall_m2;   ///< [2 steps + 1] liner uncovered, m²
-    std::vector<double> spline;    ///< [(2 steps + 1) * 4] the four B-splines that are not 0 there …
+    double step_rad = 0;               ///< one integration step
+    std::vector<double> lift_m3;       ///< [2 steps + 1] volume above that at TDC
+    std::vector<double> slope_m3;      ///< [2 steps + 1] dV/dangle, m³/rad
+    std::vector<double> wall_m2;       ///< [2 steps + 1] liner uncovered, m²
+    std::vector<double> spline_slope;  ///< [(2 steps + 1) * 4] d/dangle of the four B-splines not 0 there …
     std::vector<std::size_t> spline_first;  ///< [2 steps + 1] … and which is the first of them
     std::size_t splines = 0;
     double ends_m2 = 0;  ///< piston crown and head together
@@ -66,6 +70,10 @@ struct GasCurve {
 
     /// Absolute pressure at `time_s`, cubic between steps; straight on beyond either end.
     [[nodiscard]] double at(double time_s) const;
+    /// The same for times that ascend from call to call; `after` is 0 at first.
+    [[nodiscard]] double next(double time_s, std::size_t& after) const;
+    /// … with `after` the first step later than `time_s`.
+    [[nodiscard]] double between(double time_s, std::size_t after) const;
 };
 
 /// Integrates the pulse by fourth-order Runge-Kutta.

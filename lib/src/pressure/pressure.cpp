@@ -209,17 +209,32 @@ void set_trapped(const Solution& s, Pressure& p) {
     p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
 }
 
+/// Whether the fit describes the pressure, and with a crank and a starter that may be.
+bool follows(const FitResult& fit) {
+    // Residuals this many times larger than expected, or an unknown so far from what is known of engines.
+    constexpr double most_misfit_ratio = 4, most_strain_sd = 5;
+    return fit.misfit < most_misfit_ratio && fit.strain_sd < most_strain_sd;
+}
+
 void analyse_motored(PulseTrain& train, Pressure& p) {
     const bool clipped =
         std::any_of(p.notices.begin(), p.notices.end(), [](const Notice& n) { return n.code == "clipped"; });
     std::optional<Solution> s;
     if (!clipped) s = solve(p, train);
+    const bool followed = !s || follows(s->shared);
+    if (!followed) s.reset();
     Offset offset{p.gauge ? -p.ambient_kpa : 0, 0};
     if (s) offset = {s->shared.offset_pa / 1e3, shared_sd(s->shared, pressure::offset) / 1e3};
     set_speed(train, s, p);
     set_pulses(train, s, offset, p);
     if (!s) {
-        if (!clipped)
+        if (!followed)
+            p.notices.push_back(
+                {"no-fit",
+                 "The pressure follows no compression with these dimensions, so TDC and what rests on it are "
+                 "not given. Check --bore, --stroke, --rod, --compression-ratio and the scale; where the "
+                 "crank all but stops at the top or still speeds up, charge the battery and crank longer."});
+        else if (!clipped)
             p.notices.push_back(
                 {"no-whole-pulse",
                  "No compression lies whole in the recording, so nothing was fitted. Record for longer."});
@@ -232,6 +247,7 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
     set_trapped(*s, p);
     set_sealed(*s, p);
     p.misfit_ratio = s->shared.misfit;
+    p.strain_sd = s->shared.strain_sd;
     if (p.geometry_known) {
         p.compression_exponent = exponent(p, -exponent_far_deg, -exponent_near_deg, offset.sd_kpa);
         p.expansion_exponent = exponent(p, exponent_near_deg, exponent_far_deg, offset.sd_kpa);

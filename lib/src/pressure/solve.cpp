@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "signal/levels.hpp"
+
 namespace evenstroke::pressure {
 
 namespace {
@@ -15,16 +17,19 @@ constexpr double mean_deg = 0.5;
 constexpr double first_look_deg = 70, usual_loss_deg = 4;
 /// The model errs by this pressure, by this share of the pressure, and its speed by this angle; all persist
 /// over about `alike_factor`² readings and from pulse to pulse (docs/pressure.md, "Weights").
-constexpr double model_pa = 500, model_share = 0.001, model_angle_deg = 0.1, alike_factor = 1.5;
+constexpr double model_pa = 500, model_share = 0.001, model_angle_deg = 0.3, alike_factor = 1.5;
 constexpr double first_share = 0.01, first_pa = 2e3;
 /// Prior of the offset's sd about the seen zero, of the plateau, and of ambient pressure.
 constexpr double offset_sd_pa = 20e3, plateau_sd_pa = 1.5e3, ambient_sd_pa = 2.5e3;
 /// Where the intake usually closes; sets where the pressure at the table's first angle is looked for.
 constexpr double usual_closing_deg = -128, early_exponent = 1.38;
 constexpr double leak_starts_m2[] = {0.5e-6, 4e-6};
+/// … and inertias, per volume swept: the one that suits a pulse best, so that no guess stops the crank.
+constexpr double inertia_starts_kg_m2_per_m3[] = {200, 300, 450, 700, 1000, 1500, 3000};
+constexpr int look_steps = 8;
 constexpr int first_steps = 12, later_steps = 12, last_steps = 40;
 /// What the model's own error leaves of TDC beside the fit's interval, sd (docs/pressure.md, "Weights").
-constexpr double model_tdc_deg = 0.4;
+constexpr double model_tdc_deg = 1.3;
 /// A pulse whose peak lies this far from the recording's end can still be fitted by its own unknowns.
 constexpr double least_after_peak_deg = 4;
 
@@ -35,13 +40,19 @@ class Solver {
         end_s_ = p.time_s(p.kpa.size() - 1);
         setup_.geometry = p.geometry;
         setup_.ratio_known = p.ratio_known;
+        setup_.mean_speed_rad_s = mean_speed_;
         setup_.ambient_pa = {p.ambient_kpa * 1e3, ambient_sd_pa};
-        const double rest = train.rest * 1e3;
+        // The exhaust stroke, about 210 to 290 degrees after TDC: its valve is wide open, and nothing
+        // throttles it.
+        const double rest = plateau_pa(0.29, 0.40).value_or(train.rest * 1e3);
         // The zero as it is seen: what stands between strokes is ambient.
         setup_.offset_pa = {std::clamp(rest - p.ambient_kpa * 1e3, -1e9, 1e9), offset_sd_pa};
         if (std::abs(setup_.offset_pa.mean) < offset_sd_pa) setup_.offset_pa.mean = 0;
         if (std::abs(rest) < offset_sd_pa) setup_.offset_pa.mean = -p.ambient_kpa * 1e3;
         setup_.plateau_pa = Prior{rest, plateau_sd_pa};
+        // Of the last part of the intake stroke, about 230 to 180 degrees before TDC.
+        setup_.intake_pa = plateau_pa(-0.33, -0.25).value_or(rest);
+        table_ = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
         noise_pa_ = std::max(100.0, train.noise * 1e3);
         start_pa_ = p.ambient_kpa * 1e3 *
                     std::pow(volume_m3(p.geometry, usual_closing_deg * pi / 180) /
@@ -51,7 +62,7 @@ class Solver {
 
     std::optional<Solution> run() {
         Solution s;
-        s.table = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
+        s.table = table_;
         s.used = choose();
         if (s.used.empty()) return std::nullopt;
         s.shared = fit_shared(s.used);
@@ -71,6 +82,23 @@ class Solver {
   private:
     [[nodiscard]] double seconds(double deg) const { return deg * pi / 180 / mean_speed_; }
 
+    /// Median reading between two parts of a cycle after the peak, over the pulses; empty where no pulse has
+    /// such a part in the recording.
+    [[nodiscard]] std::optional<double> plateau_pa(double first_cycles, double last_cycles) const {
+        std::vector<float> readings;
+        for (const RoughPulse& pulse : train_.pulses) {
+            const auto sample = [&](double cycles) {
+                return (pulse.peak_s + cycles * *train_.period_s - p_.start_s) * p_.rate_hz;
+            };
+            if (sample(first_cycles) < 0 || sample(last_cycles) >= static_cast<double>(p_.kpa.size()))
+                continue;
+            for (auto i = static_cast<std::size_t>(sample(first_cycles));
+                 i < static_cast<std::size_t>(sample(last_cycles)); ++i)
+                readings.push_back(p_.kpa[i]);
+        }
+        if (readings.empty()) return std::nullopt;
+        return 1e3 * signal::quantile(readings, 0.5);
+    }
     /// Whole pulses, the first left out when there are enough: the engine still speeds up there.
     [[nodiscard]] std::vector<std::size_t> choose() const {
         std::vector<std::size_t> whole;
@@ -143,6 +171,32 @@ class Solver {
         state.start_pa = start_pa_;
         return state;
     }
+    /// A usual cylinder with that leak, its crank as heavy as one pulse shows it.
+    [[nodiscard]] CylinderState first_cylinder(double leak_m2, const std::vector<PulseData>& data,
+                                               const std::vector<PulseState>& states) const {
+        const double swept_m3 = displacement_m3(p_.geometry);
+        const std::size_t k = data.size() / 2;
+        CylinderState best;
+        double least = 0;
+        for (const double inertia : inertia_starts_kg_m2_per_m3) {
+            CylinderState c;
+            c.leak_m2 = leak_m2;
+            c.heat_w_m2k = 100;
+            c.inertia_kg_m2 = inertia * swept_m3;
+            c.friction_nm = 5e4 * swept_m3;
+            c.ambient_pa = setup_.ambient_pa.mean;
+            c.intake_pa = setup_.intake_pa - setup_.offset_pa.mean;
+            c.compression_ratio = p_.geometry.compression_ratio;
+            c.swing.assign(table_.splines, 0);
+            const double cost =
+                fit(setup_, {data[k]}, c, setup_.offset_pa.mean, {states[k]}, look_steps, true).cost;
+            if (least == 0 || cost < least) {
+                least = cost;
+                best = c;
+            }
+        }
+        return best;
+    }
     FitResult fit_shared(const std::vector<std::size_t>& used) const {
         std::vector<PulseData> data;
         std::vector<PulseState> states;
@@ -155,13 +209,7 @@ class Solver {
         FitResult best;
         bool have = false;
         for (const double leak_m2 : leak_starts_m2) {
-            CylinderState c;
-            c.leak_m2 = leak_m2;
-            c.heat_w_m2k = 100;
-            c.inertia_kg_m2 = 500 * displacement_m3(p_.geometry);
-            c.friction_nm = 8e4 * displacement_m3(p_.geometry);
-            c.ambient_pa = setup_.ambient_pa.mean;
-            c.compression_ratio = p_.geometry.compression_ratio;
+            const CylinderState c = first_cylinder(leak_m2, data, states);
             FitResult now = fit(setup_, data, c, setup_.offset_pa.mean, states, first_steps);
             if (!have || now.cost < best.cost) best = std::move(now);
             have = true;
@@ -208,6 +256,7 @@ class Solver {
     const Pressure& p_;
     const PulseTrain& train_;
     FitSetup setup_;
+    StrokeTable table_;
     double mean_speed_ = 0;
     double noise_pa_ = 0;
     double start_pa_ = 0;
