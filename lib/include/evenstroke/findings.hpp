@@ -64,9 +64,19 @@ struct CylinderName {
                              const FindingOptions& options = {});
 
 /// What one cylinder's own pressure says of it (docs/pressure.md, "Verdicts").
-enum class PressureVerdict { sealing, leaking, low_charge, late_valves, early_valves, inconclusive };
+/// `low_compression`: too little to run on, from a leak or from a charge that never came in.
+enum class PressureVerdict {
+    sealing,
+    leaking,
+    low_charge,
+    low_compression,
+    late_valves,
+    early_valves,
+    inconclusive
+};
 
-/// In the JSON's words: "sealing", "leaking", "low charge", "late valves", "early valves", "inconclusive".
+/// In the JSON's words: "sealing", "leaking", "low charge", "low compression", "late valves", "early valves",
+/// "inconclusive".
 [[nodiscard]] const char* name(PressureVerdict verdict);
 
 struct PressureFindings {
