@@ -15,6 +15,8 @@ namespace {
 constexpr double leaking_below_ratio = 0.75;
 /// No published source: an intake that closes later than about 90 degrees before TDC traps less than this.
 constexpr double low_charge_ratio = 0.70;
+/// What leaks in compression was there at its start: leaking cylinders trapped 84 % and more (simulation).
+constexpr double leak_keeps_ratio = 0.75;
 /// Valve events were found to 6 degrees on average and 21 at worst (simulation): less than this says nothing.
 constexpr double timing_tolerance_deg = 30;
 /// A throttle that is not open shows as a plateau this far below the exhaust's.
@@ -158,7 +160,19 @@ struct Judge {
         }
         bool timed = timing("Intake closes", p.intake_closes_deg, options.expect_intake_closes_deg);
         timed = timing("Exhaust opens", p.exhaust_opens_deg, options.expect_exhaust_opens_deg) || timed;
-        if (p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio) {
+        const bool leaks = p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio;
+        if (leaks && !timed && p.trapped_ratio && p.trapped_ratio->value < leak_keeps_ratio) {
+            inconclusive(fmt::format(
+                "little is trapped ({:.0f} %) and little of it is given back: a cylinder that leaks "
+                "and one whose intake closes late look alike here",
+                100 * p.trapped_ratio->value));
+            finding("leak-or-late-intake", "A leak, or an intake that closes late", evidence());
+            test("valve-timing", "Check the camshaft drive's marks and the phaser's rest position.");
+            test(
+                "leak-down",
+                "Leak-down test at TDC of compression with the crank held: a cylinder that holds its air has "
+                "its valves out of time.");
+        } else if (leaks) {
             out.outcome = PressureVerdict::leaking;
             out.headline = fmt::format(
                 "This cylinder leaks: its peak is {:.0f} % of what its charge would reach sealed.",
@@ -182,6 +196,8 @@ struct Judge {
                 "This cylinder seals: its peak is {:.0f} % of what its charge would reach without any leak.",
                 100 * p.sealed_ratio->value);
             finding("sealing", "The cylinder holds its charge", evidence());
+        } else if (!p.sealed_ratio) {
+            inconclusive("a leak cannot be told here (see the notices)");
         } else {
             inconclusive("the leak lies too near the limit for what this recording can tell");
             finding("sealing-figures", "Sealing of this cylinder", evidence());

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "cycle.hpp"
+#include "late_intake.hpp"
 #include "prepare.hpp"
 #include "screen.hpp"
 #include "signal/statistics.hpp"
@@ -209,6 +210,34 @@ void set_trapped(const Solution& s, Pressure& p) {
     p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
 }
 
+/// Pressure at the first angle of the fit, mean of the pulses.
+double start_kpa(const Solution& s) {
+    double sum_pa = 0;
+    for (const auto& pulse : s.shared.pulses) sum_pa += pulse.start_pa;
+    return sum_pa / 1e3 / static_cast<double>(s.shared.pulses.size());
+}
+
+/// The model takes the cylinder as shut while it still breathes: what it calls a leak is that.
+void set_late_intake(const Figure& closes_deg, Pressure& p) {
+    p.intake_closes_deg = closes_deg.value;
+    p.intake_closes_interval_deg = closes_deg;
+    std::erase_if(p.notices, [](const Notice& n) { return n.code == "no-intake-closing"; });
+    p.leak_mm2.reset();
+    p.sealed_ratio.reset();
+    p.loss_angle_deg.reset();
+    const auto trapped = [&](double deg) {
+        return volume_m3(p.geometry, deg * pi / 180) / volume_m3(p.geometry, pi) * *p.intake_kpa /
+               p.ambient_kpa;
+    };
+    p.trapped_ratio = Figure{trapped(closes_deg.value), trapped(closes_deg.high), trapped(closes_deg.low)};
+    p.notices.push_back(
+        {"late-intake",
+         fmt::format("The intake closes about {:.0f} degrees before firing TDC, where the model takes "
+                     "it as long shut: leak and loss angle cannot be told, and TDC is a few degrees "
+                     "less sure. Check the valve timing first, then record again.",
+                     -closes_deg.value)});
+}
+
 /// Whether the fit describes the pressure, and with a crank and a starter that may be.
 bool follows(const FitResult& fit) {
     // Residuals this many times larger than expected, or an unknown so far from what is known of engines.
@@ -246,6 +275,8 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
     set_valves(p, closed_line(*s, p, false), closed_line(*s, p, true));
     set_trapped(*s, p);
     set_sealed(*s, p);
+    if (const auto closes = late_closing_deg(p, FitSetup{}.first_deg, start_kpa(*s)))
+        set_late_intake(*closes, p);
     p.misfit_ratio = s->shared.misfit;
     p.strain_sd = s->shared.strain_sd;
     if (p.geometry_known) {
