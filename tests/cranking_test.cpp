@@ -180,3 +180,20 @@ TEST_CASE("cranking: four seconds in a quarter of an hour -> found where they ar
     CHECK(std::abs(cranking.start_s - 600) < 0.01);
     CHECK(std::abs(cranking.end_s - 604) < 0.05);
 }
+
+TEST_CASE("cranking: --from or --to outside a wheel's recording -> said as for a trace, with its length") {
+    Trace wheel;
+    wheel.quantity = Quantity::wheel;
+    wheel.channel = "Crank";
+    for (int tooth = 0; tooth < 400; ++tooth) wheel.edges.push_back({0.005 * tooth, tooth % 2 == 0});
+    for (const LocateOptions& outside :
+         {LocateOptions{.from_s = 5.0, .to_s = {}}, LocateOptions{.from_s = {}, .to_s = -1.0}}) {
+        const Cranking cranking = locate(wheel, outside);
+        REQUIRE(cranking.no_cranking);
+        CHECK(cranking.no_cranking->find("leaves nothing: the recording lasts") != std::string::npos);
+    }
+    const Cranking narrow = locate(wheel, {.from_s = 1.0, .to_s = 1.02});
+    REQUIRE(narrow.no_cranking);
+    CHECK(narrow.no_cranking->find("choose a longer part") != std::string::npos);
+    CHECK_FALSE(locate(wheel, {.from_s = 0.5, .to_s = {}}).no_cranking);
+}

@@ -9,6 +9,7 @@
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
 #include "wheel_cranking.hpp"
+#include "window.hpp"
 
 namespace evenstroke {
 
@@ -233,18 +234,6 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
                          highest, trace.unit)});
 }
 
-/// Why the part that was asked for lies outside the recording; empty when it does not.
-std::optional<std::string> outside_recording(const LocateOptions& options, double start_s, double end_s) {
-    const auto says = [&](const char* option, double asked_s) {
-        return fmt::format(
-            "{} {:g} leaves nothing: the recording lasts {:.2f} s, from {:.2f} to {:.2f} s of its own time",
-            option, asked_s, end_s - start_s, start_s, end_s);
-    };
-    if (options.from_s && *options.from_s >= end_s) return says("--from", *options.from_s);
-    if (options.to_s && *options.to_s <= start_s) return says("--to", *options.to_s);
-    return std::nullopt;
-}
-
 std::string seconds_list(const std::vector<Burst>& bursts) {
     std::string text;
     for (const Burst& burst : bursts)
@@ -278,7 +267,8 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
                                                    static_cast<double>(trace.values.size())));
     };
     if (trace.values.empty() || !(trace.rate_hz > 0)) return refuse("The trace is empty.");
-    if (const auto outside = outside_recording(options, trace.start_s, trace.time_s(trace.values.size())))
+    if (const auto outside =
+            cranking::outside_recording(options, trace.start_s, trace.time_s(trace.values.size())))
         return refuse(*outside);
     const std::size_t from = options.from_s ? sample_at(*options.from_s) : 0;
     const std::size_t to = options.to_s ? sample_at(*options.to_s) : trace.values.size();

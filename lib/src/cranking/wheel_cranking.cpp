@@ -11,6 +11,7 @@
 
 #include "signal/statistics.hpp"
 #include "trace/wheel_edges.hpp"
+#include "window.hpp"
 
 namespace evenstroke {
 
@@ -187,12 +188,20 @@ void find_end(const Times& times, const std::vector<double>& rates, const Level&
 Cranking locate_wheel(const Trace& trace, const LocateOptions& options) {
     Cranking cranking;
     const std::vector<Edge> edges = wheel_edges(trace);
+    if (!edges.empty()) {
+        const double end_s = trace.values.empty() ? edges.back().time_s : trace.time_s(trace.values.size());
+        cranking.no_cranking = cranking::outside_recording(options, trace.start_s, end_s);
+        if (cranking.no_cranking) return cranking;
+    }
     const Times falling = of_kind(edges, false, options);
     const Times rising = of_kind(edges, true, options);
     const Times& times = roughness(rising) < roughness(falling) ? rising : falling;
     if (times.size() < least_teeth) {
         cranking.no_cranking =
-            fmt::format("\"{}\" shows only {} teeth: the wheel hardly turns", trace.channel, times.size());
+            options.from_s || options.to_s
+                ? fmt::format("between --from and --to \"{}\" shows {} teeth: choose a longer part",
+                              trace.channel, times.size())
+                : fmt::format("\"{}\" shows {} teeth: the wheel hardly turns", trace.channel, times.size());
         return cranking;
     }
     const std::vector<Times> bursts = bursts_of(times);
