@@ -13,6 +13,8 @@ FEWEST_TDCS = 9  # of 16; docs/accuracy.md: one recording in four gets none, two
 # Drawn engines are stranger than the bench's (worse chains, odd cranks). The usual script errs by 8 to 12 points on
 # them; a third of that is the bound, so that a change that spoils the model is seen and chance is not.
 MOST_MEAN_PCT = 3.5
+# A wheel says less (docs/accuracy.md: 6.5 points, against 22 of the dips alone): half of the dips' error is the bound.
+MOST_MEAN_WHEEL_PCT = 11
 # 95 % intervals, some 80 cylinders of 16 engines. Misses come by engine, not by cylinder, so the count that matters is
 # 16: two standard errors, 2 * sqrt(0.05 * 0.95 / 16) = 0.11, and some intervals are known to be a little narrow.
 LEAST_HELD = 0.80
@@ -29,7 +31,7 @@ def rows(mode, seed):
         return list(csv.DictReader(open(path, encoding="utf-8")))
 
 
-def examine(mode, seed):
+def examine(mode, seed, most_mean_pct=MOST_MEAN_PCT):
     faults = []
     table = rows(mode, seed)
     figures = ("truth_pct", "found_pct", "low_pct", "high_pct")
@@ -47,8 +49,8 @@ def examine(mode, seed):
             faults.append("a weak cylinder is called even: %s" % r)
     mean = sum(abs(r["found_pct"] - r["truth_pct"]) for r in seen) / max(1, len(seen))
     held = sum(r["low_pct"] <= r["truth_pct"] <= r["high_pct"] for r in seen) / max(1, len(seen))
-    if mean > MOST_MEAN_PCT:
-        faults.append("mean error %.2f points, at most %g" % (mean, MOST_MEAN_PCT))
+    if mean > most_mean_pct:
+        faults.append("mean error %.2f points, at most %g" % (mean, most_mean_pct))
     if held < LEAST_HELD:
         faults.append("%.0f %% of the intervals hold the truth, at least %.0f %%" % (100 * held, 100 * LEAST_HELD))
     return ["%s, seed %d: %s" % (mode, seed, fault) for fault in faults]
@@ -83,6 +85,6 @@ def pressure(seed):
     return faults
 
 
-failures = refusals() + pressure(11) + examine("current", 1) + examine("events", 7)
+failures = refusals() + pressure(11) + examine("current", 1) + examine("events", 7) + examine("wheel", 4, MOST_MEAN_WHEEL_PCT)
 if failures:
     sys.exit("FAILED:\n" + "\n".join(failures))

@@ -30,6 +30,19 @@ TEST_CASE(
     CHECK_FALSE(make_layout({}, {}, {178, 182, 180, 180}, {}).fires_evenly());
 }
 
+TEST_CASE("engine: intervals that come again -> after how many positions") {
+    const auto after = [](const std::vector<double>& intervals) {
+        return make_layout({}, {}, intervals, {}).repeats_after();
+    };
+    CHECK(EngineLayout{}.repeats_after() == 0);
+    CHECK(after({720}) == 1);
+    CHECK(after({240, 240, 240}) == 1);
+    CHECK(after({270, 450}) == 2);
+    CHECK(after({150, 90, 150, 90, 150, 90}) == 2);
+    CHECK(after({180, 270, 180, 90}) == 4);
+    CHECK(after({90, 270, 90, 270}) == 2);
+}
+
 TEST_CASE("engine: order repeats a cylinder -> refused with its number") {
     CHECK_THROWS_AS((void)make_layout({}, {1, 3, 3, 2}, {}, {}), Error);
 }

@@ -1,11 +1,14 @@
 // How far the program's figures are from the truth of engines that the synth draws.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cstdio>
 #include <cstring>
 #include <exception>
+#include <iterator>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "modes.hpp"
@@ -17,7 +20,9 @@ constexpr const char* usage =
     "Draws engines from every family of the synth, analyses them, and prints how far the figures are from "
     "the "
     "truth.\n"
-    "  MODE        current (default), voltage, events (the current without a sync): each cylinder's "
+    "  MODE        current (default), voltage, events (the current without a sync), wheel (60-2 teeth "
+    "alone),\n"
+    "              wheel-lead (TDC told, once a turn), wheel-cam (with a cam's mark): each cylinder's "
     "contribution;\n"
     "              pressure: what one cylinder's transducer says\n"
     "  ENGINES     of a family, 1 or more (default 40)\n"
@@ -41,7 +46,8 @@ int refuse(const std::string& what) {
 
 int main(int count, char** words) try {
     accuracy::Task task{.mode = count > 1 ? words[1] : "current", .csv = {}};
-    const bool contribution = task.mode == "current" || task.mode == "voltage" || task.mode == "events";
+    constexpr std::string_view modes[] = {"current", "voltage", "events", "wheel", "wheel-lead", "wheel-cam"};
+    const bool contribution = std::find(std::begin(modes), std::end(modes), task.mode) != std::end(modes);
     if (!contribution && task.mode != "pressure") return refuse(fmt::format("\"{}\" is no mode", task.mode));
     if (count > 2 && !read(words[2], 1, task.engines_each))
         return refuse(fmt::format("\"{}\" is no number of engines", words[2]));

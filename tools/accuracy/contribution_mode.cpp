@@ -36,10 +36,27 @@ struct Engine {
     double estimate_s = 0;
 };
 
+constexpr double cam_lead_deg = 60;  // where the synth's cam rises (docs/synth.md)
+
+bool by_wheel(const std::string& mode) {
+    return mode.starts_with("wheel");
+}
+
 AnalyseOptions options_for(const SynthOptions& drawn, const std::string& mode) {
     AnalyseOptions options;
     options.layout = drawn.engine.layout;
     options.layout.order.clear();
+    if (by_wheel(mode)) {
+        options.trace.channel = "Wheel";
+        options.trace.quantity = Quantity::wheel;
+        options.reference.wheel = drawn.chain.pattern;
+        if (mode == "wheel-lead") options.reference.wheel_lead_deg = drawn.chain.wheel_lead_deg;
+        if (mode == "wheel-cam") {
+            options.reference.sync = "Cam";
+            options.reference.sync_lead_deg = cam_lead_deg;
+        }
+        return options;
+    }
     options.trace.channel = mode == "voltage" ? "Battery" : "Clamp";
     options.trace.quantity = mode == "voltage" ? Quantity::voltage : Quantity::current;
     if (drawn.chain.mv_per_a && mode != "voltage") options.trace.scale = 1 / *drawn.chain.mv_per_a;
@@ -47,11 +64,16 @@ AnalyseOptions options_for(const SynthOptions& drawn, const std::string& mode) {
     return options;
 }
 
-/// Without a sync the first position is any cylinder: the rotation that agrees best is meant.
-std::size_t best_rotation(const Contribution& found, const std::vector<double>& truth_pct) {
+/// Without a sync the first position is any cylinder that the intervals allow: of those the rotation that
+/// agrees best is meant.
+std::size_t best_rotation(const Contribution& found, const std::vector<double>& truth_pct,
+                          const EngineLayout& layout) {
     std::size_t best = 0;
     double least = 1e300;
     for (std::size_t shift = 0; shift < truth_pct.size(); ++shift) {
+        auto turned = layout.intervals_deg;
+        std::rotate(turned.begin(), turned.begin() + static_cast<std::ptrdiff_t>(shift), turned.end());
+        if (!layout.fires_evenly() && turned != layout.intervals_deg) continue;
         double apart = 0;
         for (std::size_t i = 0; i < truth_pct.size(); ++i)
             apart +=
@@ -67,6 +89,11 @@ std::size_t best_rotation(const Contribution& found, const std::vector<double>& 
 void analyse_one(const std::string& mode, Engine& engine) {
     SynthOptions drawn = draw_engine(engine.seed, engine.family);
     drawn.chain.sync = SyncKind::once_per_cycle;
+    if (by_wheel(mode)) {
+        drawn.chain.wheel = WheelKind::edges;
+        drawn.chain.pattern = parse_wheel("60-2");
+        drawn.chain.cam = mode == "wheel-cam";
+    }
     SynthResult made;
     try {
         made = synthesise(drawn, engine.seed);
@@ -85,7 +112,8 @@ void analyse_one(const std::string& mode, Engine& engine) {
             return;
         }
         const auto& truth = made.truth.contribution_pct;
-        const std::size_t shift = mode == "events" ? best_rotation(found, truth) : 0;
+        const bool named = mode != "events" && mode != "wheel" && mode != "wheel-lead";
+        const std::size_t shift = named ? 0 : best_rotation(found, truth, drawn.engine.layout);
         for (std::size_t i = 0; i < truth.size(); ++i) {
             const CylinderContribution& c = found.cylinders[i];
             engine.cylinders.push_back(

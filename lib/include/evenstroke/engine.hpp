@@ -21,6 +21,9 @@ struct EngineLayout {
     [[nodiscard]] std::vector<double> firing_tdc_deg() const;
     /// All intervals alike, within the degree that the ways of writing them differ by.
     [[nodiscard]] bool fires_evenly() const;
+    /// The least number of positions after which the intervals come again: 1 when it fires evenly,
+    /// `cylinders()` when only a whole cycle repeats, 0 without cylinders.
+    [[nodiscard]] int repeats_after() const;
 };
 
 /// Builds and checks a layout from what the user said. `cylinders` may follow from `order` or

@@ -101,7 +101,10 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
                                   const EngineLayout& layout) {
     if (angle.kind == ReferenceKind::none)
         return tdc_candidates_deg(average.mean, average.period_s, layout, most_candidates);
-    if (angle.once_per_turn && !layout.fires_evenly()) return {0.0, 360.0};
+    // A turn on, the same firings lie elsewhere: with odd intervals, and with an odd number of even ones.
+    const double repeat_deg = cycle_deg * layout.repeats_after() / layout.cylinders();
+    if (angle.once_per_turn && std::abs(std::remainder(cycle_deg / 2, repeat_deg)) > 1)
+        return {0.0, cycle_deg / 2};
     return {0.0};
 }
 

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
+#include <utility>
 
 #include "evenstroke/engine.hpp"
 
@@ -30,9 +30,13 @@ constexpr double ln_rate_sd = 0.9;
 constexpr double phase_step_deg = 5.0;
 /// A TDC that the user gave may be off by the play of sensor and pistons.
 constexpr double known_phase_play_deg = 15.0;
+constexpr double refined_deg = 10.0;
 /// Slow changes (battery, oil) may bend the speed once in so many cycles: fast enough for them, too slow to
 /// imitate a weak cylinder.
 constexpr double cycles_per_bend = 3.0;
+/// A phase further than this from the likeliest lays the intervals elsewhere: firings are at least 45 degrees
+/// apart in sixteen cylinders, and half of that is refinement.
+constexpr double elsewhere_deg = 25.0;
 constexpr int table_half_deg = 180;
 
 /// Gas torque of one compression over intake pressure and displacement, at whole degrees -180 … 180.
@@ -77,6 +81,13 @@ std::vector<int> positions_of(std::span<const Event> events) {
     return columns;
 }
 
+/// Lower is likelier; the residuals of neighbouring teeth are alike, so each compression counts twice only.
+double cost(const Motion& motion, const Fit& fit) {
+    const double events = motion.turned_deg() / cycle_deg * static_cast<double>(motion.tdc_deg.size());
+    const double off = std::log(fit.starter_rate_hz / usual_rate_hz) / ln_rate_sd;
+    return 2 * events * std::log(fit.squares + 1e-12) + off * off;
+}
+
 Fit solve(const Motion& motion, const Eigen::MatrixXd& matrix, double phase_deg, double rate_hz) {
     Fit fit;
     fit.phase_deg = phase_deg;
@@ -85,14 +96,18 @@ Fit solve(const Motion& motion, const Eigen::MatrixXd& matrix, double phase_deg,
     fit.model = matrix * all;
     fit.squares = (motion.rad_per_s - fit.model).squaredNorm();
     fit.strength = all.head(static_cast<Eigen::Index>(motion.tdc_deg.size()));
+    fit.cost = cost(motion, fit);
     return fit;
 }
 
-/// Lower is likelier; the residuals of neighbouring teeth are alike, so each compression counts twice only.
-double cost(const Motion& motion, const Fit& fit) {
-    const double events = motion.turned_deg() / cycle_deg * static_cast<double>(motion.tdc_deg.size());
-    const double off = std::log(fit.starter_rate_hz / usual_rate_hz) / ln_rate_sd;
-    return 2 * events * std::log(fit.squares + 1e-12) + off * off;
+std::vector<double> phases_to_try(const Motion& motion, std::span<const double> known_phases_deg) {
+    std::vector<double> phases;
+    for (const double known : known_phases_deg)
+        for (double off = -known_phase_play_deg; off < known_phase_play_deg; off += phase_step_deg)
+            phases.push_back(known + off);
+    if (known_phases_deg.empty())
+        for (double phase = 0; phase < motion.repeat_deg; phase += phase_step_deg) phases.push_back(phase);
+    return phases;
 }
 
 }  // namespace
@@ -158,30 +173,31 @@ Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz) {
                  phase_deg, starter_rate_hz);
 }
 
-Fit fit_motion(const Motion& motion, const double* known_phase_deg) {
-    double from = 0;
-    double to = motion.even ? cycle_deg / static_cast<double>(motion.tdc_deg.size()) : cycle_deg;
-    if (known_phase_deg != nullptr) {
-        from = *known_phase_deg - known_phase_play_deg;
-        to = *known_phase_deg + known_phase_play_deg;
-    }
-    Fit best;
-    double least = std::numeric_limits<double>::infinity();
-    const auto consider = [&](double phase, double rate) {
+Fits fit_motion(const Motion& motion, std::span<const double> known_phases_deg) {
+    Fits fits;
+    const auto consider = [&motion](double phase, double rate, Fit& best) {
         Fit fit = fit_at(motion, phase, rate);
         // Compression slows the crank before TDC: a phase at which it would speed it up is half way off.
-        const double now = cost(motion, fit);
-        if (fit.strength.mean() > 0 && now < least) {
-            least = now;
+        if (fit.strength.mean() > 0 && (best.strength.size() == 0 || fit.cost < best.cost))
             best = std::move(fit);
-        }
     };
-    for (double phase = from; phase < to; phase += phase_step_deg) consider(phase, usual_rate_hz);
-    if (best.strength.size() == 0) return best;
-    const double coarse = best.phase_deg;
-    for (const double rate : starter_rates_hz)
-        for (double off = -10; off <= 10; off += 2.5) consider(coarse + off, rate);
-    return best;
+    const auto refine = [&](Fit& best) {
+        if (best.strength.size() == 0) return;
+        const double coarse = best.phase_deg;
+        for (const double rate : starter_rates_hz)
+            for (double off = -refined_deg; off <= refined_deg; off += phase_step_deg / 2)
+                consider(coarse + off, rate, best);
+    };
+    const std::vector<double> phases = phases_to_try(motion, known_phases_deg);
+    for (const double phase : phases) consider(phase, usual_rate_hz, fits.best);
+    if (fits.best.strength.size() == 0) return fits;
+    refine(fits.best);
+    for (const double phase : phases)
+        if (std::abs(std::remainder(phase - fits.best.phase_deg, motion.repeat_deg)) > elsewhere_deg)
+            consider(phase, usual_rate_hz, fits.rival);
+    refine(fits.rival);
+    if (fits.rival.strength.size() > 0 && fits.rival.cost < fits.best.cost) std::swap(fits.best, fits.rival);
+    return fits;
 }
 
 }  // namespace evenstroke::wheel

@@ -5,6 +5,8 @@
 #include <span>
 #include <vector>
 
+#include "evenstroke/engine.hpp"
+
 namespace evenstroke::wheel {
 
 /// The teeth that are fitted, and the engine.
@@ -13,7 +15,8 @@ struct Motion {
     std::vector<double> angle_deg;  ///< at the knots
     Eigen::VectorXd rad_per_s;      ///< between neighbouring knots: one fewer
     std::vector<double> tdc_deg;    ///< firing TDC of each position after that of position 0
-    bool even = false;              ///< equal intervals: the phase is known within one interval only
+    double repeat_deg =
+        cycle_deg;  ///< the intervals look alike after this angle: so far is the phase known only
 
     [[nodiscard]] double turned_deg() const { return angle_deg.back() - angle_deg.front(); }
 };
@@ -41,12 +44,20 @@ struct Fit {
     Eigen::VectorXd strength;    ///< of each position, 1/s^2
     Eigen::VectorXd model;       ///< rad/s
     double squares = 0;          ///< of the residual
+    double cost = 0;             ///< lower is likelier: twice the negative logarithm, but for a constant
 };
 
 /// Strengths for given phase and starter.
 [[nodiscard]] Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz);
 
-/// Phase and starter by search; `known_phase_deg` limits the search to its neighbourhood.
-[[nodiscard]] Fit fit_motion(const Motion& motion, const double* known_phase_deg);
+/// The likeliest fit, and the likeliest one that lays the firing intervals elsewhere. `strength` is empty
+/// where there is none.
+struct Fits {
+    Fit best;
+    Fit rival;
+};
+
+/// Phase and starter by search; `known_phases_deg`, when not empty, limit the search to their neighbourhoods.
+[[nodiscard]] Fits fit_motion(const Motion& motion, std::span<const double> known_phases_deg);
 
 }  // namespace evenstroke::wheel

@@ -50,6 +50,21 @@ bool EngineLayout::fires_evenly() const {
     return *most - *least < even_tolerance_deg;
 }
 
+int EngineLayout::repeats_after() const {
+    if (intervals_deg.empty()) return 0;
+    if (fires_evenly()) return 1;
+    const std::size_t count = intervals_deg.size();
+    for (std::size_t step = 1; step < count; ++step) {
+        if (count % step != 0) continue;
+        bool alike = true;
+        for (std::size_t i = 0; i < count; ++i)
+            alike =
+                alike && std::abs(intervals_deg[i] - intervals_deg[(i + step) % count]) < even_tolerance_deg;
+        if (alike) return static_cast<int>(step);
+    }
+    return cylinders();
+}
+
 EngineLayout make_layout(std::optional<int> cylinders, const std::vector<int>& order,
                          const std::vector<double>& intervals_deg, std::optional<int> first) {
     const auto agree = [&cylinders](std::size_t count, const char* option) {

@@ -1,0 +1,48 @@
+"""Toothed wheels of invented engines through the program: odd firing, windows, what is said of them."""
+import json
+import os
+
+from support import check, done, folder, run
+
+ODD_SIX = ["--intervals", "150,90,150,90,150,90"]
+
+
+def made(here, name, *options):
+    path = os.path.join(here, name)
+    code, _, stderr = run("synth", "--wheel", "60-2", "--seconds", "5", "--seed", "3", *options, "--output", path, "--truth", path + ".json")
+    check(code == 0, "synth: %d %s" % (code, stderr))
+    truth = json.load(open(path + ".json", encoding="utf-8"))["cylinders"]
+    return path, [c["contribution_pct"] for c in truth]
+
+
+def crank(path, *options):
+    code, stdout, stderr = run("crank", path, "--channel", "Wheel", "--quantity", "wheel", "--wheel", "60-2", *options, "--json", "-")
+    check(code in (0, 3) and stderr == "", "%s: %d %s" % (path, code, stderr))
+    return json.loads(stdout)
+
+
+with folder() as here:
+    # Odd firing with a cam: names, no sound cylinder condemned, the weak one low.
+    names = ["--order", "1-6-5-4-3-2"]
+    path, truth = made(here, "six.csv", *names, *ODD_SIX, "--cam", "--fault", "6:rings:12")
+    check(truth[1] < 50, "the fault is not there: %s" % truth)
+    r = crank(path, *names, *ODD_SIX, "--sync", "Cam", "--sync-lead", "60")
+    check(r["engine"]["intervals_deg"] == [150, 90, 150, 90, 150, 90] and not r["reference"]["once_per_turn"], r["reference"])
+    for c, pct in zip(r["cylinders"], truth):
+        check(c["low_pct"] <= pct <= c["high_pct"], "%s, in truth %g" % (c, pct))
+        check((c["verdict"] in ("weak", "low")) if pct < 50 else c["verdict"] != "weak", "%s, in truth %g" % (c, pct))
+
+    # An odd twin with one side dead, and no mark of the cycle: the intervals fit in two places, and that is said.
+    path, truth = made(here, "twin.csv", "--intervals", "270,450", "--cam", "--fault", "2:exhaust-valve:60")
+    r = crank(path, "--intervals", "270,450")
+    check("intervals-fit-twice" in [n["code"] for n in r["notices"]], r["notices"])
+    check(r["outcome"] == "inconclusive" and all(c["verdict"] != "weak" for c in r["cylinders"]), r["cylinders"])
+
+    # A window outside the recording gets what a trace's gets; one that is too short says that.
+    for options, word in ((["--from", "50"], "the recording lasts"), (["--to", "-1"], "the recording lasts"),
+                          (["--from", "2", "--to", "2.01"], "choose a longer part"), (["--from", "3", "--to", "2"], None)):
+        code, stdout, stderr = run("crank", path, "--channel", "Wheel", "--quantity", "wheel", "--wheel", "60-2", "--cylinders", "2", *options)
+        said = (stdout + stderr).replace("\n            ", " ").replace("\n  ", " ")
+        check(code == (3 if word else 1), "%s: %d %s" % (options, code, said))
+        check((word or "--from") in said and " 0 teeth" not in said, "%s: %s" % (options, said))
+done()
