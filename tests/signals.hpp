@@ -85,4 +85,17 @@ inline evenstroke::Recording clamp_and_sync(const Crank& crank) {
                                      {.name = "Cam", .unit = "V", .values = sync_v(crank)}});
 }
 
+/// First-order high-pass, as a capacitor in series makes it; begins at rest.
+inline std::vector<float> high_passed(std::vector<float> values, double rate_hz, double corner_hz) {
+    const double keep = 1 / (1 + 2 * std::numbers::pi * corner_hz / rate_hz);
+    double out = 0;
+    double before = static_cast<double>(values.front());
+    for (float& v : values) {
+        out = keep * (out + static_cast<double>(v) - before);
+        before = static_cast<double>(v);
+        v = static_cast<float>(out);
+    }
+    return values;
+}
+
 }  // namespace signals

@@ -38,19 +38,6 @@ Trace picked(const signals::Crank& crank, const std::vector<float>& values) {
     return pick(recording, {.channel = "Clamp", .quantity = Quantity::current});
 }
 
-/// First-order high-pass, as a capacitor in series makes it; begins at rest.
-std::vector<float> high_passed(std::vector<float> values, double rate_hz, double corner_hz) {
-    const double keep = 1 / (1 + 2 * std::numbers::pi * corner_hz / rate_hz);
-    double out = 0;
-    double before = static_cast<double>(values.front());
-    for (float& v : values) {
-        out = keep * (out + static_cast<double>(v) - before);
-        before = static_cast<double>(v);
-        v = static_cast<float>(out);
-    }
-    return values;
-}
-
 }  // namespace
 
 TEST_CASE("trace: current through a high-pass -> its zero is lost, said, whatever the corner") {
@@ -61,7 +48,7 @@ TEST_CASE("trace: current through a high-pass -> its zero is lost, said, whateve
     for (const double corner_hz : {0.05, 0.1, 0.3, 1.0, 3.0, 10.0}) {
         CAPTURE(corner_hz);
         for (const float sign : {1.0F, -1.0F}) {
-            auto values = high_passed(signals::current_a(crank), crank.rate_hz, corner_hz);
+            auto values = signals::high_passed(signals::current_a(crank), crank.rate_hz, corner_hz);
             for (float& v : values) v *= sign;
             const Trace trace = picked(crank, values);
             CHECK(trace.zero_lost);
@@ -77,7 +64,7 @@ TEST_CASE("trace: current through a high-pass -> its zero is lost, said, whateve
 TEST_CASE("trace: the same, begun while cranking -> its zero is lost") {
     signals::Crank crank;
     crank.hump_a = 90;
-    auto values = high_passed(signals::current_a(crank), crank.rate_hz, 1);
+    auto values = signals::high_passed(signals::current_a(crank), crank.rate_hz, 1);
     values.erase(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(2 * crank.rate_hz));
     CHECK(picked(crank, values).zero_lost);
 }
@@ -85,7 +72,7 @@ TEST_CASE("trace: the same, begun while cranking -> its zero is lost") {
 TEST_CASE("trace: zero lost -> no verdict, no figure built on it, and the reason says what to set") {
     const signals::Crank crank;
     auto recording = signals::clamp_and_sync(crank);
-    recording.channels[0].values = high_passed(recording.channels[0].values, crank.rate_hz, 1);
+    recording.channels[0].values = signals::high_passed(recording.channels[0].values, crank.rate_hz, 1);
     AnalyseOptions options{.layout = crank.layout};
     options.reference.sync = "Cam";
     const Analysis a = analyse(recording, options);

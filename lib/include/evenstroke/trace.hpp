@@ -22,7 +22,8 @@ struct ChannelLook {
     double lowest = 0;            ///< in recorded units
     double highest = 0;
     double mean = 0;
-    std::size_t edges = 0;  ///< level changes, for wheels and syncs
+    std::size_t edges = 0;   ///< level changes, for wheels and syncs
+    bool zero_lost = false;  ///< a current or voltage without its zero, as an AC-coupled input leaves it
 };
 
 /// Looks at every channel; same order and length as recording.channels.

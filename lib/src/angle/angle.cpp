@@ -66,8 +66,11 @@ CrankAngle reference(const Recording& recording, const Trace& trace, const Crank
             return wheel;
         return instead_of(wheel, angle::by_events(trace, cranking, layout));
     }
-    if (options.sync) return angle::by_sync(recording, trace, cranking, layout, options);
-    return angle::by_events(trace, cranking, layout);
+    CrankAngle found = options.sync ? angle::by_sync(recording, trace, cranking, layout, options)
+                                    : angle::by_events(trace, cranking, layout);
+    // What spoilt the trace spoilt the search for cranking in it too, and is the better reason.
+    if (found.no_reference && trace.zero_lost) found.no_reference = trace.zero_lost;
+    return found;
 }
 
 }  // namespace evenstroke

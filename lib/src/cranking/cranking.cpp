@@ -201,6 +201,7 @@ void find_end(const View& view, const Span& burst, std::size_t settled, double d
 
 void measure_levels(const Trace& trace, const cranking::Load& load, const View& view, const Span& burst,
                     std::size_t settled, bool saw_inrush, Cranking& cranking) {
+    if (trace.zero_lost) return;  // no level of it is one of the current or the battery
     const auto end =
         std::min(trace.values.size(),
                  static_cast<std::size_t>(std::max(0.0, (cranking.end_s - trace.start_s) * trace.rate_hz)));
@@ -218,7 +219,6 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
             cranking.lowest_v = static_cast<double>(*std::min_element(first, last));
         return;
     }
-    if (trace.zero_lost) return;  // no level of it is one of the current
     cranking.mean_a = mean;
     const bool cut = std::any_of(trace.clipped.begin(), trace.clipped.end(),
                                  [&](const Span& s) { return s.first < inrush_end && s.last > burst.first; });

@@ -25,6 +25,11 @@ Load load_of(const Trace& trace) {
         std::min(values.size(), static_cast<std::size_t>(std::max(1.0, rest_piece_s * trace.rate_hz)));
     load.resting_known = false;
     load.resting_v = highest;
+    if (trace.zero_lost) {  // dips from where it rested, which is no voltage
+        load.resting_v = 0;
+        for (float& v : load.values) v = -v;
+        return load;
+    }
     for (const auto& end : {values.first(piece), values.last(piece)}) {
         const double level = signal::quantile(end, 0.5);
         const double width = signal::quantile(end, 0.95) - signal::quantile(end, 0.05);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <vector>
 
 #include "signal/levels.hpp"
@@ -17,6 +18,8 @@ constexpr double smoothing_s = 0.02;
 constexpr double rest_s = 0.08;
 /// The inrush has gone after this time.
 constexpr double inrush_s = 0.3;
+/// The starter turns where this share of the highest load is first passed.
+constexpr double engaged_ratio = 0.3;
 /// What lies this share of the usual height beyond zero is above or below it; noise and drift stay within.
 constexpr double clear_ratio = 0.15;
 /// So many changes of side are no drift: three compressions.
@@ -30,6 +33,36 @@ constexpr double undershoot_ratio = 0.25;
 constexpr double sag_ratio = 0.25;
 /// … and recovers, as a charging current does not: by this share within the rest of the recording.
 constexpr double recovery_ratio = 0.03;
+
+/// A voltage that goes beyond zero on both sides by this share of its range goes through it.
+constexpr double through_zero_ratio = 0.05;
+
+/// Not even a battery of 6 V shows less than this all through a recording: half its voltage at rest.
+constexpr double least_battery_v = 3.0;
+
+/// The trace smoothed, its range, and whether it begins at rest.
+struct Shape {
+    std::vector<float> smooth;
+    std::size_t piece = 0;  ///< samples that are asked for rest
+    double lowest = 0;
+    double highest = 0;
+    std::optional<double> rest;
+};
+
+/// Empty `smooth` when the trace is too short to tell anything.
+Shape shape_of(std::span<const float> values, double rate_hz) {
+    Shape shape;
+    const auto window = static_cast<std::size_t>(std::max(1.0, smoothing_s * rate_hz));
+    shape.piece = static_cast<std::size_t>(std::max(3.0, rest_s * rate_hz));
+    if (values.size() < 4 * shape.piece) return shape;
+    shape.smooth = signal::moving_mean(values, window);
+    shape.lowest = signal::quantile(shape.smooth, 0.0005);
+    shape.highest = signal::quantile(shape.smooth, 0.9995);
+    const auto start = std::span<const float>(shape.smooth).first(shape.piece);
+    const double spread = signal::quantile(start, 0.95) - signal::quantile(start, 0.05);
+    if (spread < quiet_ratio * (shape.highest - shape.lowest)) shape.rest = signal::quantile(start, 0.5);
+    return shape;
+}
 
 double middle(std::span<const double> values) {
     std::vector<float> copy(values.begin(), values.end());
@@ -70,32 +103,50 @@ bool sags_and_undershoots(std::span<const double> load, double clear, double rat
 
 Coupling find_coupling(std::span<const float> values, double rate_hz) {
     Coupling found;
-    const auto window = static_cast<std::size_t>(std::max(1.0, smoothing_s * rate_hz));
-    const std::vector<float> smooth = signal::moving_mean(values, window);
-    const auto piece = static_cast<std::size_t>(std::max(3.0, rest_s * rate_hz));
-    if (smooth.size() < 4 * piece) return found;
-    const auto start = std::span(smooth).first(piece);
-    const double lowest = signal::quantile(smooth, 0.0005);
-    const double highest = signal::quantile(smooth, 0.9995);
-    const double spread = signal::quantile(start, 0.95) - signal::quantile(start, 0.05);
-    const bool rests = spread < quiet_ratio * (highest - lowest);
-    found.level = rests ? signal::quantile(start, 0.5) : 0.0;
-    found.sign = highest - found.level > found.level - lowest ? 1 : -1;
+    const Shape shape = shape_of(values, rate_hz);
+    const std::vector<float>& smooth = shape.smooth;
+    if (smooth.empty()) return found;
+    const bool rests = shape.rest.has_value();
+    found.level = shape.rest.value_or(0.0);
+    found.sign = shape.highest - found.level > found.level - shape.lowest ? 1 : -1;
     std::vector<double> load;
     load.reserve(smooth.size());
     for (const float v : smooth) load.push_back(found.sign * (static_cast<double>(v) - found.level));
-    const auto peak = std::max_element(load.begin(), load.end());
-    const auto from =
-        static_cast<std::size_t>(peak - load.begin()) + static_cast<std::size_t>(inrush_s * rate_hz);
-    const auto later = std::span<const double>(load).subspan(rests ? std::min(from, load.size()) : 0);
-    if (later.size() < piece) return found;
+    // The inrush comes first; a later hump may be as high, and is none.
+    const double top = *std::max_element(load.begin(), load.end());
+    const auto engaged =
+        std::find_if(load.begin(), load.end(), [&](double v) { return v > engaged_ratio * top; });
+    const auto first = static_cast<std::size_t>(engaged - load.begin());
+    const std::size_t from = std::min(load.size(), first + static_cast<std::size_t>(inrush_s * rate_hz));
+    const double inrush = *std::max_element(engaged, load.begin() + static_cast<std::ptrdiff_t>(from));
+    const auto later = std::span<const double>(load).subspan(rests ? from : 0);
+    if (later.size() < shape.piece) return found;
     const double usual = signal::quantile(std::vector<float>(later.begin(), later.end()), 0.95);
     const double clear = clear_ratio * usual;
     if (!(usual > 0)) return found;
     const bool swings = changes_of_side(later, clear) >= fewest_changes;
     found.zero_lost =
-        rests ? (swings && *peak > inrush_over_swing * usual) || sags_and_undershoots(later, clear, rate_hz)
+        rests ? (swings && inrush > inrush_over_swing * usual) || sags_and_undershoots(later, clear, rate_hz)
               : swings;
+    return found;
+}
+
+Coupling find_voltage_coupling(std::span<const float> values, double rate_hz, bool in_volts) {
+    Coupling found;
+    const Shape shape = shape_of(values, rate_hz);
+    const double range = shape.highest - shape.lowest;
+    if (shape.smooth.empty() || !(range > 0)) return found;
+    const bool through_zero = std::min(-shape.lowest, shape.highest) > through_zero_ratio * range;
+    double dip = 0;
+    if (shape.rest) {
+        found.level = *shape.rest;
+        const double down = found.level - shape.lowest;
+        const double up = shape.highest - found.level;
+        found.sign = up > down ? -1 : 1;
+        dip = std::max(up, down);
+    }
+    const bool too_little = in_volts && std::max(shape.highest, -shape.lowest) < least_battery_v;
+    found.zero_lost = through_zero || too_little || (shape.rest && std::abs(found.level) < dip);
     return found;
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "coupling.hpp"
 #include "evenstroke/trace.hpp"
 #include "evenstroke/units.hpp"
 #include "rest.hpp"
@@ -114,6 +115,11 @@ void look_at_load(const Channel& channel, double rate_hz, ChannelLook& look) {
     else
         voltage = volts &&
                   battery_level(std::abs(rest.active) * 1.2);  // cranking takes about a sixth of the voltage
+    // A current or a battery's dips without the level that they come from: the first excursion tells which.
+    const trace::Coupling coupling = voltage ? trace::find_voltage_coupling(channel.values, rate_hz, false)
+                                             : trace::find_coupling(channel.values, rate_hz);
+    look.zero_lost = coupling.zero_lost;
+    voltage = voltage || (volts && coupling.zero_lost && coupling.sign < 0);
     look.quantity = voltage ? Quantity::voltage : Quantity::current;
     look.confidence_ratio = 0.3 + (rest.known() ? 0.3 : 0.0) + 0.4 * ripple;
     if (!rest.known())
@@ -121,6 +127,7 @@ void look_at_load(const Channel& channel, double rate_hz, ChannelLook& look) {
     else
         look.reason = fmt::format("rests at {:.4g}, goes to {:.4g} and settles near {:.4g} with a ripple",
                                   level, level + rest.extreme, rest.active);
+    if (look.zero_lost) look.reason += ", its zero lost (AC-coupled?)";
     if (!rest.known() && ripple < 0.3) {
         look.quantity = Quantity::unknown;
         look.confidence_ratio = 0.2;

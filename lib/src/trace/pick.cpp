@@ -29,10 +29,12 @@ bool cranking_quantity(Quantity quantity) {
     return quantity == Quantity::current || quantity == Quantity::voltage || quantity == Quantity::wheel;
 }
 
-/// Current tells most, then voltage (the same ripple, smaller), then a wheel.
-double preference(Quantity quantity) {
-    if (quantity == Quantity::current) return 3;
-    return quantity == Quantity::voltage ? 2 : 1;
+/// Current tells most, then voltage (the same ripple, smaller), then a wheel; a trace that lost its zero,
+/// least.
+double preference(const ChannelLook& look) {
+    if (look.zero_lost) return 0;
+    if (look.quantity == Quantity::current) return 3;
+    return look.quantity == Quantity::voltage ? 2 : 1;
 }
 
 /// What follows "looks".
@@ -65,7 +67,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
     for (std::size_t i = 0; i < looks.size(); ++i) {
         if (options.quantity ? looks[i].quantity != *options.quantity : !cranking_quantity(looks[i].quantity))
             continue;
-        const double score = preference(looks[i].quantity) + looks[i].confidence_ratio;
+        const double score = preference(looks[i]) + looks[i].confidence_ratio;
         if (best == looks.size() || score > best_score) {
             best = i;
             best_score = score;
@@ -108,10 +110,24 @@ double set_upright(Trace& trace, const trace::Rest& rest) {
     return -1;
 }
 
-/// Without its zero a current is only turned the right way up; what stands in for the zero is no rest.
+/// Without its zero a trace is only turned the right way up; what stands in for the zero is no rest.
 void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
     for (float& v : trace.values)
         v = static_cast<float>(coupling.sign * (static_cast<double>(v) - coupling.level));
+    if (trace.quantity == Quantity::voltage) {
+        trace.zero_lost =
+            "the battery's level is missing from the trace, and with it how much of the load the "
+            "compressions "
+            "make up: set the input to DC coupling and record the whole voltage again, from before the key "
+            "is "
+            "turned";
+        trace.notices.push_back(
+            {"zero-lost",
+             "The voltage rests near zero or goes through it, which no battery's does: the input was "
+             "AC-coupled, or an offset was taken off. Set the input to DC coupling, with the leads on the "
+             "battery's posts. If it is the drop along a cable or a shunt, say --quantity current."});
+        return;
+    }
     trace.zero_lost =
         "the current's zero is lost, and with it how much of the load the compressions make up: set the "
         "input to DC "
@@ -229,9 +245,10 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
                                    "and keep them away from ignition cables.",
                                    spikes, spikes == 1 ? "" : "s", spikes == 1 ? "was" : "were")});
     const trace::Rest rest = trace::find_rest(trace.values, trace.rate_hz);
-    const trace::Coupling coupling = trace.quantity == Quantity::current
-                                         ? trace::find_coupling(trace.values, trace.rate_hz)
-                                         : trace::Coupling{};
+    const trace::Coupling coupling =
+        trace.quantity == Quantity::current
+            ? trace::find_coupling(trace.values, trace.rate_hz)
+            : trace::find_voltage_coupling(trace.values, trace.rate_hz, trace.unit == "V");
     if (coupling.zero_lost) {
         mark_zero_lost(trace, coupling);
         name_clipping(trace);
