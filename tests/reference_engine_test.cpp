@@ -38,6 +38,21 @@ TEST_CASE("engine: swept volume of printed examples -> as printed") {
     check_printed(6 * displacement_m3(small) * 1e3, 2.993, 0.0005);
 }
 
+TEST_CASE("engine: bore, stroke and clearance of textbook cylinders -> their ratio") {
+    // B1.2 EVALUATED (FOSSEE 443): 245 cm³ swept, 27.22 cm³ of clearance, bore 1.1 strokes: ratio 10.0007,
+    // bore 7.0009 cm, stroke 6.3645 cm, to the digits given.
+    const Geometry small{
+        .bore_m = 0.070009, .stroke_m = 0.063645, .rod_m = 0.12, .compression_ratio = 10.0007};
+    check_printed(displacement_m3(small) * 1e6, 245, 245 * 3e-5);  // three lengths, each to 1e-5
+    check_printed(volume_m3(small, 0) * 1e6, 27.22, 27.22 * 4e-5);
+    // B1.3 EVALUATED (FOSSEE 1226): 0.25 x 0.375 m, 0.00263 m³ of clearance: 7.99915.
+    const Geometry large{.bore_m = 0.25, .stroke_m = 0.375, .rod_m = 0.7, .compression_ratio = 7.99915};
+    check_printed(volume_m3(large, 0), 0.00263, 5e-9);
+    // B2.11 EVALUATED (FOSSEE 2417): clearance 20 % of the displacement: ratio 6.
+    const Geometry otto{.bore_m = 0.1, .stroke_m = 0.1, .rod_m = 0.2, .compression_ratio = 6};
+    check_printed(volume_m3(otto, 0) / displacement_m3(otto), 0.2, 1e-12);
+}
+
 TEST_CASE("engine: clearance and swept volume -> the printed compression ratio") {
     // B1.6 PRINTED wiseco.com/Calculators.aspx: chamber 100.00 cc, displacement 823.70 cc: 9.237.
     // Bore chosen freely; the stroke then follows from the displacement.

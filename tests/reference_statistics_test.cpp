@@ -161,6 +161,46 @@ TEST_CASE("statistics: NIST AtmWtAg, numbers that differ in the seventh digit ->
     CHECK(agreeing_digits(variance->within_sd(), 1.51048314446410e-05) > 9);
 }
 
+TEST_CASE(
+    "statistics: NIST SmLs01 to 09, up to thirteen constant digits -> the certified F as far as doubles "
+    "carry it") {
+    // D1 PRINTED, NIST StRD (in the files' own heads): F 21, 201, 2001 by turns, residual sd 0.1. Their
+    // responses differ by 0.1 and share 1, 7 or 13 leading digits: a double holds 0.1 beside them to about
+    // 15, 9 and 3 digits, less one or two for the sums.
+    const double digits[] = {12, 12, 11, 8, 8, 7, 2, 2, 2};
+    const double certified_f[] = {21, 201, 2001};
+    for (int set = 1; set <= 9; ++set) {
+        CAPTURE(set);
+        const auto rows = nist_rows("nist_anova/SmLs0" + std::to_string(set) + ".dat");
+        if (!rows) return;
+        const auto variance = signal::one_way_variance(by_group(*rows));
+        REQUIRE(variance);
+        CHECK(variance->degrees_between == 8);
+        CHECK(agreeing_digits(variance->f_ratio, certified_f[(set - 1) % 3]) > digits[set - 1]);
+        CHECK(agreeing_digits(variance->within_sd(), 0.1) > digits[set - 1]);
+    }
+}
+
+TEST_CASE("statistics: NIST NumAcc1 to 4 -> mean and deviation where a sum of squares would lose them") {
+    // NIST StRD; the series are given by their rule (from memory), so that nothing has to be kept. Certified
+    // mean and standard deviation: 10000002, 1; 1.2, 0.1; 1000000.2, 0.1; 10000000.2, 0.1.
+    const std::vector<double> first{10000001, 10000003, 10000002};
+    CHECK(signal::mean(first) == 10000002);
+    CHECK(signal::standard_deviation(first) == 1);
+    for (const auto& row : {std::pair{0.0, 13.0}, {999999.0, 9.0}, {9999999.0, 8.0}}) {
+        const double base = row.first, digits = row.second;
+        CAPTURE(base);
+        std::vector<double> values{base + 1.2};
+        for (int i = 0; i < 500; ++i) {
+            values.push_back(base + 1.1);
+            values.push_back(base + 1.3);
+        }
+        CHECK(agreeing_digits(signal::mean(values), base + 1.2) > 13);
+        // 0.1 beside the base is held to 16 less its digits.
+        CHECK(agreeing_digits(signal::standard_deviation(values), 0.1) > digits);
+    }
+}
+
 TEST_CASE("statistics: Welch's test of NIST AtmWtAg -> t squared is the certified F") {
     const auto rows = nist_rows("nist_anova/AtmWtAg.dat");
     if (!rows) return;
