@@ -93,8 +93,8 @@ TEST_CASE(
 
 TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder weak, no dead one even") {
     int weak = 0;
-    for (const char* family : {"two-odd", "four-odd", "six-odd", "ten-odd"})
-        for (std::uint64_t seed = 41; seed < 45; ++seed) {
+    for (const char* family : {"two-odd", "four-odd", "six-odd"})
+        for (std::uint64_t seed = 41; seed < 46; ++seed) {
             CAPTURE(family);
             CAPTURE(seed);
             const SynthOptions options = on_wheel(draw_engine(seed, family), Told::cam);
