@@ -41,14 +41,28 @@ with folder() as here:
         "cut_1000.flac": open(os.path.join(SOURCE, "samples", "six-odd-fire.flac"), "rb").read(1000),
         "comma.csv": b"," * 3_000_000 + b"\n1\n",
     }
+    outputs = [word for option in ("json", "events", "cycles", "wave", "save") for word in ("--" + option, os.path.join(here, "out." + option))]
     for name, data in files.items():
         path = write(here, name, data)
-        code, stdout, stderr = run("crank", path, "--cylinders", "4", "--json", out)
+        before = sorted(os.listdir(here))
+        code, stdout, stderr = run("crank", path, "--cylinders", "4", *outputs)
+        check(sorted(os.listdir(here)) == before, "%s: something stayed: %s" % (name, os.listdir(here)))
         check(code == 1, "%s: exit code %d, not 1: %s" % (name, code, stderr))
         check(stdout == "", name + ": something on standard output")
         check(name in stderr, "%s: the message does not name the file: %s" % (name, stderr))
         check(len(stderr.splitlines()) >= 2, "%s: no remedy: %s" % (name, stderr))
         check(not os.path.exists(out), name + ": an output file stayed")
+
+    # The other commands read by the same code: the same refusals, no output. A file that cannot be read at all is no row of theirs.
+    sound = cranking_csv(here, "sound.csv")
+    unreadable = ("empty.csv", "rubbish.bin", "header.csv", "ragged.csv", "word.csv", "backwards.csv", "repeated.csv", "one_time.csv",
+                  "zero_hz.csv", "cut.flac", "cut_1000.flac")
+    for name in unreadable:
+        path = os.path.join(here, name)
+        for command in (["inspect", path], ["pressure", path, "--json", out], ["compare", path, sound, "--cylinders", "4", "--json", out]):
+            code, stdout, stderr = run(*command)
+            check(code == 1 and stdout == "" and name in stderr and len(stderr.splitlines()) >= 2 and not os.path.exists(out),
+                  "%s %s: %d %s%s" % (command[0], name, code, stdout, stderr))
 
     # Where the trouble lies is named as far as it can be: line, or sample.
     for name, place in (("word.csv", "word.csv:4"), ("backwards.csv", "backwards.csv:4"), ("repeated.csv", "repeated.csv:43"),
