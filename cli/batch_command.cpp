@@ -33,7 +33,16 @@ struct BatchRequest {
 struct Row {
     std::string csv;
     std::string ndjson;
-    bool failed = false;
+    std::optional<Outcome> outcome;  ///< empty: the recording could not be analysed
+};
+
+/// How many recordings came out how.
+struct Tally {
+    std::size_t even = 0, weak = 0, undecided = 0, failed = 0;
+    void count(const Row& row) {
+        if (!row.outcome) return void(++failed);
+        ++(*row.outcome == Outcome::even ? even : *row.outcome == Outcome::weak ? weak : undecided);
+    }
 };
 
 /// The shared options with the row's own over them. Throws Error{bad_option} naming the column.
@@ -71,7 +80,7 @@ int most_cylinders_of(const std::vector<ManifestEntry>& entries, const CrankRequ
 }
 
 Row refusal(const std::string& path, const Error& error, int most) {
-    return {batch_csv_refusal(path, error, most), refusal_json_line(path, error), true};
+    return {batch_csv_refusal(path, error, most), refusal_json_line(path, error), {}};
 }
 
 Row do_one(const ManifestEntry& entry, const CrankRequest& shared, int most) {
@@ -80,7 +89,8 @@ Row do_one(const ManifestEntry& entry, const CrankRequest& shared, int most) {
         const AnalyseOptions options = options_for(request);
         const Recording recording = read(entry.path, request.read);
         const Analysis analysis = analyse(recording, options);
-        return {batch_csv_row(recording, analysis, most), crank_json_line(recording, analysis), false};
+        return {batch_csv_row(recording, analysis, most), crank_json_line(recording, analysis),
+                analysis.findings.outcome};
     } catch (const Error& error) {
         return refusal(entry.path, error, most);
     } catch (const std::exception& error) {
@@ -160,9 +170,17 @@ class Tables {
     std::optional<Output> ndjson_;
 };
 
-void progress(std::size_t done, std::size_t all) {
+/// On a terminal only: how far it is, and at the end what came out.
+void progress(std::size_t all, const Tally& tally) {
     if (isatty(STDERR_FILENO) == 0) return;
-    fmt::print(stderr, "\r{} of {}{}", done, all, done == all ? "\n" : "");
+    const std::size_t done = tally.even + tally.weak + tally.undecided + tally.failed;
+    fmt::print(stderr, "\r{} of {}", done, all);
+    if (done == all)
+        fmt::print(
+            stderr, ": {} even, {} weak, {} without a verdict{}\n", tally.even, tally.weak, tally.undecided,
+            tally.failed == 0
+                ? ""
+                : fmt::format(";\n{} not analysed (the last column of the row says why)", tally.failed));
     std::fflush(stderr);
 }
 
@@ -179,15 +197,15 @@ void batch(const BatchRequest& request) {
                                               : std::max(1U, std::thread::hardware_concurrency());
     const Workers workers(std::min(jobs, entries.size()), entries.size(),
                           [&](std::size_t i) { rows.put(i, do_one(entries[i], request.shared, most)); });
-    bool any_failed = false;
+    Tally tally;
     for (std::size_t i = 0; i < entries.size(); ++i) {
         const Row row = rows.take(i);
-        any_failed = any_failed || row.failed;
+        tally.count(row);
         tables.write(row.csv, row.ndjson);
-        progress(i + 1, entries.size());
+        progress(entries.size(), tally);
     }
     tables.commit();
-    if (any_failed) throw CLI::RuntimeError(exit_failed);
+    if (tally.failed > 0) throw CLI::RuntimeError(exit_failed);
 }
 
 }  // namespace

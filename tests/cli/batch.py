@@ -3,8 +3,10 @@ import csv
 import io
 import json
 import os
+import pty
+import subprocess
 
-from support import check, cranking_csv, done, folder, run, write
+from support import PROGRAM, check, cranking_csv, done, folder, run, write
 
 with folder() as here:
     cranking_csv(here, "a.csv")
@@ -26,6 +28,23 @@ with folder() as here:
     check(all(r["outcome"] and not r["error"] for r in rows[:2]), "good rows hold an outcome")
     documents = [json.loads(l) for l in open(lines)]
     check(len(documents) == 5 and "error" in documents[3] and "outcome" in documents[0], "a line a recording")
+
+    # On a terminal the count, and at the end what came out; elsewhere (above) nothing.
+    ours, theirs = pty.openpty()
+    ended = subprocess.run([PROGRAM, "batch", listed], stdout=subprocess.DEVNULL, stderr=theirs)
+    os.close(theirs)
+    said = b""
+    while True:
+        try:
+            piece = os.read(ours, 4096)
+        except OSError:  # how Linux says that the other side is closed
+            break
+        if not piece:
+            break
+        said += piece
+    os.close(ours)
+    check(ended.returncode == 1 and b"5 of 5: " in said and b"3 not analysed" in said, "%d %s" % (ended.returncode, said))
+    check(all(len(line) <= 80 for line in said.decode().replace("\r", "\n").split("\n")), said)
 
     both = write(here, "lists/good.csv", "path\n../a.csv\n")
     code, stdout, _ = run("batch", both, "--cylinders", "4", "--ndjson", "-")
