@@ -225,15 +225,11 @@ void set_late_intake(const Figure& closes_deg, Pressure& p) {
     p.leak_mm2.reset();
     p.sealed_ratio.reset();
     p.loss_angle_deg.reset();
-    const auto trapped = [&](double deg) {
-        return volume_m3(p.geometry, deg * pi / 180) / volume_m3(p.geometry, pi) * *p.intake_kpa /
-               p.ambient_kpa;
-    };
-    p.trapped_ratio = Figure{trapped(closes_deg.value), trapped(closes_deg.high), trapped(closes_deg.low)};
+    p.trapped_ratio.reset();
     p.notices.push_back(
         {"late-intake",
          fmt::format("The intake closes about {:.0f} degrees before firing TDC, where the model takes "
-                     "it as long shut: leak and loss angle cannot be told, and TDC is a few degrees "
+                     "it as long shut: leak, charge and loss angle cannot be told, and TDC is a few degrees "
                      "less sure. Check the valve timing first, then record again.",
                      -closes_deg.value)});
 }
