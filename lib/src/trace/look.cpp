@@ -99,6 +99,17 @@ double ripple_correlation(const Channel& channel, double rate_hz) {
     return repeat ? std::clamp(repeat->correlation, 0.0, 1.0) : 0.0;
 }
 
+/// `value` with the channel's unit, to a hundredth of `top`: a person compares these, and nothing is worked
+/// out with them.
+std::string as_read(double value, double top, const Channel& channel) {
+    const double magnitude = std::abs(top) > 0 ? std::floor(std::log10(std::abs(top))) : 0;
+    const int decimals = static_cast<int>(std::clamp(2 - magnitude, 0.0, 6.0));
+    const double scale = std::pow(10.0, decimals);
+    const double rounded = std::round(value * scale) / scale + 0.0;  // no "-0"
+    // A unit that is not known may be any text of the file's.
+    return fmt::format("{:.{}f}{}", rounded, decimals, find_unit(channel.unit) ? " " + channel.unit : "");
+}
+
 void look_at_load(const Channel& channel, double rate_hz, ChannelLook& look) {
     const trace::Rest rest = trace::find_rest(channel.values, rate_hz);
     const double level = rest.level();
@@ -123,10 +134,14 @@ void look_at_load(const Channel& channel, double rate_hz, ChannelLook& look) {
     look.quantity = voltage ? Quantity::voltage : Quantity::current;
     look.confidence_ratio = 0.3 + (rest.known() ? 0.3 : 0.0) + 0.4 * ripple;
     if (!rest.known())
-        look.reason = fmt::format("near {:.4g} with a ripple, no rest before or after", rest.active);
-    else
-        look.reason = fmt::format("rests at {:.4g}, goes to {:.4g} and settles near {:.4g} with a ripple",
-                                  level, level + rest.extreme, rest.active);
+        look.reason = fmt::format("near {} with a ripple, no rest before or after",
+                                  as_read(rest.active, rest.active, channel));
+    else {
+        const double top = std::max(std::abs(level), std::abs(level + rest.extreme));
+        look.reason = fmt::format("rests at {}, goes to {} and settles near {} with a ripple",
+                                  as_read(level, top, channel), as_read(level + rest.extreme, top, channel),
+                                  as_read(rest.active, top, channel));
+    }
     if (look.zero_lost) look.reason += ", its zero lost (AC-coupled?)";
     if (!rest.known() && ripple < 0.3) {
         look.quantity = Quantity::unknown;
