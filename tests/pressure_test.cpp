@@ -229,6 +229,42 @@ TEST_CASE("pressure: all valves 50 and 60 degrees late -> no leak is invented, a
     CHECK(told >= 4);  // of six: the fit may take another way, and then there is a reason instead
 }
 
+TEST_CASE("pressure: valve events against what was expected -> late or early beyond the limits, one test") {
+    // Made by hand: a cylinder that seals, its intake closing and its exhaust opening as given.
+    const auto judged = [](double closes_deg, double opens_deg) {
+        Pressure p;
+        p.kind = PressureKind::motored;
+        p.geometry_known = true;
+        p.knot_s = {0};
+        p.knot_deg = {0};
+        p.sealed_ratio = Figure{0.95, 0.9, 1};
+        p.trapped_ratio = Figure{0.9, 0.87, 0.93};
+        p.intake_closes_deg = closes_deg;
+        p.exhaust_opens_deg = opens_deg;
+        PressureOptions options;
+        options.expect_intake_closes_deg = -115;
+        options.expect_exhaust_opens_deg = 130;
+        return judge_pressure(p, options);
+    };
+    // The limits lie above the largest errors on simulated engines, 31 and 45 degrees (docs/accuracy.md).
+    CHECK(judged(-80, 130).outcome == PressureVerdict::sealing);
+    CHECK(judged(-79, 130).outcome == PressureVerdict::late_valves);
+    CHECK(judged(-150, 130).outcome == PressureVerdict::sealing);
+    CHECK(judged(-151, 130).outcome == PressureVerdict::early_valves);
+    CHECK(judged(-115, 175).outcome == PressureVerdict::sealing);
+    CHECK(judged(-115, 176).outcome == PressureVerdict::late_valves);
+    CHECK(judged(-115, 85).outcome == PressureVerdict::sealing);
+    CHECK(judged(-115, 84).outcome == PressureVerdict::early_valves);
+    const PressureFindings both = judged(-68, 180);
+    CHECK(both.headline == "Intake closes 47 degrees later than expected.");
+    const auto about = [](const auto& entries) {
+        return std::count_if(entries.begin(), entries.end(),
+                             [](const auto& one) { return one.code == "valve-timing"; });
+    };
+    CHECK(about(both.findings) == 2);
+    CHECK(about(both.next_tests) == 1);
+}
+
 TEST_CASE("pressure: altitude -> the standard atmosphere") {
     CHECK(std::abs(ambient_at_kpa(0) - 101.325) < 1e-9);
     // references G, COMPUTED: pressure ratio at 5000 ft is 0.8321.
