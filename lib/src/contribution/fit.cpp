@@ -1,12 +1,12 @@
 #include "fit.hpp"
 
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <utility>
 
 #include "cycle_average.hpp"
+#include "signal/linear.hpp"
 
 namespace evenstroke::contribution {
 
@@ -215,7 +215,7 @@ class Fit {
         while (damping < most_damping) {
             Eigen::MatrixXd damped = normal_;
             damped.diagonal().array() += damping;
-            Eigen::VectorXd move = damped.ldlt().solve(-gradient_);
+            Eigen::VectorXd move = signal::solve_symmetric(damped, -gradient_);
             const double longest = move.cwiseAbs().maxCoeff();
             if (longest > longest_move) move *= longest_move / longest;
             trial.state = now.state;
@@ -250,7 +250,7 @@ class Fit {
     [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now) const {
         FitResult out;
         out.unknowns = z;
-        out.covariance = normal_.ldlt().solve(Eigen::MatrixXd::Identity(z.size(), z.size()));
+        out.covariance = signal::inverse_symmetric(normal_);
         out.peak = Eigen::Map<const Eigen::ArrayXd>(now.cycle.peak_ratio.data(),
                                                     static_cast<Eigen::Index>(now.cycle.peak_ratio.size()));
         out.peak_slope = peak_slope_;

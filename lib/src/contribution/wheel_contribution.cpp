@@ -2,12 +2,13 @@
 
 #include <fmt/format.h>
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 #include <limits>
 
 #include "angle/wheel.hpp"
+#include "signal/linear.hpp"
 #include "signal/statistics.hpp"
 #include "wheel_errors.hpp"
 #include "wheel_model.hpp"
@@ -114,7 +115,7 @@ std::vector<double> strength_by_event(const Motion& motion, const Fit& fit,
         design(motion, events, columns, static_cast<int>(events.size()), fit.starter_rate_hz);
     std::vector<double> strength(events.size(), std::numeric_limits<double>::quiet_NaN());
     if (matrix.rows() <= matrix.cols()) return strength;
-    const Eigen::VectorXd all = matrix.colPivHouseholderQr().solve(motion.rad_per_s);
+    const Eigen::VectorXd all = signal::least_squares(matrix, motion.rad_per_s);
     for (std::size_t e = 0; e < events.size(); ++e)
         if (seen(motion, events[e])) strength[e] = all[static_cast<Eigen::Index>(e)];
     return strength;

@@ -1,8 +1,10 @@
 #include "wheel_errors.hpp"
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
+
+#include "signal/linear.hpp"
 
 namespace evenstroke::wheel {
 
@@ -84,8 +86,7 @@ Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>&
     const Eigen::MatrixXd matrix =
         design(motion, events, columns, static_cast<int>(cylinders), fit.starter_rate_hz);
     const Eigen::VectorXd residual = motion.rad_per_s - fit.model;
-    const Eigen::MatrixXd inverse =
-        (matrix.transpose() * matrix).completeOrthogonalDecomposition().pseudoInverse();
+    const Eigen::MatrixXd inverse = signal::pseudo_inverse(matrix.transpose() * matrix);
 
     Eigen::ArrayXd sums = Eigen::ArrayXd::Zero(cylinders);
     Eigen::ArrayXd counts = Eigen::ArrayXd::Zero(cylinders);

@@ -1,12 +1,13 @@
 #include "wheel_model.hpp"
 
-#include <Eigen/QR>
+#include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <utility>
 
 #include "evenstroke/engine.hpp"
+#include "signal/linear.hpp"
 
 namespace evenstroke::wheel {
 
@@ -92,7 +93,7 @@ Fit solve(const Motion& motion, const Eigen::MatrixXd& matrix, double phase_deg,
     Fit fit;
     fit.phase_deg = phase_deg;
     fit.starter_rate_hz = rate_hz;
-    const Eigen::VectorXd all = matrix.colPivHouseholderQr().solve(motion.rad_per_s);
+    const Eigen::VectorXd all = signal::least_squares(matrix, motion.rad_per_s);
     fit.model = matrix * all;
     fit.squares = (motion.rad_per_s - fit.model).squaredNorm();
     fit.strength = all.head(static_cast<Eigen::Index>(motion.tdc_deg.size()));

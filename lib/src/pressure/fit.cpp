@@ -1,8 +1,9 @@
 #include "fit.hpp"
 
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+
+#include "signal/linear.hpp"
 
 namespace evenstroke::pressure {
 
@@ -151,7 +152,7 @@ class Fit {
         out.misfit = misfit_;
         for (const Shared one : {offset, heat, gamma, ambient, inertia, rotor, friction, drive, pull, lag})
             out.strain_sd = std::max(out.strain_sd, std::abs(z[one]));
-        out.covariance = normal_.ldlt().solve(Eigen::MatrixXd::Identity(p_.size(), p_.size()));
+        out.covariance = signal::inverse_symmetric(normal_);
         out.covariance *= std::max(1.0, misfit_);
         return out;
     }
@@ -244,7 +245,7 @@ class Fit {
         while (damping < most_damping) {
             Eigen::MatrixXd damped = normal_;
             damped.diagonal() *= 1 + damping;
-            Eigen::VectorXd move = damped.ldlt().solve(gradient_);
+            Eigen::VectorXd move = signal::solve_symmetric(damped, gradient_);
             const double longest = move.cwiseAbs().maxCoeff();
             if (longest > longest_move) move *= longest_move / longest;
             const Eigen::VectorXd next = z + move;

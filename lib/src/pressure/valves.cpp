@@ -1,10 +1,11 @@
 #include "valves.hpp"
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 
 #include "cycle.hpp"
+#include "signal/linear.hpp"
 #include "signal/statistics.hpp"
 
 namespace evenstroke::pressure {
@@ -72,7 +73,7 @@ double left_over(const Departure& d, std::optional<double> bend_deg, double powe
         if (bend_deg) basis(i, 2) = std::pow(std::max(0.0, x - *bend_deg) / 10, power);
         y[i] = d.kpa[static_cast<std::size_t>(i)];
     }
-    const Eigen::VectorXd c = basis.colPivHouseholderQr().solve(y);
+    const Eigen::VectorXd c = signal::least_squares(basis, y);
     return (y - basis * c).squaredNorm();
 }
 

@@ -1,9 +1,11 @@
 #include "savitzky_golay.hpp"
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <cassert>
 #include <cmath>
 #include <numeric>
+
+#include "linear.hpp"
 
 namespace evenstroke::signal {
 
@@ -24,7 +26,7 @@ std::vector<double> savitzky_golay_weights(const PolynomialWindow& shape, double
         wanted(power) = factor * std::pow(at / reach, power - shape.derivative);
     }
     // weights w with powersᵀ w = wanted and least length: exactly the fitted polynomial at `at`.
-    const Eigen::VectorXd weights = powers.transpose().completeOrthogonalDecomposition().solve(wanted);
+    const Eigen::VectorXd weights = shortest_solution(powers.transpose(), wanted);
     return {weights.begin(), weights.end()};
 }
 
