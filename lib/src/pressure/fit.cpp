@@ -110,10 +110,9 @@ struct Problem {
     }
 };
 
-/// Residuals of one pulse, each over its expected size; the last is that of the speed.
-void residuals(const Problem& problem, std::size_t k, const CylinderState& cylinder, double offset_pa,
-               const PulseState& pulse, GasCurve& curve, Eigen::Ref<Eigen::VectorXd> r) {
-    run(problem.table, cylinder, pulse, curve);
+/// Residuals of one pulse's curve, each over its expected size; the last is that of the speed.
+void residuals(const Problem& problem, std::size_t k, double offset_pa, const GasCurve& curve,
+               Eigen::Ref<Eigen::VectorXd> r) {
     const PulseData& d = problem.data[k];
     std::size_t after = 0;
     for (std::size_t i = 0; i < d.time_s.size(); ++i)
@@ -167,7 +166,8 @@ class Fit {
         double sum = 0;
         for (std::size_t k = 0; k < p_.data.size(); ++k) {
             residual_[k].resize(static_cast<Eigen::Index>(p_.data[k].time_s.size()) + 1);
-            residuals(p_, k, c, offset_pa, p_.pulse(z, k), curves_[k], residual_[k]);
+            run(p_.table, c, p_.pulse(z, k), curves_[k]);
+            residuals(p_, k, offset_pa, curves_[k], residual_[k]);
             sum += residual_[k].squaredNorm();
         }
         misfit_ = sum / std::max(1.0, points_);
@@ -219,7 +219,12 @@ class Fit {
                 Eigen::VectorXd moved = z;
                 moved[j < shared ? j : own + j - shared] += difference;
                 Eigen::VectorXd r(rows);
-                residuals(p_, k, p_.cylinder(moved), p_.offset_pa(moved), p_.pulse(moved, k), scratch, r);
+                if (j >= shared_count && j < shared)
+                    rerun(p_.table, p_.cylinder(moved), p_.pulse(moved, k), curves_[k],
+                          p_.table.spline_starts[static_cast<std::size_t>(j - shared_count)], scratch);
+                else
+                    run(p_.table, p_.cylinder(moved), p_.pulse(moved, k), scratch);
+                residuals(p_, k, p_.offset_pa(moved), scratch, r);
                 jacobian.col(j) = (r - residual_[k]) / difference;
             }
             const Eigen::MatrixXd jj = jacobian.transpose() * jacobian;

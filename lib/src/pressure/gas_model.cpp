@@ -40,12 +40,12 @@ struct State {
     double p;
     double m;
     double t;
-    double x;  ///< ln of the speed over that which swing and slope give
+    double e;  ///< half the square of the crank's speed, (rad/s)²
     double r;  ///< speed of the starter's rotor, at the crank, rad/s
 };
 
 State along(const State& a, const State& slope, double h) {
-    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t, a.x + h * slope.x, a.r + h * slope.r};
+    return {a.p + h * slope.p, a.m + h * slope.m, a.t + h * slope.t, a.e + h * slope.e, a.r + h * slope.r};
 }
 
 /// Mass flow per area through an orifice from (p, t_k) to `down` Pa: choked, or the ellipse that replaces
@@ -60,15 +60,18 @@ double flow_per_m2(double up_pa, double up_k, double down_pa) {
     return flow;
 }
 
+constexpr double square(double x) {
+    return x * x;
+}
+
 struct Slopes {
     const StrokeTable& table;
     const CylinderState& c;
     const PulseState& pulse;
-    double clearance_m3;
+    double clearance_m3 = table.swept_m3 / (c.compression_ratio - 1);
+    double least_e = square(least_speed_share * pulse.speed_rad_s) / 2;
 
-    [[nodiscard]] double speed(double a, double x) const {
-        return pulse.speed_rad_s * std::max(least_speed_share, std::exp(a * pulse.slope + x));
-    }
+    [[nodiscard]] double speed(const State& s) const { return std::sqrt(2 * std::max(s.e, least_e)); }
     /// What the other cylinders add to half the square of the speed, (rad/s)² a rad.
     [[nodiscard]] double others(std::size_t half_step) const {
         double slope = 0;
@@ -80,15 +83,16 @@ struct Slopes {
     [[nodiscard]] double clutch_nm(double w, double rotor) const {
         const double joint = c.inertia_kg_m2 * c.rotor_share / (1 + c.rotor_share);
         const double behind = rotor - w;
-        return joint * w / clutch_rad * (behind + std::hypot(behind, clutch_width_share * w)) / 2;
+        return joint * w / clutch_rad *
+               (behind + std::sqrt(behind * behind + square(clutch_width_share * w))) / 2;
     }
     [[nodiscard]] double drive_nm(double rotor) const {
         return c.friction_nm * c.drive_share * (1 + c.drive_slope * (1 - rotor / pulse.mean_speed_rad_s));
     }
-    [[nodiscard]] State at(std::size_t half_step, double a, const State& s) const {
+    [[nodiscard]] State at(std::size_t half_step, const State& s) const {
         const double v = clearance_m3 + table.lift_m3[half_step];
         const double dv = table.slope_m3[half_step];
-        const double w = speed(a, s.x);
+        const double w = speed(s);
         const double p = std::max(s.p, 1e3);
         const double t_k = p * v / (s.m * gas_constant);
         const double gamma = c.gamma - gamma_slope * (t_k - ambient_k);
@@ -108,23 +112,23 @@ struct Slopes {
         const double clutch = clutch_nm(w, s.r);
         const double crank_nm = (p - c.ambient_pa) * dv - c.friction_nm + clutch;
         const double rotor_nm = drive_nm(s.r) - clutch;
-        return {dp, dm, 1 / w, (crank_nm / c.inertia_kg_m2 + others(half_step)) / (w * w),
+        return {dp, dm, 1 / w, crank_nm / c.inertia_kg_m2 + others(half_step) + pulse.slope * w * w,
                 rotor_nm / (c.rotor_share * c.inertia_kg_m2 * w)};
     }
 };
 
 /// One step of fourth-order Runge-Kutta from half step `from` to `to`, its first slope known.
-State step(const Slopes& slopes, const State& s, const State& k1, std::size_t from, std::size_t to, double a,
+State step(const Slopes& slopes, const State& s, const State& k1, std::size_t from, std::size_t to,
            double h) {
     const std::size_t middle = (from + to) / 2;
-    const State k2 = slopes.at(middle, a + h / 2, along(s, k1, h / 2));
-    const State k3 = slopes.at(middle, a + h / 2, along(s, k2, h / 2));
-    const State k4 = slopes.at(to, a + h, along(s, k3, h));
+    const State k2 = slopes.at(middle, along(s, k1, h / 2));
+    const State k3 = slopes.at(middle, along(s, k2, h / 2));
+    const State k4 = slopes.at(to, along(s, k3, h));
     const auto mean = [h](double one, double two, double three, double four) {
         return h / 6 * (one + 2 * two + 2 * three + four);
     };
     return {s.p + mean(k1.p, k2.p, k3.p, k4.p), s.m + mean(k1.m, k2.m, k3.m, k4.m),
-            s.t + mean(k1.t, k2.t, k3.t, k4.t), s.x + mean(k1.x, k2.x, k3.x, k4.x),
+            s.t + mean(k1.t, k2.t, k3.t, k4.t), s.e + mean(k1.e, k2.e, k3.e, k4.e),
             s.r + mean(k1.r, k2.r, k3.r, k4.r)};
 }
 
@@ -133,12 +137,14 @@ void add_splines(StrokeTable& table) {
     const double range = static_cast<double>(table.steps()) * table.step_rad;
     const auto intervals = static_cast<std::size_t>(std::max(2L, std::lround(range * 180 / pi / knot_deg)));
     table.splines = intervals + 3;
+    table.spline_starts.assign(table.splines, 0);
     for (std::size_t i = 0; i < table.lift_m3.size(); ++i) {
         const double x = static_cast<double>(i) / static_cast<double>(table.lift_m3.size() - 1) *
                          static_cast<double>(intervals);
         const std::size_t first = std::min(static_cast<std::size_t>(x), intervals - 1);
         const double u = x - static_cast<double>(first);
         const double v = 1 - u;
+        if (i > 0 && first != table.spline_first.back()) table.spline_starts[first + 3] = (i - 1) / 2;
         table.spline_first.push_back(first);
         for (const double b : {-v * v, 3 * u * u - 4 * u, -3 * u * u + 2 * u + 1, u * u})
             table.spline_slope.push_back(b / 2 * static_cast<double>(intervals) / range);
@@ -187,33 +193,52 @@ double GasCurve::between(double when, std::size_t i) const {
            h * u * v * (v * slope_pa_s[i - 1] - u * slope_pa_s[i]);
 }
 
-void run(const StrokeTable& table, const CylinderState& c, const PulseState& pulse, GasCurve& curve) {
-    const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
-    const double v0 = slopes.clearance_m3 + table.lift_m3.front();
-    const double start_k = trapped_k * std::pow(pulse.start_pa / c.intake_pa, isentrope_power);
-    State s{pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0, 0, 0};
-    s.r = slopes.speed(table.first_rad, 0) * (1 - c.rotor_lag);
+namespace {
+
+State first_state(const Slopes& slopes) {
+    const PulseState& pulse = slopes.pulse;
+    const double v0 = slopes.clearance_m3 + slopes.table.lift_m3.front();
+    const double start_k = trapped_k * std::pow(pulse.start_pa / slopes.c.intake_pa, isentrope_power);
+    const double w = pulse.speed_rad_s * std::exp(slopes.table.first_rad * pulse.slope);
+    return {pulse.start_pa, pulse.start_pa * v0 / (gas_constant * start_k), 0, square(w) / 2,
+            w * (1 - slopes.c.rotor_lag)};
+}
+
+/// Integrates from step `from`, where the state is `s`, to the end; what `curve` holds before stays.
+void run_on(const Slopes& slopes, State s, std::size_t from, GasCurve& curve) {
+    const StrokeTable& table = slopes.table;
     const std::size_t steps = table.steps();
-    curve.time_s.resize(steps + 1);
-    curve.pressure_pa.resize(steps + 1);
-    curve.slope_pa_s.resize(steps + 1);
-    curve.speed_rad_s.resize(steps + 1);
-    curve.mass_kg.resize(steps + 1);
-    const double h = table.step_rad;
-    double tdc_s = 0;
-    for (std::size_t i = 0; i <= steps; ++i) {
-        const double a = table.angle_rad(i);
-        const State k1 = slopes.at(2 * i, a, s);
+    for (std::vector<double>* v : {&curve.time_s, &curve.pressure_pa, &curve.slope_pa_s, &curve.speed_rad_s,
+                                   &curve.rotor_rad_s, &curve.mass_kg})
+        v->resize(steps + 1);
+    for (std::size_t i = from; i <= steps; ++i) {
+        const State k1 = slopes.at(2 * i, s);
         curve.time_s[i] = s.t;
         curve.pressure_pa[i] = s.p;
         curve.slope_pa_s[i] = k1.p / k1.t;
         curve.speed_rad_s[i] = 1 / k1.t;
+        curve.rotor_rad_s[i] = s.r;
         curve.mass_kg[i] = s.m;
-        if (std::abs(a) < h / 4) tdc_s = s.t;
         if (i == steps) break;
-        s = step(slopes, s, k1, 2 * i, 2 * i + 2, a, h);
+        s = step(slopes, s, k1, 2 * i, 2 * i + 2, table.step_rad);
     }
-    for (double& t : curve.time_s) t += pulse.tdc_s - tdc_s;
+    const double shift_s = slopes.pulse.tdc_s - curve.time_s[table.tdc_step()];
+    for (double& t : curve.time_s) t += shift_s;
+}
+
+}  // namespace
+
+void run(const StrokeTable& table, const CylinderState& c, const PulseState& pulse, GasCurve& curve) {
+    const Slopes slopes{table, c, pulse};
+    run_on(slopes, first_state(slopes), 0, curve);
+}
+
+void rerun(const StrokeTable& table, const CylinderState& c, const PulseState& pulse, const GasCurve& before,
+           std::size_t from, GasCurve& curve) {
+    curve = before;
+    const State s{before.pressure_pa[from], before.mass_kg[from], before.time_s[from],
+                  square(before.speed_rad_s[from]) / 2, before.rotor_rad_s[from]};
+    run_on(Slopes{table, c, pulse}, s, from, curve);
 }
 
 std::vector<double> stay_shut(const StrokeTable& table, CylinderState c, const Charge& charge,
@@ -225,15 +250,14 @@ std::vector<double> stay_shut(const StrokeTable& table, CylinderState c, const C
     c.swing.assign(table.splines, 0);
     PulseState pulse;
     pulse.speed_rad_s = pulse.mean_speed_rad_s = charge.speed_rad_s;
-    const Slopes slopes{table, c, pulse, table.swept_m3 / (c.compression_ratio - 1)};
-    State s{charge.pressure_pa, charge.mass_kg, 0, 0, charge.speed_rad_s};
+    const Slopes slopes{table, c, pulse};
+    State s{charge.pressure_pa, charge.mass_kg, 0, square(charge.speed_rad_s) / 2, charge.speed_rad_s};
     const bool onward = last_step >= charge.step;
     const double h = onward ? table.step_rad : -table.step_rad;
     std::vector<double> out{s.p};
     for (std::size_t i = charge.step; i != last_step;) {
         const std::size_t next = onward ? i + 1 : i - 1;
-        const double a = table.angle_rad(i);
-        s = step(slopes, s, slopes.at(2 * i, a, s), 2 * i, 2 * next, a, h);
+        s = step(slopes, s, slopes.at(2 * i, s), 2 * i, 2 * next, h);
         out.push_back(s.p);
         i = next;
     }

@@ -2,6 +2,7 @@
 // speed. Method and sources: docs/pressure.md.
 #pragma once
 
+#include <cmath>
 #include <optional>
 #include <vector>
 
@@ -47,11 +48,15 @@ struct StrokeTable {
     std::vector<double> slope_m3;      ///< [2 steps + 1] dV/dangle, m³/rad
     std::vector<double> wall_m2;       ///< [2 steps + 1] liner uncovered, m²
     std::vector<double> spline_slope;  ///< [(2 steps + 1) * 4] d/dangle of the four B-splines not 0 there …
-    std::vector<std::size_t> spline_first;  ///< [2 steps + 1] … and which is the first of them
+    std::vector<std::size_t> spline_first;   ///< [2 steps + 1] … and which is the first of them
+    std::vector<std::size_t> spline_starts;  ///< [splines] step up to which each is still 0
     std::size_t splines = 0;
     double ends_m2 = 0;  ///< piston crown and head together
     double swept_m3 = 0;
     [[nodiscard]] std::size_t steps() const { return lift_m3.empty() ? 0 : (lift_m3.size() - 1) / 2; }
+    [[nodiscard]] std::size_t tdc_step() const {
+        return static_cast<std::size_t>(std::lround(-first_rad / step_rad));
+    }
     [[nodiscard]] double angle_rad(std::size_t step) const {
         return first_rad + static_cast<double>(step) * step_rad;
     }
@@ -66,6 +71,7 @@ struct GasCurve {
     std::vector<double> pressure_pa;
     std::vector<double> slope_pa_s;  ///< dp/dt
     std::vector<double> speed_rad_s;
+    std::vector<double> rotor_rad_s;  ///< the starter's, at the crank
     std::vector<double> mass_kg;
 
     /// Absolute pressure at `time_s`, cubic between steps; straight on beyond either end.
@@ -78,6 +84,10 @@ struct GasCurve {
 
 /// Integrates the pulse by fourth-order Runge-Kutta.
 void run(const StrokeTable& table, const CylinderState& cylinder, const PulseState& pulse, GasCurve& curve);
+
+/// The same where nothing has changed up to step `from` since `before`, of which that part is taken over.
+void rerun(const StrokeTable& table, const CylinderState& cylinder, const PulseState& pulse,
+           const GasCurve& before, std::size_t from, GasCurve& curve);
 
 /// A charge with both valves shut, somewhere in `StrokeTable`.
 struct Charge {

@@ -12,12 +12,12 @@ namespace {
 /// Pulses that the shared unknowns are fitted to: more of them narrow chance, not the model's own error.
 constexpr std::size_t most_shared = 8;
 /// Readings are averaged over this angle: the pressure bends little within it.
-constexpr double mean_deg = 0.5;
+constexpr double mean_deg = 1;
 /// First look: this far on either side of a TDC that follows the peak by `usual_loss_deg`.
 constexpr double first_look_deg = 70, usual_loss_deg = 4;
 /// The model errs by this pressure, by this share of the pressure, and its speed by this angle; all persist
 /// over about `alike_factor`² readings and from pulse to pulse (docs/pressure.md, "Weights").
-constexpr double model_pa = 500, model_share = 0.001, model_angle_deg = 0.3, alike_factor = 1.5;
+constexpr double model_pa = 500, model_share = 0.001, model_angle_deg = 0.3, alike_factor = 1.06;
 constexpr double first_share = 0.01, first_pa = 2e3;
 /// Prior of the offset's sd about the seen zero, of the plateau, and of ambient pressure.
 constexpr double offset_sd_pa = 20e3, plateau_sd_pa = 1.5e3, ambient_sd_pa = 2.5e3;
@@ -28,10 +28,30 @@ constexpr double leak_starts_m2[] = {0.5e-6, 4e-6};
 constexpr double inertia_starts_kg_m2_per_m3[] = {200, 300, 450, 700, 1000, 1500, 3000};
 constexpr int look_steps = 8;
 constexpr int first_steps = 12, later_steps = 12, last_steps = 40;
-/// What the model's own error leaves of TDC beside the fit's interval, sd (docs/pressure.md, "Weights").
-constexpr double model_tdc_deg = 1.3;
+/// What the model's own error leaves of TDC beside the fit's interval, sd, learnt on drawn engines: where the
+/// crank's highest speed near TDC is so many times its lowest, and elsewhere (docs/pressure.md, "Weights").
+constexpr double wide_swing_ratio = 1.8, wide_swing_tdc_deg = 2.3, model_tdc_deg = 1.2;
 /// A pulse whose peak lies this far from the recording's end can still be fitted by its own unknowns.
 constexpr double least_after_peak_deg = 4;
+
+/// `count` of them, evenly spread; all where there are no more.
+template <class T>
+std::vector<T> spread(const std::vector<T>& all, std::size_t count) {
+    if (all.size() <= count) return all;
+    std::vector<T> some;
+    for (std::size_t i = 0; i < count; ++i) some.push_back(all[i * (all.size() - 1) / (count - 1)]);
+    return some;
+}
+
+/// Highest over lowest speed of the crank near TDC, mean of the pulses.
+double swing_ratio(const std::vector<GasCurve>& curves) {
+    double sum = 0;
+    for (const GasCurve& curve : curves) {
+        const auto [low, high] = std::minmax_element(curve.speed_rad_s.begin(), curve.speed_rad_s.end());
+        sum += *high / *low;
+    }
+    return sum / static_cast<double>(curves.size());
+}
 
 class Solver {
   public:
@@ -66,16 +86,18 @@ class Solver {
         s.used = choose();
         if (s.used.empty()) return std::nullopt;
         s.shared = fit_shared(s.used);
+        s.wide_swing = swing_ratio(s.shared.curves) > wide_swing_ratio;
+        const double model_sd_s = seconds(s.wide_swing ? wide_swing_tdc_deg : model_tdc_deg);
         s.pulses.resize(train_.pulses.size());
         s.curves.resize(train_.pulses.size());
         s.tdc_sd_s.resize(train_.pulses.size());
         for (std::size_t i = 0; i < s.used.size(); ++i) {
             s.pulses[s.used[i]] = s.shared.pulses[i];
             s.curves[s.used[i]] = s.shared.curves[i];
-            s.tdc_sd_s[s.used[i]] = std::hypot(pressure::tdc_sd_s(s.shared, i), seconds(model_tdc_deg));
+            s.tdc_sd_s[s.used[i]] = std::hypot(pressure::tdc_sd_s(s.shared, i), model_sd_s);
         }
         for (std::size_t k = 0; k < train_.pulses.size(); ++k)
-            if (!s.pulses[k]) fit_alone(s, k);
+            if (!s.pulses[k]) fit_alone(s, k, model_sd_s);
         return s;
     }
 
@@ -109,11 +131,7 @@ class Solver {
                 whole.push_back(k);
         }
         if (whole.size() > 2 && whole.front() == 0) whole.erase(whole.begin());
-        if (whole.size() <= most_shared) return whole;
-        std::vector<std::size_t> some;
-        for (std::size_t i = 0; i < most_shared; ++i)
-            some.push_back(whole[i * (whole.size() - 1) / (most_shared - 1)]);
-        return some;
+        return spread(whole, most_shared);
     }
     [[nodiscard]] PulseData take(double from_s, double to_s, double period_s) const {
         PulseData d;
@@ -230,7 +248,7 @@ class Solver {
         weigh(d, curve, pulses);
         return d;
     }
-    void fit_alone(Solution& s, std::size_t k) const {
+    void fit_alone(Solution& s, std::size_t k, double model_sd_s) const {
         PulseState state = first_state(k);
         const auto& reference = s.shared.pulses.front();
         const double lag_s = reference.tdc_s - train_.pulses[s.used.front()].peak_s;
@@ -246,8 +264,7 @@ class Solver {
         s.pulses[k] = own.pulses.front();
         s.curves[k] = own.curves.front();
         // What the shared unknowns leave open is the same for every pulse.
-        s.tdc_sd_s[k] =
-            std::hypot(pressure::tdc_sd_s(own, 0), pressure::tdc_sd_s(s.shared, 0), seconds(model_tdc_deg));
+        s.tdc_sd_s[k] = std::hypot(pressure::tdc_sd_s(own, 0), pressure::tdc_sd_s(s.shared, 0), model_sd_s);
     }
     static void run_curve(const Solution& s, const PulseState& state, GasCurve& curve) {
         pressure::run(s.table, s.shared.cylinder, state, curve);

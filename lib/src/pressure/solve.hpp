@@ -17,6 +17,8 @@ struct Solution {
     std::vector<GasCurve> curves;                   ///< [pulses of the train]; empty where none was fitted
     std::vector<double> tdc_sd_s;                   ///< [pulses of the train]
     StrokeTable table;
+    /// The crank slows so much near TDC that its swing and a leak can be taken for one another.
+    bool wide_swing = false;
 };
 
 /// Fits the model to `train`. Empty when no pulse lies whole in the recording.
