@@ -197,3 +197,24 @@ TEST_CASE(
     for (float& v : values_of(divided, "Battery")) v *= 0.1F;
     CHECK_FALSE(pick(divided, {.channel = "Battery", .quantity = Quantity::voltage, .scale = 10}).zero_lost);
 }
+
+TEST_CASE("trace: a DC current with a minute and a half of rest before or behind -> its zero is not lost") {
+    const SynthResult made = four_with_fault();
+    for (const bool behind : {true, false}) {
+        CAPTURE(behind);
+        Recording recording = made.recording;
+        const auto rest = static_cast<std::size_t>(90 * recording.rate_hz);
+        for (Channel& channel : recording.channels) {
+            auto& v = channel.values;
+            // The noise of a second of rest, over and over.
+            const auto piece = behind ? std::vector<float>(v.end() - 1000, v.end())
+                                      : std::vector<float>(v.begin(), v.begin() + 1000);
+            for (std::size_t i = 0; i < rest / piece.size(); ++i)
+                v.insert(behind ? v.end() : v.begin(), piece.begin(), piece.end());
+        }
+        recording.duration_s = static_cast<double>(recording.channels[0].values.size()) / recording.rate_hz;
+        const Analysis analysis = analysed(recording, "Clamp", Quantity::current);
+        CHECK_FALSE(analysis.trace.zero_lost);
+        CHECK(analysis.findings.verdicts[2] == Verdict::weak);
+    }
+}

@@ -20,6 +20,10 @@ constexpr double rest_s = 0.08;
 constexpr double inrush_s = 0.3;
 /// The starter turns where this share of the highest load is first passed.
 constexpr double engaged_ratio = 0.3;
+/// Zero's side is judged over so much of it: longer than anyone cranks, shorter than a drift takes.
+constexpr double longest_look_s = 30;
+/// Rest and its noise stay below this share of the highest load.
+constexpr double floor_ratio = 0.03;
 /// What lies this share of the usual height beyond zero is above or below it; noise and drift stay within.
 constexpr double clear_ratio = 0.15;
 /// So many changes of side are no drift: three compressions.
@@ -62,6 +66,14 @@ Shape shape_of(std::span<const float> values, double rate_hz) {
     const double spread = signal::quantile(start, 0.95) - signal::quantile(start, 0.05);
     if (spread < quiet_ratio * (shape.highest - shape.lowest)) shape.rest = signal::quantile(start, 0.5);
     return shape;
+}
+
+/// What is clearly above zero reaches this high; empty rest beside it does not count.
+double usual_height(std::span<const double> values, double floor) {
+    std::vector<float> above;
+    for (const double v : values)
+        if (v > floor) above.push_back(static_cast<float>(v));
+    return above.empty() ? 0.0 : signal::quantile(above, 0.95);
 }
 
 double middle(std::span<const double> values) {
@@ -119,9 +131,11 @@ Coupling find_coupling(std::span<const float> values, double rate_hz) {
     const auto first = static_cast<std::size_t>(engaged - load.begin());
     const std::size_t from = std::min(load.size(), first + static_cast<std::size_t>(inrush_s * rate_hz));
     const double inrush = *std::max_element(engaged, load.begin() + static_cast<std::ptrdiff_t>(from));
-    const auto later = std::span<const double>(load).subspan(rests ? from : 0);
+    const std::size_t begin = rests ? from : 0;
+    const auto longest = static_cast<std::size_t>(longest_look_s * rate_hz);
+    const auto later = std::span<const double>(load).subspan(begin, std::min(longest, load.size() - begin));
     if (later.size() < shape.piece) return found;
-    const double usual = signal::quantile(std::vector<float>(later.begin(), later.end()), 0.95);
+    const double usual = usual_height(later, floor_ratio * top);
     const double clear = clear_ratio * usual;
     if (!(usual > 0)) return found;
     const bool swings = changes_of_side(later, clear) >= fewest_changes;
