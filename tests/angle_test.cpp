@@ -171,6 +171,39 @@ TEST_CASE("angle: no reference, odd intervals -> position 0 stands where its int
     }
 }
 
+/// The recording whose sync reads `volts` from `from_s` to `to_s`.
+Recording with_sync_at(Recording recording, double from_s, double to_s, float volts) {
+    auto& sync = recording.channels[find_channel(recording, "Cam")].values;
+    for (std::size_t i = 0; i < sync.size(); ++i) {
+        const double time_s = recording.start_s + static_cast<double>(i) / recording.rate_hz;
+        if (time_s > from_s && time_s < to_s) sync[i] = volts;
+    }
+    return recording;
+}
+
+TEST_CASE("angle: one or two marks missing, or one too many -> the same angle and speed, and it is said") {
+    signals::Crank crank;
+    crank.cranking_s = 6;
+    const Recording whole = signals::clamp_and_sync(crank);
+    const CrankAngle right = angle_of(whole, crank.layout, {.sync = "Cam"});
+    REQUIRE(right.time_s.size() > 6);
+    const double gap_s = right.time_s[4] - right.time_s[3];
+    const auto check = [&](const Recording& recording) {
+        const CrankAngle angle = angle_of(recording, crank.layout, {.sync = "Cam"});
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(std::abs(error_deg(angle, crank, 720)) < 0.6);
+        CHECK(std::abs(angle.speed_rpm - 200) < 0.1);
+        CHECK(angle.cycles == right.cycles);
+        CHECK(std::any_of(angle.notices.begin(), angle.notices.end(),
+                          [](const Notice& n) { return n.code == "uneven-sync"; }));
+    };
+    const double rest_v = static_cast<double>(whole.channels[find_channel(whole, "Cam")].values.front());
+    const auto low = static_cast<float>(rest_v);
+    check(with_sync_at(whole, right.time_s[3] - 0.05, right.time_s[3] + 0.2, low));
+    check(with_sync_at(whole, right.time_s[3] - 0.05, right.time_s[4] + 0.2, low));
+    check(with_sync_at(whole, right.time_s[3] + 0.45 * gap_s, right.time_s[3] + 0.47 * gap_s, low + 5));
+}
+
 TEST_CASE("angle: no compression ripple -> no reference, with the reason") {
     signals::Crank crank;
     crank.hump_a = 0;

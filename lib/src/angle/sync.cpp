@@ -6,6 +6,7 @@
 #include <cmath>
 #include <functional>
 #include <optional>
+#include <utility>
 
 #include "cranking/load_signal.hpp"
 #include "signal/fft.hpp"
@@ -21,6 +22,10 @@ namespace {
 constexpr double bounce_ratio = 0.2;
 /// A period shorter than this share of the cranking one belongs to an engine that has started.
 constexpr double runaway_ratio = 0.8;
+/// Marks are missing where the next comes after a whole number of usual periods, each right within this share
+/// (settled cranking keeps its speed better); beyond so many the count is a guess.
+constexpr double several_share = 0.08;
+constexpr double most_marks_on = 4;
 /// Cranking speed before anything is known of it: about 200 rpm, and twice or half of that is unlikely (trade
 /// range 150 to 250 rpm, from memory; the spread leaves room for cold diesels and small engines).
 constexpr double usual_speed_rpm = 200;
@@ -67,6 +72,27 @@ std::vector<double> periods_of(const std::vector<double>& marks_s) {
     std::vector<double> periods_s;
     for (std::size_t i = 0; i + 1 < marks_s.size(); ++i) periods_s.push_back(marks_s[i + 1] - marks_s[i]);
     return periods_s;
+}
+
+/// How many marks on the next one is: more than one where the distance is that of several usual ones.
+int marks_to(double gap_s, double period_s) {
+    const double several = std::round(gap_s / period_s);
+    if (several < 2 || several > most_marks_on) return 1;
+    return std::abs(gap_s / several / period_s - 1) < several_share ? static_cast<int>(several) : 1;
+}
+
+/// Leaves out each mark that stands between two that are a usual period apart and are followed by another
+/// such period: a disturbance. An engine that starts keeps its short periods.
+std::vector<double> without_disturbances(std::vector<double> marks_s, double period_s) {
+    const auto usual = [&](std::size_t from, std::size_t to) {
+        return std::abs((marks_s[to] - marks_s[from]) / period_s - 1) < several_share;
+    };
+    for (std::size_t i = 0; i + 3 < marks_s.size();)
+        if (usual(i, i + 2) && usual(i + 2, i + 3))
+            marks_s.erase(marks_s.begin() + static_cast<std::ptrdiff_t>(i + 1));
+        else
+            ++i;
+    return marks_s;
 }
 
 /// Settled, unfired part of the load.
@@ -179,8 +205,11 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     if (leading.wide) angle.notices.push_back(wide_mark_notice(channel.name, leading.rising));
     const std::vector<double> all_periods_s = periods_of(settled_s);
     const double period_s = signal::median(all_periods_s);
+    marks_s = without_disturbances(std::move(marks_s), period_s);
+    settled_s = without_disturbances(std::move(settled_s), period_s);
     angle.once_per_turn = twice_a_cycle(trace, cranking, layout, period_s);
     const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;
+    int number = 0;  // of the mark, missing ones counted
     for (std::size_t i = 0; i < marks_s.size(); ++i) {
         const bool after_settling = i > 0 && marks_s[i - 1] >= cranking.settled_s;
         const bool past_end = marks_s[i] > cranking.end_s;
@@ -191,14 +220,17 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
             angle.ran_away_s = marks_s[i - 1];
             break;
         }
+        if (i > 0) number += after_settling ? marks_to(marks_s[i] - marks_s[i - 1], period_s) : 1;
         angle.time_s.push_back(marks_s[i]);
-        angle.angle_deg.push_back(step_deg * static_cast<double>(i) - options.sync_lead_deg);
+        angle.angle_deg.push_back(step_deg * number - options.sync_lead_deg);
         if (past_end) break;
     }
     const auto fired = [&](double mark_s) { return angle.ran_away_s && mark_s > *angle.ran_away_s; };
     if (std::count_if(settled_s.begin(), settled_s.end(), std::not_fn(fired)) >= 2)
         std::erase_if(settled_s, fired);
-    const double whole_turns = static_cast<double>(settled_s.size() - 1) * step_deg / 360;
+    int settled_steps = 0;
+    for (const double gap_s : periods_of(settled_s)) settled_steps += marks_to(gap_s, period_s);
+    const double whole_turns = settled_steps * step_deg / 360;
     angle.speed_rpm = 60 * whole_turns / (settled_s.back() - settled_s.front());
     const auto first_deg = angle.at(cranking.settled_s);
     const auto last_deg = angle.at(angle.ran_away_s.value_or(cranking.end_s));
@@ -214,7 +246,7 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     if (*longest > 1.5 * *shortest)
         angle.notices.push_back(
             {"uneven-sync", fmt::format("The sync marks come unevenly (every {:.3f} to {:.3f} s): a mark "
-                                        "is missing or there are several a cycle. Check the sync lead.",
+                                        "is missing or there are several a cycle. Check the sync's wiring.",
                                         *shortest, *longest)});
     return angle;
 }
