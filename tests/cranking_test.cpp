@@ -197,3 +197,30 @@ TEST_CASE("cranking: --from or --to outside a wheel's recording -> said as for a
     CHECK(narrow.no_cranking->find("choose a longer part") != std::string::npos);
     CHECK_FALSE(locate(wheel, {.from_s = 0.5, .to_s = {}}).no_cranking);
 }
+
+TEST_CASE("cranking: a load without ripple -> flat; with the ripple of compressions -> not") {
+    signals::Crank crank;
+    const Cranking usual = locate(current_trace(crank));
+    REQUIRE(usual.swing_ratio);
+    CHECK_FALSE(flat(usual));
+    for (const double noise_a : {0.5, 4.0}) {
+        CAPTURE(noise_a);
+        crank.hump_a = 0;  // plugs out
+        crank.noise_a = noise_a;
+        const Cranking cranking = locate(current_trace(crank));
+        CHECK_FALSE(cranking.no_cranking);
+        CHECK(flat(cranking));
+    }
+}
+
+TEST_CASE("cranking: the full inrush all along -> the engine does not turn, and what to look for") {
+    signals::Crank crank;
+    crank.hump_a = 0;
+    crank.mean_a = crank.inrush_a;
+    const Cranking cranking = locate(current_trace(crank));
+    REQUIRE(cranking.no_cranking);
+    CHECK(cranking.no_cranking->find("does not turn") != std::string::npos);
+    // Half of it is a starter that turns something.
+    crank.mean_a = crank.inrush_a / 2;
+    CHECK_FALSE(locate(current_trace(crank)).no_cranking);
+}

@@ -32,15 +32,21 @@ struct Cranking {
     double settled_s = 0;  ///< from here on speed has stopped rising: usable cycles begin
     double end_s = 0;      ///< last usable instant (before release or engine start)
     CrankingEnd ended_by = CrankingEnd::recording_end;
-    std::optional<double> inrush_a;          ///< highest current at engagement; current traces only
-    std::optional<double> mean_a;            ///< mean over the settled part; current traces only
-    std::optional<double> resting_v;         ///< before the burst; voltage traces only
-    std::optional<double> lowest_v;          ///< voltage traces only
-    std::optional<double> mean_v;            ///< mean over the settled part; voltage traces only
+    std::optional<double> inrush_a;   ///< highest current at engagement; current traces only
+    std::optional<double> mean_a;     ///< mean over the settled part; current traces only
+    std::optional<double> resting_v;  ///< before the burst; voltage traces only
+    std::optional<double> lowest_v;   ///< voltage traces only
+    std::optional<double> mean_v;     ///< mean over the settled part; voltage traces only
+    /// Swing of the settled load over the middle of its range, 5 to 95 % of the time, hum and ripple smoothed
+    /// out; empty for wheels and where less than half a second settled. Compressions make 7 % and more of it.
+    std::optional<double> swing_ratio;
     std::vector<Burst> others;               ///< the shorter bursts, in time order
     std::optional<std::string> no_cranking;  ///< why nothing could be located; the times then mean nothing
     std::vector<Notice> notices;
 };
+
+/// Whether the load swings too little for an engine that compresses (common practice, no published source).
+[[nodiscard]] bool flat(const Cranking& cranking);
 
 [[nodiscard]] Cranking locate(const Trace& trace, const LocateOptions& options = {});
 

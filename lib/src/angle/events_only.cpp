@@ -256,6 +256,12 @@ Notice assumed_count(const EngineLayout& layout, double speed_rpm) {
 CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineLayout& layout) {
     CrankAngle angle{.kind = ReferenceKind::none};
     angle.offset_sd_deg = hump_sd_deg;
+    if (flat(cranking)) {
+        angle.no_reference =
+            "The load hardly varies while the starter turns: nothing seems to compress (spark plugs out, a "
+            "decompression device, or the starter turns without the engine).";
+        return angle;
+    }
     const Settled settled = thin(trace, cranking);
     if (settled.duration_s() < 2 * 60 / fastest_rpm || settled.load.size() < 16) {
         angle.no_reference = "The settled cranking is too short to hold two cycles. Crank for five seconds.";

@@ -65,7 +65,7 @@ std::optional<Figure> speed_of(double rpm, const CycleAverage& average) {
 }
 
 /// Why the folded cycle cannot carry a verdict; empty when it can.
-std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout& layout) {
+std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout& layout, bool flat_load) {
     if (average.span_cycles < fewest_cycles)
         return fmt::format(
             "only {:.1f} settled engine cycles were recorded: crank for at least five seconds with fuel and "
@@ -79,16 +79,17 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
     if (!average.mean.allFinite()) return "the trace holds values that are not numbers: record again";
     const double swing = std::sqrt((average.mean - average.mean.mean()).square().mean());
     const double level = std::abs(average.mean.mean());
-    if (!(swing > least_swing_share * level) || !(level > 0))
-        return "the load hardly varies over the engine's cycle: nothing seems to compress (spark plugs out, "
-               "a "
-               "decompression device, or the starter turns without the engine)";
+    const std::string nothing_compresses =
+        "the load hardly varies over the engine's cycle: nothing seems to compress (spark plugs out, a "
+        "decompression device, or the starter turns without the engine)";
+    if (!(swing > least_swing_share * level) || !(level > 0)) return nothing_compresses;
     if (average.cycles.rows() >= 2) {
         const auto rows = static_cast<double>(average.cycles.rows());
         double scatter = 0;
         for (Eigen::Index k = 0; k < average.cycles.rows(); ++k)
             scatter += (average.cycles.row(k).transpose() - average.mean).square().mean();
         scatter = std::sqrt(scatter / (rows - 1) / rows);
+        if (swing < least_swing_over_scatter * scatter && flat_load) return nothing_compresses;
         if (swing < least_swing_over_scatter * scatter)
             return "the cycles do not agree with each other: check the number of cylinders, the sync channel "
                    "and the "
@@ -226,7 +227,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         average = fold(load.samples, *phases, from_s, to_s);
     }
     if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
-    if (const auto reason = unfit(average, layout)) return cannot_tell(std::move(out), layout, *reason);
+    if (const auto reason = unfit(average, layout, flat(cranking)))
+        return cannot_tell(std::move(out), layout, *reason);
     if (const auto stalled_s = stall_s(average, load.inrush))
         return cannot_tell(
             std::move(out), layout,

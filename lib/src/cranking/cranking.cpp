@@ -54,6 +54,14 @@ constexpr double collapsed_ratio = 0.75;
 constexpr double firing_trough_ratio = 0.97;
 constexpr double firing_s = 0.5;
 
+/// A load that swings less than this while the starter turns it shows no compression: on simulated engines of
+/// up to twelve cylinders it is 7 % and more, with the plugs out 1 to 4 % of ripple and noise.
+constexpr double flat_ratio = 0.05;
+constexpr double swing_smoothing_s = 0.02;
+constexpr double least_settled_s = 0.5;
+/// A starter that never gets going keeps drawing this share of its inrush, or more.
+constexpr double still_ratio = 0.85;
+
 struct View {
     std::span<const float> load;
     double rate_hz;
@@ -234,6 +242,26 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
                          highest, trace.unit)});
 }
 
+std::optional<double> swing_ratio_of(const View& view, std::size_t settled, double end_s) {
+    const std::size_t end = std::min(
+        view.load.size(), static_cast<std::size_t>(std::max(0.0, (end_s - view.start_s) * view.rate_hz)));
+    if (end < settled + view.samples(least_settled_s)) return std::nullopt;
+    const auto smooth =
+        signal::moving_mean(view.load.subspan(settled, end - settled), view.samples(swing_smoothing_s));
+    const double middle = signal::quantile(smooth, 0.5);
+    if (!(middle > 0)) return std::nullopt;
+    return (signal::quantile(smooth, 0.95) - signal::quantile(smooth, 0.05)) / middle;
+}
+
+/// The starter draws its full inrush all along: it turns nothing.
+bool stands_still(const View& view, const Span& burst, std::size_t settled, const Cranking& cranking) {
+    if (!flat(cranking)) return false;
+    const auto inrush = view.load.subspan(burst.first, view.samples(shortest_run_up_s));
+    const auto later = view.load.subspan(settled, burst.last - settled);
+    return signal::quantile(later, 0.5) >
+           still_ratio * static_cast<double>(*std::max_element(inrush.begin(), inrush.end()));
+}
+
 std::string seconds_list(const std::vector<Burst>& bursts) {
     std::string text;
     for (const Burst& burst : bursts)
@@ -253,6 +281,10 @@ const char* name(CrankingEnd end) {
             break;
     }
     return "end of recording";
+}
+
+bool flat(const Cranking& cranking) {
+    return cranking.swing_ratio && *cranking.swing_ratio < flat_ratio;
 }
 
 Cranking locate(const Trace& trace, const LocateOptions& options) {
@@ -307,6 +339,13 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     }
     const bool saw_inrush = burst.first >= from + view.samples(least_rest_s);
     measure_levels(trace, load, view, burst, settled, saw_inrush, cranking);
+    cranking.swing_ratio = swing_ratio_of(view, settled, cranking.end_s);
+    if (saw_inrush && stands_still(view, burst, settled, cranking))
+        return refuse(
+            "The starter draws its full inrush all along and never gets going: the engine does not turn. "
+            "Before "
+            "another try find out why: a cylinder full of liquid, a seized engine, a gear engaged, a weak "
+            "battery or starter.");
     if (!cranking.others.empty())
         cranking.notices.push_back({"several-bursts",
                                     "The starter turned more than once; the longest stretch is used. "
