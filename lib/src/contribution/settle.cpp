@@ -14,7 +14,7 @@ namespace {
 constexpr double times_usual = 2.5;
 constexpr double shape_floor_share = 0.03;    // of the load's swing
 constexpr double level_floor_share = 0.05;    // of the load's swing
-constexpr double period_floor_share = 0.004;  // of the period
+constexpr double period_floor_share = 0.02;  // of the period
 constexpr int fewest_cycles_kept = 2;
 
 /// Departure of each entry from the median of the reference range, in usual departures or floors.
