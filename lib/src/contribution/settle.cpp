@@ -12,8 +12,8 @@ namespace {
 /// A cycle departs when it is this many times as far off as its fellows usually are, and by at least the
 /// floor.
 constexpr double times_usual = 2.5;
-constexpr double shape_floor_share = 0.03;    // of the load's swing
-constexpr double level_floor_share = 0.05;    // of the load's swing
+constexpr double shape_floor_share = 0.03;   // of the load's swing
+constexpr double level_floor_share = 0.05;   // of the load's swing
 constexpr double period_floor_share = 0.02;  // of the period
 constexpr int fewest_cycles_kept = 2;
 
