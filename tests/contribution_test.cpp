@@ -301,9 +301,9 @@ TEST_CASE("contribution: humps clipped away -> inconclusive") {
 }
 
 TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycles count for nothing") {
-    SynthOptions drawn = draw_engine(5, "starts");
+    SynthOptions drawn = draw_engine(3, "starts");
     drawn.chain.sync = SyncKind::once_per_cycle;
-    const SynthResult made = synthesise(drawn, 5);
+    const SynthResult made = synthesise(drawn, 3);
     AnalyseOptions options;
     options.layout = drawn.engine.layout;
     options.trace.channel = "Battery";
@@ -313,12 +313,12 @@ TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycl
     const Analysis a = analyse(made.recording, options);
     REQUIRE(a.cranking.end_s > made.truth.end_s);  // from the voltage alone the end is found late
     REQUIRE(a.angle.ran_away_s);
-    CHECK(std::abs(a.angle.speed_rpm / made.truth.speed_rpm - 1) < 0.01);  // the fired cycles made it 223 rpm
-    for (std::size_t i = 0; i < 4; ++i) {
+    CHECK(std::abs(a.angle.speed_rpm / made.truth.speed_rpm - 1) < 0.01);
+    for (std::size_t i = 0; i < a.contribution.cylinders.size(); ++i) {
         CAPTURE(i);
         const CylinderContribution& c = a.contribution.cylinders[i];
         CHECK(*c.low_pct <= made.truth.contribution_pct[i]);
         CHECK(*c.high_pct >= made.truth.contribution_pct[i]);
-        CHECK(a.findings.verdicts[i] != Verdict::weak);
+        CHECK((a.findings.verdicts[i] == Verdict::weak) == (made.truth.contribution_pct[i] < 75));
     }
 }

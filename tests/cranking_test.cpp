@@ -224,3 +224,25 @@ TEST_CASE("cranking: the full inrush all along -> the engine does not turn, and 
     crank.mean_a = crank.inrush_a / 2;
     CHECK_FALSE(locate(current_trace(crank)).no_cranking);
 }
+
+TEST_CASE(
+    "cranking: the humps end while the key is held -> engine start at the last of them, released or not") {
+    const signals::Crank crank;
+    Trace trace = current_trace(crank);
+    const double low_a = signals::load_a(crank, 2.0 + 0.1 + 0.075) < signals::load_a(crank, 2.0 + 0.1)
+                             ? signals::load_a(crank, 2.0 + 0.1 + 0.075)
+                             : signals::load_a(crank, 2.0 + 0.1);
+    // From 3.4 s on (in the fourth second of cranking) the starter idles.
+    for (std::size_t i = 0; i < trace.values.size(); ++i) {
+        const double time_s = static_cast<double>(i) / crank.rate_hz;
+        if (time_s > 3.4 && time_s < 4.3) trace.values[i] = static_cast<float>(low_a);
+    }
+    const Cranking released = locate(trace);
+    CHECK(released.ended_by == CrankingEnd::engine_start);
+    CHECK(released.end_s > 3.15);
+    CHECK(released.end_s < 3.45);
+    trace.values.resize(static_cast<std::size_t>(4.2 * crank.rate_hz));
+    const Cranking cut_off = locate(trace);
+    CHECK(cut_off.ended_by == CrankingEnd::engine_start);
+    CHECK(std::abs(cut_off.end_s - released.end_s) < 0.01);
+}

@@ -50,6 +50,12 @@ constexpr double below_trough_ratio = 0.9;
 /// … when from there on it also averages less than this share of the usual load.
 constexpr double collapsed_ratio = 0.75;
 
+/// A running engine leaves the starter idling: the load stays below this share of the humps' height for this
+/// many times as long as it did at most between two compressions, and so much more.
+constexpr double hump_foot_ratio = 0.3;
+constexpr double longer_ratio = 2;
+constexpr double shortest_idle_s = 0.08;
+
 /// The first firings lower the troughs by this share, within this time before the load collapses.
 constexpr double firing_trough_ratio = 0.97;
 constexpr double firing_s = 0.5;
@@ -181,6 +187,26 @@ std::size_t below_usual(std::span<const float> smooth, std::size_t reach) {
     return 0;
 }
 
+/// Samples from the last hump's flank to the end of `smooth`, where the load has stayed among its troughs for
+/// longer than it ever did before: the engine runs by itself, and the key was let go later. 0 when it has
+/// not.
+std::size_t stays_down(std::span<const float> smooth, std::size_t least) {
+    const auto earlier = smooth.first(smooth.size() * 3 / 5 + 1);
+    const double low = signal::quantile(earlier, 0.05);
+    const double swing = signal::quantile(earlier, 0.95) - low;
+    if (!(swing > flat_ratio * signal::quantile(earlier, 0.5))) return 0;  // no humps to miss
+    const double middle = low + hump_foot_ratio * swing;
+    std::size_t usual = 0;
+    std::size_t run = 0;
+    for (std::size_t i = 0; i < smooth.size(); ++i) {
+        run = static_cast<double>(smooth[i]) < middle ? run + 1 : 0;
+        if (i < earlier.size()) usual = std::max(usual, run);
+    }
+    return static_cast<double>(run) > longer_ratio * static_cast<double>(usual) + static_cast<double>(least)
+               ? run
+               : 0;
+}
+
 /// The end of unfired cranking and its cause. A release drops the load at once; an engine that starts carries
 /// the starter along, so that the load dies away over tenths of a second, and what counts ends before that
 /// fall.
@@ -190,21 +216,36 @@ void find_end(const View& view, const Span& burst, std::size_t settled, double d
     const std::vector<float> smooth = signal::moving_mean(body, view.samples(0.01));
     const std::size_t leaves = leaves_range(smooth);
     const double usual = signal::quantile(smooth, 0.5);
-    if (leaves == smooth.size() && burst.last == view.load.size()) {
+    const std::size_t until = std::min(leaves, smooth.size());
+    const std::size_t down = stays_down(std::span(smooth).first(until), view.samples(shortest_idle_s));
+    const bool cut_off = leaves == smooth.size() && burst.last == view.load.size();
+    if (cut_off && down == 0) {
         cranking.ended_by = CrankingEnd::recording_end;
         cranking.end_s = view.time_s(burst.last);
         return;
     }
-    // Back up the falling flank to the last crest: of the compression that fired, or where the key was
-    // released.
-    std::size_t crest = std::min(leaves, smooth.size() - 1);
-    crest -= std::min(crest, below_usual(std::span(smooth).first(crest + 1), view.samples(firing_s)));
     const std::size_t step = view.samples(0.01);
-    while (crest > step && smooth[crest - step] > smooth[crest]) crest -= step;
+    const auto crest_before = [&](std::size_t at) {
+        while (at > step && smooth[at - step] > smooth[at]) at -= step;
+        return at;
+    };
     const bool at_once =
         fall_s(view, settled + std::min(leaves, smooth.size() - 1), dead_share * usual) < release_s;
-    cranking.ended_by = at_once ? CrankingEnd::release : CrankingEnd::engine_start;
-    cranking.end_s = view.time_s(settled + (at_once ? std::min(leaves, smooth.size()) : crest));
+    if (at_once && down == 0) {
+        cranking.ended_by = CrankingEnd::release;
+        cranking.end_s = view.time_s(settled + until);
+        return;
+    }
+    // Back up the falling flank to the last crest: of the compression that fired, or where the key was
+    // released.
+    cranking.ended_by = CrankingEnd::engine_start;
+    if (at_once || cut_off) {
+        cranking.end_s = view.time_s(settled + crest_before(until - down));
+        return;
+    }
+    const std::size_t last = std::min(leaves, smooth.size() - 1);
+    const std::size_t fired = below_usual(std::span(smooth).first(last + 1), view.samples(firing_s));
+    cranking.end_s = view.time_s(settled + crest_before(last - std::min(last, fired)));
 }
 
 void measure_levels(const Trace& trace, const cranking::Load& load, const View& view, const Span& burst,
