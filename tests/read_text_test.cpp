@@ -121,6 +121,109 @@ TEST_CASE("read: preamble, header and unit line -> names and units") {
     CHECK(r.rate_hz == 1000);
 }
 
+TEST_CASE("read: delimiters at the end of rows or titles -> titles and units kept") {
+    const std::string plain = replaced(rows(20, 0.5, 1), '\n', ",1\n");
+    const std::string trailing = replaced(plain, '\n', ",\n");
+    const std::string titles = "Time (ms),Clamp (A),Cyl1 (V)";
+    for (const std::string& text :
+         {titles + "\n" + plain, titles + "\n" + trailing, titles + ",,\n" + plain,
+          titles + ",,\n" + trailing, titles + "\n" + replaced(trailing, '\n', ",\n"),
+          "Time,Clamp,Cyl1\n(ms),(A),(V)\n" + trailing}) {
+        CAPTURE(text.substr(0, 60));
+        const Recording r = from(text);
+        CHECK(r.rate_hz == 2000);
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[0].name == "Clamp");
+        CHECK(r.channels[0].unit == "A");
+        CHECK(r.channels[1].name == "Cyl1");
+        CHECK(r.channels[1].unit == "V");
+        CHECK(r.notices.empty());
+    }
+    CHECK(holds(refusal("Time (s),A\n" + replaced(replaced(rows(20, 0.001, 3), '.', ","), '\n', ",\n")),
+                "commas both separate"));
+}
+
+TEST_CASE("read: other lines between titles and numbers -> titles and units kept") {
+    const std::string plain = replaced(rows(20, 0.5, 1), '\n', ",1\n");
+    for (const char* between : {"Samples: 10001\n", "Coupling,DC,DC\nRange,10 V,10 V\n", "Offset,0,0\n",
+                                "\nPoints,20\n\n", "Sample interval,0.0005\n", "20\n", "# by hand\n"}) {
+        CAPTURE(std::string(between));
+        const Recording r =
+            from("Model,Bench\nTime (ms),Clamp (A),Cyl1 (V)\n" + std::string(between) + plain);
+        CHECK(r.rate_hz == 2000);
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[0].name == "Clamp");
+        CHECK(r.channels[1].unit == "V");
+        CHECK(r.channels[0].values.size() == 20);
+        CHECK(r.notices.empty());
+    }
+    CHECK(holds(refusal("Time (s),A\nPoints\n" + replaced(rows(20, 0.001, 3), '.', ",")),
+                "commas both separate"));
+}
+
+TEST_CASE("read: a date or settings above the titles -> the titles nearest to the numbers") {
+    const std::string plain = rows(20, 0.5, 1);
+    for (const char* above : {"Date,Monday\n", "Time,10:15:00\n", "Timebase (ms),5\n", "Time,Mode\n"}) {
+        CAPTURE(std::string(above));
+        const Recording r = from(std::string(above) + "Seconds,Clamp\n" + plain);
+        REQUIRE(r.channels.size() == 1);
+        CHECK(r.channels[0].name == "Clamp");
+        CHECK(r.rate_hz == 2);
+    }
+    // A title that names neither time nor a unit counts when it stands just above the numbers.
+    const Recording r = from("Date,Monday\nClamp,Battery\n1,2\n3,2\n1,4\n3,2\n1,2\n3,2\n1,2\n3,2\n",
+                             ReadOptions{.rate_hz = 500});
+    REQUIRE(r.channels.size() == 2);
+    CHECK(r.channels[0].name == "Clamp");
+}
+
+TEST_CASE("read: a comma in a title without quotes -> the title in one piece") {
+    const Recording r =
+        from("Time (ms),Clamp, big (A),Sync (V)\n" + replaced(rows(20, 0.5, 1), '\n', ",1\n"));
+    REQUIRE(r.channels.size() == 2);
+    CHECK(r.channels[0].name == "Clamp, big");
+    CHECK(r.channels[1].name == "Sync");
+    CHECK(r.rate_hz == 2000);
+}
+
+TEST_CASE("read: more or fewer titles than columns -> said with their line, the time's still used") {
+    const std::string plain = replaced(rows(20, 0.5, 1), '\n', ",1\n");
+    for (const char* titles : {"Time (ms),Clamp (A)\n", "Time (ms),Clamp (A),Sync (V),Spare (V)\n"}) {
+        const Recording r = from("Bench\n" + std::string(titles) + plain);
+        CHECK(r.rate_hz == 2000);
+        CHECK(r.channels[0].name == "Channel 1");
+        REQUIRE(r.notices.size() == 1);
+        CHECK(r.notices[0].code == "titles-unused");
+        CHECK(holds(r.notices[0].text, "line 2"));
+        CHECK(holds(r.notices[0].text, "only the first"));
+    }
+    const Recording r = from("Clamp (A),Time (ms)\n" + plain);
+    CHECK(has_notice(r, "titles-unused"));
+    CHECK(r.channels[0].name == "Channel 1");
+}
+
+TEST_CASE("read: rows that begin with their number, not the titles -> titles kept") {
+    std::string text = "\"Time (ms)\",\"Clamp (A)\"\n";
+    for (int i = 0; i < 20; ++i)
+        text += "\"" + std::to_string(i + 1) + "\"," + std::to_string(i * 0.5) + "," + std::to_string(i % 7) +
+                "\n";
+    const Recording r = from(text);
+    CHECK(r.rate_hz == 2000);
+    CHECK(r.channels.back().name == "Clamp");
+    CHECK(r.channels.back().unit == "A");
+}
+
+TEST_CASE("read: a word in the first rows -> refused with its line and column, titles kept") {
+    const std::string titles = "Time (ms),Clamp (A),Sync (V)\n";
+    const std::string plain = replaced(rows(20, 0.5, 1), '\n', ",1\n");
+    CHECK(holds(refusal(titles + "-0.5,abc,3\n" + plain), "capture.csv:2:2: column 2 (Clamp) holds \"abc\""));
+    CHECK(holds(refusal(titles + "-0.5,---,error\n" + plain), "capture.csv:2:3: column 3 (Sync)"));
+    CHECK(holds(refusal(titles + "-1.0,2,3\n-0.5,abc,3\n" + plain), "capture.csv:3:2: column 2 (Clamp)"));
+    CHECK(holds(refusal(titles + "-0.5x,2,3\n" + plain), "capture.csv:2:1: the time in column 1 (Time)"));
+    CHECK(holds(refusal(titles + "-0.5,2\n" + plain), "capture.csv:2: this row has 2 cells"));
+    CHECK(holds(refusal("-0.5,abc,3\n" + plain), "capture.csv:1:2: column 2 holds \"abc\""));
+}
+
 TEST_CASE("read: no header -> numbered channels") {
     const Recording r = from(rows(20, 0.001, 3));
     check_ramp(r, 20, 1000);

@@ -4,28 +4,25 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <utility>
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
+#include "read/titles.hpp"
 
 namespace evenstroke::reading {
 
 namespace {
 
 constexpr std::size_t most_lines_tried = 2000;
-/// Values of a column that are looked at to tell time from a channel.
-constexpr std::size_t rows_judged = 500;
 
 /// Comma with decimal comma is the quoted kind: "0,5","1,2".
 constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';', '.'}, Dialect{';', ','},
                               Dialect{',', '.'},  Dialect{',', ','},  Dialect{' ', '.'}, Dialect{' ', ','}};
 
 /// A dialect as it fits the first block.
-struct Fit {
-    Dialect dialect;
-    std::size_t columns = 0;
-    std::size_t rows = 0;       ///< rows of numbers with so many columns
-    std::size_t first_row = 0;  ///< index of the first of them
+struct Fit : RowBlock {
+    std::size_t rows = 0;  ///< rows of numbers with so many columns
     bool header_agrees = false;
 };
 
@@ -50,7 +47,8 @@ Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
         widths[i] = numeric_cells(lines[i].text, dialect, cells);
         if (widths[i] > 0) ++count_by_width[widths[i]];
     }
-    Fit fit{.dialect = dialect};
+    Fit fit;
+    fit.dialect = dialect;
     for (const auto& [width, count] : count_by_width)
         if (count >= fit.rows) fit.columns = width, fit.rows = count;
     if (fit.rows == 0) return fit;
@@ -58,7 +56,7 @@ Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
     while (!is_row(fit.first_row) ||
            (fit.rows > 1 && fit.first_row + 1 < widths.size() && !is_row(fit.first_row + 1) &&
             !trim(lines[fit.first_row + 1].text).empty()))
-        if (++fit.first_row == widths.size()) return Fit{.dialect = dialect};
+        if (++fit.first_row == widths.size()) return {};
     for (std::size_t i = fit.first_row; i-- > 0;) {
         if (trim(lines[i].text).empty()) continue;
         fit.header_agrees = header_cells(lines[i].text, dialect.delimiter).size() == fit.columns;
@@ -96,6 +94,21 @@ std::string shortened(std::string_view text) {
                 "export the capture as CSV: one row a sample, a time column first");
 }
 
+/// Half as many titles as cells: every number was parted at its decimal comma.
+void refuse_ambiguous_commas(const std::vector<HeadLine>& lines, const Fit& fit, const std::string& place) {
+    const std::size_t used = columns_in_use(lines, fit);
+    bool next_to_rows = true;
+    for (std::size_t i = fit.first_row; i-- > 0;) {
+        if (trim(lines[i].text).empty()) continue;
+        const auto titles = header_cells(lines[i].text, ',');
+        if (titles.size() >= 2 && titles.size() * 2 == used &&
+            (next_to_rows || speaks_of_channels(titles, '.')))
+            throw Error(ErrorCode::malformed, place, "commas both separate the cells and mark the decimals",
+                        "export with semicolons or tabs, or with a decimal point");
+        next_to_rows = false;
+    }
+}
+
 Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
     Fit best;
     for (const Dialect& dialect : dialects) {
@@ -110,73 +123,8 @@ Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
             std::to_string(best.columns) + " columns; at most " + std::to_string(max_columns) + " are read",
             "export time and the channels of the starter only");
     if (best.dialect.delimiter == ',' && best.dialect.decimal == '.' && !best.header_agrees)
-        for (std::size_t i = best.first_row; i-- > 0;) {
-            const std::size_t titles = header_cells(lines[i].text, ',').size();
-            if (titles >= 2 && titles * 2 == best.columns)
-                throw Error(ErrorCode::malformed, place,
-                            "commas both separate the cells and mark the decimals",
-                            "export with semicolons or tabs, or with a decimal point");
-            if (!trim(lines[i].text).empty()) break;
-        }
+        refuse_ambiguous_commas(lines, best, place);
     return best;
-}
-
-/// The titles and units from the lines just above the numbers.
-void read_titles(const std::vector<HeadLine>& lines, const Fit& fit, Table& table) {
-    table.titles.assign(fit.columns, {});
-    std::vector<std::string> units;
-    for (std::size_t i = fit.first_row; i-- > 0;) {
-        if (trim(lines[i].text).empty()) continue;
-        auto cells = header_cells(lines[i].text, fit.dialect.delimiter);
-        if (cells.size() != fit.columns && fit.dialect.delimiter != '\t')
-            if (auto by_tab = header_cells(lines[i].text, '\t'); by_tab.size() == fit.columns) cells = by_tab;
-        if (cells.size() != fit.columns || sample_interval_s(lines[i].text, fit.dialect.decimal)) break;
-        if (units.empty() && is_unit_row(cells)) {
-            units = cells;
-            continue;
-        }
-        // "Points,6000": a remark, not titles, unless the first names time.
-        const bool remark = fit.columns > 1 && !names_time(split_title(cells[0]).name) &&
-                            parse_cell(cells[1], fit.dialect.decimal).kind == CellKind::number;
-        if (remark) break;
-        for (std::size_t c = 0; c < cells.size(); ++c) table.titles[c] = split_title(cells[c]);
-        break;
-    }
-    for (std::size_t c = 0; c < units.size(); ++c) {
-        std::string_view unit = trim(units[c]);
-        if (unit.size() > 2 && (unit.front() == '(' || unit.front() == '['))
-            unit = trim(unit.substr(1, unit.size() - 2));
-        if (!unit.empty()) table.titles[c].unit = std::string(unit);
-    }
-}
-
-/// The first rows' numbers in one column; empty cells left out.
-std::vector<double> column_values(const std::vector<HeadLine>& lines, const Fit& fit, std::size_t column) {
-    std::vector<double> values;
-    std::vector<std::string_view> cells;
-    for (std::size_t i = fit.first_row; i < lines.size() && values.size() < rows_judged; ++i) {
-        split(lines[i].text, fit.dialect.delimiter, cells);
-        if (cells.size() != fit.columns) continue;
-        const Cell cell = parse_cell(cells[column], fit.dialect.decimal);
-        if (cell.kind == CellKind::number) values.push_back(cell.value);
-    }
-    return values;
-}
-
-bool rises(const std::vector<double>& values) {
-    return values.size() >= 2 && values.back() > values.front() &&
-           std::is_sorted(values.begin(), values.end());
-}
-
-bool counts_by_one(const std::vector<double>& values) {
-    for (std::size_t i = 1; i < values.size(); ++i)
-        if (values[i] - values[i - 1] != 1 || values[i] != std::floor(values[i])) return false;
-    return values.size() >= 2;
-}
-
-bool has_time_unit(const ColumnTitle& title) {
-    const auto unit = find_unit(title.unit);
-    return unit && unit->dimension == Dimension::time;
 }
 
 /// Which column is time, and which is a running number. Without titles the first is time when it rises, and
@@ -213,18 +161,6 @@ void find_time(const std::vector<HeadLine>& lines, const Fit& fit, Table& table,
         table.time_column = 0;
 }
 
-/// A column without a title whose cells are all empty is the work of a delimiter at the end of every line.
-bool is_blank_column(const std::vector<HeadLine>& lines, const Fit& fit, const Table& table,
-                     std::size_t column) {
-    if (!table.titles[column].name.empty() || column + 1 != fit.columns || fit.columns < 2) return false;
-    std::vector<std::string_view> cells;
-    for (std::size_t i = fit.first_row; i < lines.size(); ++i) {
-        split(lines[i].text, fit.dialect.delimiter, cells);
-        if (cells.size() == fit.columns && !trim(cells[column]).empty()) return false;
-    }
-    return true;
-}
-
 }  // namespace
 
 Table find_table(const std::vector<HeadLine>& lines, const std::string& name, std::optional<double> rate_hz) {
@@ -232,7 +168,6 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     Table table;
     table.dialect = fit.dialect;
     table.columns = fit.columns;
-    table.first_data_line = lines[fit.first_row].line;
     for (std::size_t i = 0; i < fit.first_row; ++i)
         if (const auto interval = sample_interval_s(lines[i].text, fit.dialect.decimal)) {
             if (!(*interval > 0))
@@ -240,7 +175,10 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
                             "a sample rate or interval of 0", "correct this line, or give --rate HZ");
             table.interval_s = *interval;
         }
-    read_titles(lines, fit, table);
+    FoundTitles found = find_titles(lines, fit);
+    table.titles = std::move(found.titles);
+    table.first_data_line = lines[found.first_row].line;
+    if (found.unused) table.notices.push_back(*std::move(found.unused));
     std::optional<std::size_t> index_column;
     find_time(lines, fit, table, rate_hz ? 1 / *rate_hz : table.interval_s, index_column);
     if (table.time_column && !table.time_is_date) {
@@ -248,10 +186,11 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
         table.time_unit_known = unit && unit->dimension == Dimension::time;
         if (table.time_unit_known) table.time_factor = unit->factor;
     }
+    const std::size_t used = columns_in_use(lines, fit);
     for (std::size_t c = 0; c < fit.columns; ++c) {
         const bool other_time = c != 0 && names_time(table.titles[c].name);
-        if (table.time_column != c && index_column != c && !other_time &&
-            !is_blank_column(lines, fit, table, c))
+        const bool blank = c >= used && table.titles[c].name.empty();
+        if (table.time_column != c && index_column != c && !other_time && !blank)
             table.value_columns.push_back(c);
     }
     const std::string place = name + ":" + std::to_string(table.first_data_line);

@@ -4,10 +4,11 @@
 #include <cstddef>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <vector>
 
+#include "evenstroke/error.hpp"
 #include "read/cells.hpp"
+#include "read/columns.hpp"
 #include "read/header.hpp"
 
 namespace evenstroke::reading {
@@ -27,12 +28,7 @@ struct Table {
     bool time_unit_known = false;
     bool time_is_date = false;               ///< ISO 8601 stamps
     std::vector<std::size_t> value_columns;  ///< the channels, in file order
-};
-
-/// A line of the first block.
-struct HeadLine {
-    std::string_view text;
-    std::size_t line = 0;
+    std::vector<Notice> notices;
 };
 
 /// Works the table out from the lines of the first block (at most some thousand are looked at).

@@ -146,6 +146,7 @@ Recording begin_recording(const Table& table, const std::string& name) {
     Recording recording;
     recording.path = name;
     recording.format = describe(table);
+    recording.notices = table.notices;
     for (std::size_t i = 0; i < table.value_columns.size(); ++i) {
         const ColumnTitle& title = table.titles[table.value_columns[i]];
         Channel channel;
