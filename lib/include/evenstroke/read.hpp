@@ -12,7 +12,7 @@ namespace evenstroke {
 
 /// How to read.
 struct ReadOptions {
-    std::optional<double> rate_hz;  ///< samples a second, for text without a time column (> 0)
+    std::optional<double> rate_hz;  ///< samples a second (> 0), for text that gives no time and no interval
     double keep_rate_hz = 25'000;   ///< a faster capture is low-passed and reduced to no less than this
     std::size_t most_values =
         8'000'000;  ///< over all channels; a longer recording is reduced further, and it is said

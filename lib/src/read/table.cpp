@@ -172,7 +172,8 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
         if (const auto interval = sample_interval_s(lines[i].text, fit.dialect.decimal)) {
             if (!(*interval > 0))
                 throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[i].line),
-                            "a sample rate or interval of 0", "correct this line, or give --rate HZ");
+                            "a sample rate or interval of 0",
+                            "correct this line, or remove it and give --rate HZ");
             table.interval_s = *interval;
         }
     FoundTitles found = find_titles(lines, fit);
@@ -180,7 +181,8 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     table.first_data_line = lines[found.first_row].line;
     if (found.unused) table.notices.push_back(*std::move(found.unused));
     std::optional<std::size_t> index_column;
-    find_time(lines, fit, table, rate_hz ? 1 / *rate_hz : table.interval_s, index_column);
+    const std::optional<double> given_s = rate_hz ? std::optional(1 / *rate_hz) : std::nullopt;
+    find_time(lines, fit, table, table.interval_s ? table.interval_s : given_s, index_column);
     if (table.time_column && !table.time_is_date) {
         const auto unit = find_unit(table.titles[*table.time_column].unit);
         table.time_unit_known = unit && unit->dimension == Dimension::time;

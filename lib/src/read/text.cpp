@@ -269,7 +269,13 @@ Recording read_with_rate(RecordReader& reader, const Table& table, const std::st
     Recording recording = begin_recording(table, name);
     RowParser parser(table, name);
     recording.recorded_rate_hz =
-        options.rate_hz ? *options.rate_hz : whole_rate_hz(1 / *table.interval_s, 1e-9);
+        table.interval_s ? whole_rate_hz(1 / *table.interval_s, 1e-9) : *options.rate_hz;
+    if (table.interval_s && options.rate_hz)
+        recording.notices.push_back(
+            {"rate-ignored",
+             fmt::format("a line of the file gives the rate or interval of its samples: it was used ({:.6g} "
+                         "samples/s), not --rate",
+                         recording.recorded_rate_hz)});
     SampleStore store(table.value_columns.size(),
                       reduction_factor(recording.recorded_rate_hz, options.keep_rate_hz),
                       options.most_values);
