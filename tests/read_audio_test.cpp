@@ -139,6 +139,10 @@ TEST_CASE("read: what is no recording -> refused with what to do") {
     const Scratch scratch("packed.csv");
     std::ofstream(scratch.path) << "PK\x03\x04 something packed in here";
     CHECK_THROWS_AS((void)read(scratch.path.string()), Error);
+    const Scratch sheet("sheet.xls");
+    std::ofstream(sheet.path) << std::string("\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1") + std::string(24, '\0');
+    CHECK_THROWS_WITH_AS((void)read(sheet.path.string()),
+                         "this is a packed file or a spreadsheet, not text or audio", Error);
     const Scratch broken("broken.wav");
     std::ofstream(broken.path) << "RIFF....WAVE then nothing of use";
     CHECK_THROWS_AS((void)read(broken.path.string()), Error);

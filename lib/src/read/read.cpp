@@ -16,7 +16,9 @@ namespace {
 void refuse_packed(std::string_view first_bytes, const std::string& name) {
     const bool zip = first_bytes.starts_with("PK\x03\x04");
     const bool gzip = first_bytes.starts_with("\x1F\x8B");
-    if (zip || gzip)
+    // A compound file, in which spreadsheets were kept before they were packed folders (MS-CFB, 2.2).
+    const bool compound = first_bytes.starts_with("\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1");
+    if (zip || gzip || compound)
         throw Error(ErrorCode::unsupported, name, "this is a packed file or a spreadsheet, not text or audio",
                     "unpack it, or save the sheet as CSV, and name that file");
 }
