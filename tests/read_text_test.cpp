@@ -224,6 +224,36 @@ TEST_CASE("read: a word in the first rows -> refused with its line and column, t
     CHECK(holds(refusal("-0.5,abc,3\n" + plain), "capture.csv:1:2: column 2 holds \"abc\""));
 }
 
+TEST_CASE("read: a running number beside the time -> left out, wherever it stands") {
+    for (const char* title : {"Sample", "No.", "Index", "#", "Scan", ""}) {
+        CAPTURE(std::string(title));
+        std::string before = std::string(title) + ",Time (s),Clamp (A)\n";
+        std::string behind = "Time (s),Clamp (A)," + std::string(title) + "\n";
+        for (int i = 0; i < 20; ++i) {
+            const std::string row = std::to_string(i * 0.5) + "," + std::to_string(i % 7);
+            before += std::to_string(i + 1) + "," + row + "\n";
+            behind += row + "," + std::to_string(i) + "\n";
+        }
+        for (const std::string& text : {before, behind}) {
+            const Recording r = from(text);
+            REQUIRE(r.channels.size() == 1);
+            CHECK(r.channels[0].name == "Clamp");
+            CHECK(r.rate_hz == 2);
+        }
+    }
+    // Rows left out: so titled it is a running number all the same.
+    std::string text = "Sample,Time (s),Clamp (A)\n";
+    for (int i = 0; i < 40; ++i)
+        if (i != 20)
+            text += std::to_string(i) + "," + std::to_string(i * 0.5) + "," + std::to_string(i % 7) + "\n";
+    CHECK(from(text).channels.size() == 1);
+    // A ramp in a unit is a channel, and so is what does not rise, whatever its title.
+    std::string ramp = "Time (s),Clamp (A),Count\n";
+    for (int i = 0; i < 20; ++i)
+        ramp += std::to_string(i * 0.5) + "," + std::to_string(i) + "," + std::to_string(i % 7) + "\n";
+    CHECK(from(ramp).channels.size() == 2);
+}
+
 TEST_CASE("read: no header -> numbered channels") {
     const Recording r = from(rows(20, 0.001, 3));
     check_ramp(r, 20, 1000);

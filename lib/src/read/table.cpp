@@ -15,6 +15,8 @@ namespace evenstroke::reading {
 namespace {
 
 constexpr std::size_t most_lines_tried = 2000;
+/// Fewer rows than this may rise by ones without counting anything.
+constexpr std::size_t least_count = 8;
 
 /// Comma with decimal comma is the quoted kind: "0,5","1,2".
 constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';', '.'}, Dialect{';', ','},
@@ -161,6 +163,14 @@ void find_time(const std::vector<HeadLine>& lines, const Fit& fit, Table& table,
         table.time_column = 0;
 }
 
+/// A running number beside the time: so titled and rising, or without a unit and counting the rows.
+bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& table, std::size_t column) {
+    const ColumnTitle& title = table.titles[column];
+    const auto values = column_values(lines, fit, column);
+    if (names_index(title.name)) return counts_upwards(values);
+    return !find_unit(title.unit) && values.size() >= least_count && counts_by_one(values);
+}
+
 }  // namespace
 
 Table find_table(const std::vector<HeadLine>& lines, const std::string& name, std::optional<double> rate_hz) {
@@ -192,8 +202,8 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     for (std::size_t c = 0; c < fit.columns; ++c) {
         const bool other_time = c != 0 && names_time(table.titles[c].name);
         const bool blank = c >= used && table.titles[c].name.empty();
-        if (table.time_column != c && index_column != c && !other_time && !blank)
-            table.value_columns.push_back(c);
+        const bool index = index_column == c || (table.time_column && is_index(lines, fit, table, c));
+        if (table.time_column != c && !index && !other_time && !blank) table.value_columns.push_back(c);
     }
     const std::string place = name + ":" + std::to_string(table.first_data_line);
     if (table.value_columns.empty())
