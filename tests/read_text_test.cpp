@@ -254,6 +254,27 @@ TEST_CASE("read: a running number beside the time -> left out, wherever it stand
     CHECK(from(ramp).channels.size() == 2);
 }
 
+TEST_CASE("read: a channel without a number -> left out, but known by its name") {
+    for (const char* word : {"", "NaN", "OL", "-inf"}) {
+        std::string text = "Time (s),Clamp (A),Sync\n";
+        for (int i = 0; i < 20; ++i)
+            text += std::to_string(i * 0.5) + "," + word + "," + std::to_string(i % 7) + "\n";
+        const Recording r = from(text);
+        REQUIRE(r.channels.size() == 1);
+        REQUIRE(r.empty_channels.size() == 1);
+        CHECK(r.empty_channels[0] == "Clamp");
+        CHECK(find_channel(r, "sync") == 0);
+        std::string said;
+        try {
+            (void)find_channel(r, "clamp");
+        } catch (const Error& error) {
+            said = error.place() + ": " + error.what() + ". " + error.remedy();
+        }
+        CHECK(holds(said, "capture.csv, channel \"Clamp\": this channel holds no number"));
+        CHECK(holds(said, "1 \"Sync\""));
+    }
+}
+
 TEST_CASE("read: no header -> numbered channels") {
     const Recording r = from(rows(20, 0.001, 3));
     check_ramp(r, 20, 1000);

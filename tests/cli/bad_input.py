@@ -70,6 +70,12 @@ with folder() as here:
         stderr = run("crank", os.path.join(here, name), "--cylinders", "4", "--channel", "1")[2].replace("\n  ", " ")
         check(place in stderr, "%s: %s" % (name, stderr))
 
+    # A channel without a number is not passed over in silence.
+    dead = write(here, "dead.csv", "Time (s),Clamp (A),Sync (V)\n" + "".join("%.3f,OL,%d\n" % (i / 1000, 5 * (i % 600 < 20)) for i in range(3000)))
+    for options, words in (([], '"Clamp" holds no number'), (["--channel", "Clamp"], 'channel "Clamp": this channel holds no number')):
+        code, stdout, stderr = run("crank", dead, "--cylinders", "4", *options)
+        check(code == 1 and stdout == "" and words in stderr.replace("\n  ", " "), "dead channel: %d %s" % (code, stderr))
+
     missing = os.path.join(here, "missing.csv")
     for path in (missing, here):
         code, stdout, stderr = run("crank", path, "--cylinders", "4")

@@ -42,11 +42,13 @@ struct Recording {
     double duration_s = 0;        ///< from the first to the last sample or edge
     bool scaled_audio = false;    ///< true: values are fractions of full scale, --scale gives the full scale
     std::vector<Channel> channels;
+    std::vector<std::string> empty_channels;  ///< names of those left out because no cell holds a number
     std::vector<Notice> notices;
 };
 
 /// The index of the channel called `wanted`: its name (case-insensitive) or its number counted from 1.
-/// Throws Error{no_such_channel} that lists the channels there are.
+/// Throws Error{no_such_channel} that lists the channels there are, Error{unusable} for one that holds no
+/// number.
 [[nodiscard]] std::size_t find_channel(const Recording& recording, const std::string& wanted);
 
 }  // namespace evenstroke

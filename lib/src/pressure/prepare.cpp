@@ -61,6 +61,7 @@ std::size_t choose(const Recording& recording, const PressureOptions& options) {
     std::string names;
     for (const auto& channel : recording.channels)
         names += (names.empty() ? "\"" : ", \"") + channel.name + "\"";
+    for (const auto& empty : recording.empty_channels) names += ", \"" + empty + "\" without a number";
     throw Error(ErrorCode::unusable, recording.path,
                 count == 0 ? "the recording holds no sampled channel"
                            : "no channel is in a unit of pressure, and there are several (" + names + ")",

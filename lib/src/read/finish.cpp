@@ -50,12 +50,11 @@ void finish_samples(SampleStore& store, Recording& recording, const ReadOptions&
     store.finish();
     recording.rate_hz = recording.recorded_rate_hz / static_cast<double>(store.factor());
     std::vector<Channel> kept;
-    std::string empty;
     for (std::size_t i = 0; i < store.channels.size(); ++i) {
         ChannelSamples& samples = store.channels[i];
         Channel& channel = recording.channels[i];
         if (samples.empty()) {
-            empty += (empty.empty() ? "\"" : ", \"") + channel.name + "\"";
+            recording.empty_channels.push_back(std::move(channel.name));
             continue;
         }
         channel.values = std::move(samples.values);
@@ -66,12 +65,16 @@ void finish_samples(SampleStore& store, Recording& recording, const ReadOptions&
     }
     if (kept.empty())
         throw Error(ErrorCode::unusable, recording.path,
-                    "no channel holds a number: every cell is empty or NaN",
-                    "check the probe and the export");
+                    "no channel holds a number: every cell is empty, NaN or over-range",
+                    "check the probe, its range and the export");
     recording.channels = std::move(kept);
-    if (!empty.empty())
+    if (!recording.empty_channels.empty()) {
+        std::string empty;
+        for (const std::string& name : recording.empty_channels)
+            empty += (empty.empty() ? "\"" : ", \"") + name + "\"";
         recording.notices.push_back(
             {"empty-channel", "no number in " + empty + ": left out; export the channels in use only"});
+    }
     recording.duration_s =
         static_cast<double>(recording.channels.front().values.size() - 1) / recording.rate_hz;
     if (store.bounded())

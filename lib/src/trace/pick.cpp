@@ -78,14 +78,20 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
     for (std::size_t i = 0; i < looks.size(); ++i)
         seen +=
             fmt::format("{}{} \"{}\" {}", i ? ", " : "", i + 1, recording.channels[i].name, looks[i].reason);
+    for (const std::string& empty : recording.empty_channels)
+        seen += fmt::format("{}\"{}\" holds no number", seen.empty() ? "" : ", ", empty);
     const bool pressure = std::any_of(looks.begin(), looks.end(), [](const ChannelLook& look) {
         return look.quantity == Quantity::pressure;
     });
     throw Error(
         ErrorCode::unusable, recording.path, "no channel looks like an engine being cranked (" + seen + ")",
         pressure ? pressure_remedy
-                 : "name the channel with --channel and what it measures with --quantity current, voltage or "
-                   "wheel");
+                 : std::string(recording.empty_channels.empty()
+                                   ? ""
+                                   : "check the probe and range of the channel without numbers and record "
+                                     "again; or ") +
+                       "name the channel with --channel and what it measures with --quantity current, "
+                       "voltage or wheel");
 }
 
 /// Factor to A or V, and the unit that then holds.
