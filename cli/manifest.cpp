@@ -128,7 +128,8 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<std::vector<std::s
     for (std::size_t i = 1; i < rows.size(); ++i) {
         if (rows[i].size() != columns.size())
             throw Error(ErrorCode::malformed, fmt::format("{}, row {}", name, i),
-                        fmt::format("{} cells under {} columns", rows[i].size(), columns.size()),
+                        fmt::format("{} cell{} under {} columns", rows[i].size(),
+                                    rows[i].size() == 1 ? "" : "s", columns.size()),
                         "quote cells that hold a comma");
         const fs::path path = rows[i][static_cast<std::size_t>(path_column)];
         ManifestEntry entry{path.is_absolute() ? path.string() : (folder / path).string(), {}};

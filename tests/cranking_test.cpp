@@ -135,7 +135,13 @@ TEST_CASE("cranking: nothing, a constant, noise about zero, too short -> a reaso
     signals::Crank brief;
     brief.cranking_s = 0.2;
     CHECK(locate(current_trace(brief)).no_cranking);
-    CHECK(locate(current_trace({}), {.from_s = 2.0, .to_s = 2.1}).no_cranking);
+    const auto too_little = locate(current_trace({}), {.from_s = 2.0, .to_s = 2.1});
+    CHECK(too_little.no_cranking.value_or("").find("--from and --to") != std::string::npos);
+    // Options that were not given are not blamed.
+    Trace eight = current_trace({});
+    eight.values.resize(8);
+    const std::string reason = locate(eight).no_cranking.value_or("");
+    CHECK(reason.find("recording lasts less than half a second") != std::string::npos);
 }
 
 TEST_CASE(

@@ -439,6 +439,8 @@ TEST_CASE("read: bad input -> refused with place and remedy") {
     CHECK(holds(refusal("Time (s),Clamp (A)\n"), "capture.csv:1: a header, but no row of numbers"));
     CHECK(holds(refusal("1.5\n2.5\n3.5\n2.5\n1.5\n2\n3\n4\n5\n"), "capture.csv:1: one column and no time"));
     CHECK(holds(refusal(good + "0.020,1,2\n"), "capture.csv:22: this row has 3 cells, the others 2"));
+    CHECK(holds(refusal(good + "0.020\n0.021,1\n"), "capture.csv:22: this row has 1 cell, the others 2"));
+    CHECK(holds(refusal("Time (s),A\n0,1\n"), "only 1 row of samples"));
     CHECK(holds(refusal(good + "0.020,oops\n"), "capture.csv:22:2: column 2 (Clamp) holds \"oops\""));
     CHECK(holds(refusal(good + "noon,1\n"), "capture.csv:22:1: the time in column 1 (Time)"));
     CHECK(holds(refusal(good + "NaN,1\n"), "capture.csv:22:1"));

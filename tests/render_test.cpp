@@ -220,3 +220,16 @@ TEST_CASE("render: CSV tables -> every row as long as its header, unknown is an 
     CHECK(cells(failed) == cells(header));
     CHECK(batch_csv_row(plain.recording, plain.analysis, 6).starts_with("\"a,\"\"b\"\".csv\",weak,"));
 }
+
+TEST_CASE("render: one gap, one clipped run, a count of thousands -> singular and plain digits") {
+    Recording recording{.path = "yard.csv", .rate_hz = 10, .recorded_rate_hz = 10, .duration_s = 12000};
+    recording.channels.push_back({.name = "Count",
+                                  .unit = "",
+                                  .values = {0, 10000},
+                                  .gaps = {{1, 2}},
+                                  .clipped = {{1, 2}},
+                                  .edges = {}});
+    const std::string text = inspection_text(recording, {{.lowest = 0, .highest = 10000, .mean = 5000}}, {});
+    CHECK(text.find("0 to 10000, mean 5000; 1 gap; clipped 1 time") != std::string::npos);
+    CHECK(text.find("1 channel; 10 Hz; 12000 s from 0 s") != std::string::npos);
+}

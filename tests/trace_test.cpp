@@ -222,6 +222,9 @@ TEST_CASE("trace: inrush beyond the range -> clipped is named; an 8 bit staircas
     CHECK(has(cut.notices, "clipped"));
     REQUIRE(cut.clipped.size() >= 1);
     CHECK(cut.time_s(cut.clipped.front().first) == doctest::Approx(0.3).epsilon(0.01));
+    // Seconds of it are still said in plain digits.
+    const Trace flat = pick_changed([](std::size_t, float& v) { v = std::min(v, 100.0F); });
+    for (const Notice& notice : flat.notices) CHECK(notice.text.find("e+") == std::string::npos);
     const Trace coarse = pick_changed([](std::size_t, float& v) { v = 4.0F * std::round(v / 4.0F); });
     CHECK_FALSE(has(coarse.notices, "clipped"));
 }

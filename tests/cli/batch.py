@@ -52,7 +52,7 @@ with folder() as here:
     code, stdout, _ = run("batch", here, "--cylinders", "4")
     check(code == 1 and len(stdout.splitlines()) == 4, "a folder: its recordings by name")
     for text, word in (("path,colour\na.csv,red\n", "colour"), ("cylinders\n4\n", "path"), ("path\n", "no recordings"),
-                       ('path\n"a.csv\n', "quote"), ("path,order\na.csv\n", "1 cells")):
+                       ('path\n"a.csv\n', "quote"), ("path,order\na.csv\n", "1 cell under 2 columns")):
         code, stdout, stderr = run("batch", write(here, "lists/wrong.csv", text))
         check(code == 1 and stdout == "" and word in stderr, "%r: %d %s" % (text, code, stderr))
 done()

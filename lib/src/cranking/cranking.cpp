@@ -349,7 +349,9 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     const View view{std::span(load.values).first(std::max(from, to)), trace.rate_hz, trace.start_s};
     if (to <= from + view.samples(shortest_burst_s))
         return refuse(
-            "Less than half a second is left between --from and --to: nothing can be compared in it.");
+            options.from_s || options.to_s
+                ? "Less than half a second is left between --from and --to: nothing can be compared in it."
+                : "The recording lasts less than half a second: crank for five seconds and record again.");
 
     std::vector<float> smooth = signal::moving_mean(view.load, view.samples(smoothing_s));
     std::fill(smooth.begin(), smooth.begin() + static_cast<std::ptrdiff_t>(from), 0.0F);

@@ -11,6 +11,7 @@
 
 #include "evenstroke/engine.hpp"
 #include "read/cells.hpp"
+#include "values/words.hpp"
 #include "worksheet_fields.hpp"
 #include "worksheet_forms.hpp"
 
@@ -94,7 +95,8 @@ class Table {
     void take(const Line& line) {
         const auto row = cells(line);
         if (row.size() != columns_.size())
-            refuse(name_, line.number, fmt::format("{} cells under {} columns", row.size(), columns_.size()),
+            refuse(name_, line.number,
+                   counted(row.size(), "cells") + " under " + counted(columns_.size(), "columns"),
                    "give every row as many cells as the first line, empty where nothing was measured");
         const std::string quantity = row[index_of(Column::Kind::quantity).value_or(0)];
         const auto unit_index = index_of(Column::Kind::unit);

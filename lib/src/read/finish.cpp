@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "evenstroke/error.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke::reading {
 
@@ -25,17 +26,16 @@ void say_gaps(Recording& recording) {
     }
     if (!names.empty())
         recording.notices.push_back(
-            {"gaps",
-             fmt::format("samples are missing in {}; they were bridged, the longest for {:.3g} s; export "
-                         "again with every sample if you can",
-                         names, longest_s)});
+            {"gaps", fmt::format("samples are missing in {}; they were bridged, the longest for {} s; export "
+                                 "again with every sample if you can",
+                                 names, plain(longest_s, 3))});
 }
 
 }  // namespace
 
 void refuse_too_short(std::size_t count, const std::string& what, const std::string& name) {
     if (count >= least_count) return;
-    throw Error(ErrorCode::unusable, name, fmt::format("only {} {} of samples", count, what),
+    throw Error(ErrorCode::unusable, name, fmt::format("only {} of samples", counted(count, what)),
                 "record the whole cranking: some seconds at 1 kHz or more");
 }
 
@@ -80,9 +80,9 @@ void finish_samples(SampleStore& store, Recording& recording, const ReadOptions&
     if (store.bounded())
         recording.notices.push_back(
             {"reduced",
-             fmt::format("a long recording: low-passed and reduced to {:.6g} samples/s to keep at most "
+             fmt::format("a long recording: low-passed and reduced to {} samples/s to keep at most "
                          "{} values; cut it to the cranking to keep its full rate",
-                         recording.rate_hz, options.most_values)});
+                         plain(recording.rate_hz, 6), options.most_values)});
     say_gaps(recording);
 }
 

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "evenstroke/error.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke::reading {
 
@@ -100,7 +101,7 @@ void RowParser::take_time(std::string_view cell, const Record& record, std::size
 void RowParser::parse_slow(const Record& record) {
     if (cells_.size() != roles_.size())
         throw Error(ErrorCode::malformed, name_ + ":" + std::to_string(record.line),
-                    "this row has " + std::to_string(cells_.size()) + " cells, the others " +
+                    "this row has " + counted(cells_.size(), "cells") + ", the others " +
                         std::to_string(roles_.size()),
                     "correct or remove this row; a file with two tables must be split");
     std::size_t value_index = 0;

@@ -16,6 +16,7 @@
 #include "read/row.hpp"
 #include "read/rows.hpp"
 #include "read/table.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke::reading {
 
@@ -238,28 +239,27 @@ Recording read_with_time(RecordReader& reader, const Table& table, const std::st
         recording.notices.push_back(
             {"resampled",
              fmt::format("the rows are unevenly spaced in time; they were put on an even base of "
-                         "{:.6g} samples/s by linear interpolation; if the scope can, export "
+                         "{} samples/s by linear interpolation; if the scope can, export "
                          "evenly sampled data",
-                         recording.recorded_rate_hz)});
+                         plain(recording.recorded_rate_hz, 6))});
     if (grid.missing_rows() > 0)
         recording.notices.push_back(
             {"rows-missing",
-             fmt::format(
-                 "{} rows are missing by their times; they were bridged as gaps; export again without "
-                 "leaving rows out",
-                 grid.missing_rows())});
+             (grid.missing_rows() == 1
+                  ? "1 row is missing by its time; it was bridged as a gap"
+                  : fmt::format("{} rows are missing by their times; they were bridged as gaps",
+                                grid.missing_rows())) +
+                 std::string("; export again without leaving rows out")});
     if (options.rate_hz)
         recording.notices.push_back(
-            {"rate-ignored",
-             fmt::format("the file has a time column: it was used ({:.6g} samples/s), not --rate",
-                         recording.recorded_rate_hz)});
+            {"rate-ignored", fmt::format("the file has a time column: it was used ({} samples/s), not --rate",
+                                         plain(recording.recorded_rate_hz, 6))});
     if (!table.time_unit_known && !table.time_is_date && recording.recorded_rate_hz < doubtful_rate_hz)
         recording.notices.push_back(
             {"time-unit-assumed",
-             fmt::format(
-                 "the time column names no unit; seconds were assumed, which gives {:.6g} samples/s; if "
-                 "it is in milliseconds, title it \"Time (ms)\"",
-                 recording.recorded_rate_hz)});
+             fmt::format("the time column names no unit; seconds were assumed, which gives {} samples/s; if "
+                         "it is in milliseconds, title it \"Time (ms)\"",
+                         plain(recording.recorded_rate_hz, 6))});
     finish_samples(store, recording, options);
     return recording;
 }
@@ -273,9 +273,9 @@ Recording read_with_rate(RecordReader& reader, const Table& table, const std::st
     if (table.interval_s && options.rate_hz)
         recording.notices.push_back(
             {"rate-ignored",
-             fmt::format("a line of the file gives the rate or interval of its samples: it was used ({:.6g} "
+             fmt::format("a line of the file gives the rate or interval of its samples: it was used ({} "
                          "samples/s), not --rate",
-                         recording.recorded_rate_hz)});
+                         plain(recording.recorded_rate_hz, 6))});
     SampleStore store(table.value_columns.size(),
                       reduction_factor(recording.recorded_rate_hz, options.keep_rate_hz),
                       options.most_values);

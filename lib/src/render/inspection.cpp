@@ -3,6 +3,7 @@
 
 #include "evenstroke/render.hpp"
 #include "text.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke {
 
@@ -11,30 +12,29 @@ namespace {
 using namespace render;
 
 std::string with_unit(double value, const Channel& channel) {
-    return fmt::format("{:.4g}{}{}", value, channel.unit.empty() ? "" : " ", printable(channel.unit));
+    return fmt::format("{}{}{}", plain(value, 4), channel.unit.empty() ? "" : " ", printable(channel.unit));
 }
 
 std::string faults(const Channel& channel) {
     std::string text;
-    if (!channel.gaps.empty()) text += fmt::format("; {} gaps", channel.gaps.size());
-    if (!channel.clipped.empty()) text += fmt::format("; clipped {} times", channel.clipped.size());
+    if (!channel.gaps.empty()) text += "; " + counted(channel.gaps.size(), "gaps");
+    if (!channel.clipped.empty()) text += "; clipped " + counted(channel.clipped.size(), "times");
     return text;
 }
 
 std::string extent(const Channel& channel, const ChannelLook& look) {
-    if (!channel.edges.empty()) return fmt::format("{} edges", channel.edges.size());
+    if (!channel.edges.empty()) return counted(channel.edges.size(), "edges");
     return fmt::format("{} to {}, mean {}{}", with_unit(look.lowest, channel),
                        with_unit(look.highest, channel), with_unit(look.mean, channel), faults(channel));
 }
 
 std::string overview(const Recording& recording) {
     std::string text = printable(recording.format.empty() ? "recording" : recording.format);
-    text += fmt::format("; {} {}", recording.channels.size(),
-                        recording.channels.size() == 1 ? "channel" : "channels");
+    text += "; " + counted(recording.channels.size(), "channels");
     if (recording.recorded_rate_hz > 0) text += "; " + rate_words(recording.recorded_rate_hz);
     if (recording.rate_hz > 0 && recording.rate_hz < recording.recorded_rate_hz)
         text += " (reduced to " + rate_words(recording.rate_hz) + ")";
-    text += fmt::format("; {:.4g} s from {:.4g} s", recording.duration_s, recording.start_s);
+    text += fmt::format("; {} s from {} s", plain(recording.duration_s, 4), plain(recording.start_s, 4));
     if (recording.scaled_audio) text += "; values are fractions of full scale";
     return text + ".";
 }

@@ -9,6 +9,7 @@
 #include "evenstroke/units.hpp"
 #include "rest.hpp"
 #include "signal/levels.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke {
 
@@ -161,14 +162,13 @@ void set_zero(Trace& trace, const trace::Rest& rest, double level_sign) {
         trace.values[i] -= static_cast<float>(level + drift * static_cast<double>(i) / count);
     if (std::abs(level) > worth_saying_ratio * cranking)
         trace.notices.push_back(
-            {"offset", fmt::format("The clamp's zero stood at {:.3g} {} and was taken off. Zero the "
+            {"offset", fmt::format("The clamp's zero stood at {} {} and was taken off. Zero the "
                                    "clamp before recording.",
-                                   level, trace.unit)});
+                                   plain(level, 3), trace.unit)});
     if (std::abs(drift) > worth_saying_ratio * cranking)
-        trace.notices.push_back(
-            {"drift", fmt::format("The zero moved by {:.3g} {} during the recording and was "
-                                  "straightened. Let the clamp warm up, and zero it.",
-                                  drift, trace.unit)});
+        trace.notices.push_back({"drift", fmt::format("The zero moved by {} {} during the recording and was "
+                                                      "straightened. Let the clamp warm up, and zero it.",
+                                                      plain(drift, 3), trace.unit)});
 }
 
 void clean_hum(Trace& trace, const trace::Rest& rest) {
@@ -189,9 +189,9 @@ void clean_hum(Trace& trace, const trace::Rest& rest) {
     if (hum.amplitude < worth_saying_ratio * std::abs(rest.active - rest.level())) return;
     trace::remove_hum(trace.values, trace.rate_hz, hum.frequency_hz);
     trace.notices.push_back(
-        {"hum", fmt::format("Mains hum ({:.0f} Hz, {:.3g} {}) was filtered out. Keep leads away from "
+        {"hum", fmt::format("Mains hum ({:.0f} Hz, {} {}) was filtered out. Keep leads away from "
                             "chargers and lamps, or run the scope from its battery.",
-                            hum.frequency_hz, hum.amplitude, trace.unit)});
+                            hum.frequency_hz, plain(hum.amplitude, 3), trace.unit)});
 }
 
 void name_clipping(Trace& trace) {
@@ -200,11 +200,11 @@ void name_clipping(Trace& trace) {
     for (const Span& span : trace.clipped) samples += span.last - span.first;
     trace.notices.push_back(
         {"clipped",
-         fmt::format(
-             "The signal reached the end of its range {} time{}, {:.3g} ms in all (first at {:.3f} s). "
-             "Choose a larger range and record again if the humps themselves are cut.",
-             trace.clipped.size(), trace.clipped.size() == 1 ? "" : "s",
-             1e3 * static_cast<double>(samples) / trace.rate_hz, trace.time_s(trace.clipped.front().first))});
+         fmt::format("The signal reached the end of its range {}, {} ms in all (first at {:.3f} s). "
+                     "Choose a larger range and record again if the humps themselves are cut.",
+                     counted(trace.clipped.size(), "times"),
+                     plain(1e3 * static_cast<double>(samples) / trace.rate_hz, 3),
+                     trace.time_s(trace.clipped.front().first))});
 }
 
 void merge_spans(std::vector<Span>& spans) {
@@ -247,9 +247,9 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
     const std::size_t spikes = trace::remove_spikes(trace.values);
     if (spikes > 0)
         trace.notices.push_back(
-            {"spikes", fmt::format("{} spike{} of one to three samples {} bridged. Check the leads "
+            {"spikes", fmt::format("{} of one to three samples {} bridged. Check the leads "
                                    "and keep them away from ignition cables.",
-                                   spikes, spikes == 1 ? "" : "s", spikes == 1 ? "was" : "were")});
+                                   counted(spikes, "spikes"), spikes == 1 ? "was" : "were")});
     const trace::Rest rest = trace::find_rest(trace.values, trace.rate_hz);
     const trace::Coupling coupling =
         trace.quantity == Quantity::current
