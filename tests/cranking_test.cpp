@@ -68,6 +68,24 @@ TEST_CASE(
     CHECK(cranking.end_s > 4.0);
 }
 
+TEST_CASE("cranking: amperes a thousandth of a starter's -> the scale is doubted, in amperes only") {
+    const auto doubted = [](const Trace& trace) {
+        const Cranking cranking = locate(trace);
+        REQUIRE_FALSE(cranking.no_cranking);
+        std::string text;
+        for (const Notice& notice : cranking.notices)
+            if (notice.code == "scale-doubtful") text = notice.text;
+        return text;
+    };
+    Trace trace = current_trace({});
+    CHECK(doubted(trace).empty());
+    for (float& v : trace.values) v *= 0.001F;
+    CHECK(doubted(trace).find("averages 0.") != std::string::npos);
+    CHECK(doubted(trace).find("--scale") != std::string::npos);
+    trace.unit = "V";  // said when the channel is picked: no amperes at all
+    CHECK(doubted(trace).empty());
+}
+
 TEST_CASE("cranking: three bursts -> the longest is used, the others are named, --from and --to choose") {
     signals::Crank brief;
     brief.cranking_s = 1.2;

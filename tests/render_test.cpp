@@ -233,3 +233,13 @@ TEST_CASE("render: one gap, one clipped run, a count of thousands -> singular an
     CHECK(text.find("0 to 10000, mean 5000; 1 gap; clipped 1 time") != std::string::npos);
     CHECK(text.find("1 channel; 10 Hz; 12000 s from 0 s") != std::string::npos);
 }
+
+TEST_CASE("render: a current below 10 A -> digits enough to see its size") {
+    Made m = made();
+    m.analysis.cranking.inrush_a = 0.6283;
+    m.analysis.cranking.mean_a = 0.1494;
+    CHECK(summary_text(m.recording, m.analysis).find("inrush 0.628 A, mean 0.149 A") != std::string::npos);
+    const auto json = parse(crank_json(m.recording, m.analysis));
+    CHECK(json["cranking"]["inrush_a"] == 0.628);
+    CHECK(json["cranking"]["mean_a"] == 0.149);
+}

@@ -8,6 +8,7 @@
 #include "load_signal.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
+#include "values/words.hpp"
 #include "wheel_cranking.hpp"
 #include "window.hpp"
 
@@ -248,6 +249,23 @@ void find_end(const View& view, const Span& burst, std::size_t settled, double d
     cranking.end_s = view.time_s(settled + crest_before(last - std::min(last, fired)));
 }
 
+/// No starter turns an engine with so little; a motorcycle's takes some 20 A.
+constexpr double least_mean_a = 5;
+
+void say_doubtful_scale(const Trace& trace, Cranking& cranking) {
+    if (trace.quantity != Quantity::current || trace.unit != "A" || !cranking.mean_a ||
+        std::abs(*cranking.mean_a) >= least_mean_a)
+        return;
+    cranking.notices.push_back(
+        {"scale-doubtful",
+         fmt::format(
+             "The current averages {} A while cranking, and a starter draws tens of amperes: the scale "
+             "looks wrong, as when the volts of a clamp were taken for amperes. Contributions do not "
+             "depend on it; every figure in amperes or ohms does. Give the amperes per recorded unit "
+             "with --scale.",
+             plain(*cranking.mean_a, 3))});
+}
+
 void measure_levels(const Trace& trace, const cranking::Load& load, const View& view, const Span& burst,
                     std::size_t settled, bool saw_inrush, Cranking& cranking) {
     if (trace.zero_lost) return;  // no level of it is one of the current or the battery
@@ -278,9 +296,9 @@ void measure_levels(const Trace& trace, const cranking::Load& load, const View& 
     else
         cranking.notices.push_back(
             {"inrush-clipped",
-             fmt::format("The inrush is cut off by the end of the range: it is at least {:.0f} {}. "
+             fmt::format("The inrush is cut off by the end of the range: it is at least {} {}. "
                          "Choose a larger range to see it whole.",
-                         highest, trace.unit)});
+                         plain(highest, 3), trace.unit)});
 }
 
 std::optional<double> swing_ratio_of(const View& view, std::size_t settled, double end_s) {
@@ -389,6 +407,7 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
             "Before "
             "another try find out why: a cylinder full of liquid, a seized engine, a gear engaged, a weak "
             "battery or starter.");
+    say_doubtful_scale(trace, cranking);
     if (!cranking.others.empty())
         cranking.notices.push_back({"several-bursts",
                                     "The starter turned more than once; the longest stretch is used. "

@@ -1,11 +1,18 @@
 // Decimals that JSON and CSV keep: finer than what a recording can tell, coarse enough to read and compare.
 #pragma once
 
+#include <cmath>
+#include <optional>
+
 namespace evenstroke::render {
 
 inline constexpr int pct_decimals = 1;
 inline constexpr int time_decimals = 6;
 inline constexpr int current_decimals = 1;
+/// Of a current so small that its scale is in doubt, three.
+[[nodiscard]] inline int decimals_of_current(std::optional<double> amperes) {
+    return amperes && std::abs(*amperes) < 10 ? 3 : current_decimals;
+}
 inline constexpr int voltage_decimals = 3;
 inline constexpr int speed_decimals = 2;
 inline constexpr int angle_decimals = 2;

@@ -61,8 +61,8 @@ Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angl
             {"settled_s", when(c.settled_s)},
             {"end_s", when(c.end_s)},
             {"ended_by", located ? Json(name(c.ended_by)) : Json(nullptr)},
-            {"inrush_a", number(render::in_unit(trace, "A", c.inrush_a), current_decimals)},
-            {"mean_a", number(render::in_unit(trace, "A", c.mean_a), current_decimals)},
+            {"inrush_a", number(render::in_unit(trace, "A", c.inrush_a), decimals_of_current(c.inrush_a))},
+            {"mean_a", number(render::in_unit(trace, "A", c.mean_a), decimals_of_current(c.mean_a))},
             {"resting_v", number(render::in_unit(trace, "V", c.resting_v), voltage_decimals)},
             {"lowest_v", number(render::in_unit(trace, "V", c.lowest_v), voltage_decimals)},
             {"mean_v", number(render::in_unit(trace, "V", c.mean_v), voltage_decimals)},
@@ -88,7 +88,8 @@ Json drive_json(const DriveFigures& drive) {
     Json all = Json::object();
     put_figure(all, "torque", "nm", drive.torque_nm, drive_decimals);
     put_figure(all, "friction", "nm", drive.friction_nm, drive_decimals);
-    put_figure(all, "stall", "a", drive.stall_a, current_decimals);
+    const auto stall_a = drive.stall_a ? std::optional(drive.stall_a->value) : std::nullopt;
+    put_figure(all, "stall", "a", drive.stall_a, decimals_of_current(stall_a));
     put_figure(all, "loop", "mohm", drive.loop_mohm, drive_decimals + 1);
     return all;
 }

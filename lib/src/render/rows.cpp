@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include "csv_cell.hpp"
+#include "decimals.hpp"
 #include "evenstroke/render.hpp"
 #include "known.hpp"
 
@@ -62,8 +63,8 @@ std::string fixed_cells(const Recording& recording, const Analysis& a, bool judg
     add(when(c.settled_s));
     add(when(c.end_s));
     add(c.no_cranking ? "" : name(c.ended_by));
-    add(cell(render::in_unit(a.trace, "A", c.inrush_a), 1));
-    add(cell(render::in_unit(a.trace, "A", c.mean_a), 1));
+    add(cell(render::in_unit(a.trace, "A", c.inrush_a), render::decimals_of_current(c.inrush_a)));
+    add(cell(render::in_unit(a.trace, "A", c.mean_a), render::decimals_of_current(c.mean_a)));
     add(cell(render::in_unit(a.trace, "V", c.resting_v), 3));
     add(cell(render::in_unit(a.trace, "V", c.lowest_v), 3));
     add(cell(render::in_unit(a.trace, "V", c.mean_v), 3));

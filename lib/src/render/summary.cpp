@@ -10,6 +10,7 @@
 #include "known.hpp"
 #include "page.hpp"
 #include "render/text.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke {
 
@@ -92,11 +93,13 @@ std::string figures(const Analysis& a) {
         if (!value) return;
         const std::string& unit = a.trace.unit;
         if (unit == "A")
-            add(fmt::format("{} {:.0f} A", what, *value));
+            add(fmt::format("{} {} A", what,
+                            std::abs(*value) < 10 ? plain(*value, 3) : fmt::format("{:.0f}", *value)));
         else if (unit == "V")
             add(fmt::format("{} {:.2f} V", what, *value));
         else
-            add(fmt::format("{} {:.4g} {}", what, *value, unit.empty() ? "(no unit)" : printable(unit)));
+            add(fmt::format("{} {} {}", what, plain(*value, 4),
+                            unit.empty() ? "(no unit)" : printable(unit)));
     };
     level("inrush", c.inrush_a);
     level("mean", c.mean_a);
