@@ -413,3 +413,47 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     CHECK(std::none_of(itself.notices.begin(), itself.notices.end(),
                        [](const Notice& n) { return n.code == "sync-not-once-a-cycle"; }));
 }
+
+TEST_CASE(
+    "wheel: twenty minutes of cranking -> no more turns are used than time and memory allow, and it says "
+    "so") {
+    const WheelPattern pattern = parse_wheel("60-2");
+    const Trace trace = trace_of(edges_of(pattern, Law{}, 4000));
+    const Cranking cranking = locate_wheel(trace);
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    for (const bool told : {true, false}) {
+        ReferenceOptions options;
+        if (told) options.wheel = pattern;
+        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(angle.angle_deg.back() - angle.angle_deg.front() == doctest::Approx(120 * 360).epsilon(0.01));
+        CHECK(angle.cycles >= 58);
+        const auto said = std::any_of(angle.notices.begin(), angle.notices.end(),
+                                      [](const Notice& n) { return n.code == "long-cranking"; });
+        CHECK(said);
+    }
+}
+
+TEST_CASE("wheel: a long run-up before a long cranking -> the part that is used holds the settled part") {
+    const WheelPattern pattern = parse_wheel("36-1");
+    const Trace trace = trace_of(edges_of(pattern, Law{}, 1000));
+    Cranking cranking = locate_wheel(trace);
+    for (const double settled_s : {100.0, 290.0}) {
+        cranking.settled_s = settled_s;
+        ReferenceOptions options;
+        options.wheel = pattern;
+        const CrankAngle angle = reference_by_wheel({}, trace, cranking, make_layout(4, {}, {}, {}), options);
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(angle.time_s.front() < settled_s);
+        CHECK(angle.time_s.back() > settled_s);
+        CHECK(angle.angle_deg.back() - angle.angle_deg.front() == doctest::Approx(120 * 360).epsilon(0.01));
+    }
+}
+
+TEST_CASE("wheel: edges that bounce or keep their level -> known before they are cleaned") {
+    const std::vector<Edge> clean = {{0, true}, {0.01, false}, {0.02, true}};
+    CHECK_FALSE(signal::bounces(clean));
+    CHECK_FALSE(signal::bounces({}));
+    CHECK(signal::bounces(std::vector<Edge>{{0, true}, {0.00002, false}, {0.02, true}}));
+    CHECK(signal::bounces(std::vector<Edge>{{0, true}, {0.01, true}}));
+}

@@ -1,18 +1,10 @@
 """Bad input: exit 1 (2 for wrong usage), the file and a remedy on standard error, nothing on standard output, no file."""
 import os
-import resource
 import shutil
 import subprocess
 import time
 
-from support import PROGRAM, SOURCE, check, cranking_csv, done, folder, run, skipped, write
-
-
-def little_memory():
-    # Address space, not memory in use: a sanitizer's shadow needs more, so it is not limited there.
-    if b"__asan_init" not in open(PROGRAM, "rb").read():
-        resource.setrlimit(resource.RLIMIT_AS, (400 << 20, 400 << 20))
-
+from support import PROGRAM, SOURCE, check, cranking_csv, done, folder, little_memory, run, skipped, write
 
 
 with folder() as here:

@@ -1,6 +1,7 @@
 """What the command line tests share: running the program, and a recording that is quick to make."""
 import math
 import os
+import resource
 import subprocess
 import sys
 import tempfile
@@ -13,6 +14,13 @@ def run(*args, stdin=b"", env=None, **more):
     done = subprocess.run([PROGRAM, *args], input=stdin, capture_output=True, timeout=120,
                           env={**os.environ, "COLUMNS": "80", **(env or {})}, **more)
     return done.returncode, done.stdout.decode("utf-8", "replace"), done.stderr.decode("utf-8", "replace")
+
+
+def little_memory():
+    """For preexec_fn: the 400 MB that the program is held to."""
+    # Address space, not memory in use: a sanitizer's shadow needs more, so it is not limited there.
+    if b"__asan_init" not in open(PROGRAM, "rb").read():
+        resource.setrlimit(resource.RLIMIT_AS, (400 << 20, 400 << 20))
 
 
 def check(condition, what):

@@ -17,6 +17,13 @@ namespace {
 /// A sync that comes at one place of the cycle scatters less than this (play of chain or belt, wide pulses).
 constexpr double most_sync_scatter_deg = 20.0;
 
+/// No starter turns for longer than some tens of seconds. What is fitted to each compression by itself takes
+/// time with the cube of the turns, so of more only so many turns and teeth are used.
+constexpr std::size_t most_turns = 120;
+constexpr std::size_t most_teeth = 20'000;
+/// The share of them that may lie before the settled part.
+constexpr std::size_t run_up_part = 4;
+
 struct Source {
     std::string channel;
     std::vector<Edge> edges;
@@ -43,12 +50,31 @@ Source source_of(const Recording& recording, const Trace& trace, const Reference
                 "it is to be analysed itself)");
 }
 
-std::vector<Edge> within(const std::vector<Edge>& edges, const Cranking& cranking) {
-    std::vector<Edge> kept;
-    for (const Edge& edge : edges)
-        if (edge.time_s >= cranking.start_s - 1e-9 && edge.time_s <= cranking.end_s + 1e-9)
-            kept.push_back(edge);
-    return kept;
+void keep_within(std::vector<Edge>& edges, const Cranking& cranking) {
+    std::erase_if(edges, [&cranking](const Edge& edge) {
+        return edge.time_s < cranking.start_s - 1e-9 || edge.time_s > cranking.end_s + 1e-9;
+    });
+}
+
+/// Keeps not more than `most_marks` teeth, from the run-up to the settled part on.
+void shorten(std::vector<Edge>& edges, std::size_t most_marks, double settled_s) {
+    const std::size_t most = 2 * most_marks;  // a rising and a falling edge each
+    if (edges.size() <= most) return;
+    const auto settled = std::find_if(edges.begin(), edges.end(),
+                                      [settled_s](const Edge& edge) { return edge.time_s >= settled_s; });
+    const auto before =
+        std::min<std::ptrdiff_t>(settled - edges.begin(), static_cast<std::ptrdiff_t>(most / run_up_part));
+    const auto first = std::min(settled - before, edges.end() - static_cast<std::ptrdiff_t>(most));
+    edges = std::vector<Edge>(first, first + static_cast<std::ptrdiff_t>(most));
+}
+
+/// Says which part of the cranking was used.
+Notice long_cranking(const std::vector<Edge>& edges) {
+    return {
+        "long-cranking",
+        fmt::format("A long cranking: only the teeth from {:.1f} to {:.1f} s were analysed. Choose another "
+                    "part with --from and --to.",
+                    edges.front().time_s, edges.back().time_s)};
 }
 
 WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edges, int cylinders,
@@ -165,10 +191,17 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
                               const EngineLayout& layout, const ReferenceOptions& options) {
     CrankAngle angle;
     angle.kind = ReferenceKind::wheel;
-    const Source source = source_of(recording, trace, options);
+    Source source = source_of(recording, trace, options);
     angle.channel = source.channel;
-    const std::vector<Edge> edges = within(source.edges, cranking);
+    std::vector<Edge>& edges = source.edges;
+    keep_within(edges, cranking);
+    // A load is folded over all its cycles, however many; only the wheel's own analysis must be held short.
+    const bool analysed = trace.quantity == Quantity::wheel;
+    const std::size_t all = edges.size();
+    if (analysed) shorten(edges, most_teeth, cranking.settled_s);
     const WheelPattern pattern = pattern_of(recording, edges, layout.cylinders(), options, angle.notices);
+    if (analysed) shorten(edges, most_turns * pattern.pitch_deg.size(), cranking.settled_s);
+    if (edges.size() < all) angle.notices.push_back(long_cranking(edges));
     const auto teeth = align_teeth(edges, pattern);
     if (!teeth || teeth->angle_deg.back() - teeth->angle_deg.front() < turn_deg - 1e-6) {
         angle.no_reference = "the wheel does not turn once while the engine is being cranked";

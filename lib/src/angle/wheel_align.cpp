@@ -22,6 +22,7 @@ constexpr double coarse_pitch_deg = 20.0;
 /// crank rocks at rest.
 constexpr double outer_edge_cost = 0.5;
 constexpr std::size_t most_outer_edges = 24;
+constexpr std::size_t kept_edges = most_outer_edges;  // and more than the longest step
 constexpr double unreached = std::numeric_limits<double>::infinity();
 
 struct Step {
@@ -30,10 +31,14 @@ struct Step {
 };
 constexpr std::array<Step, 5> steps = {{{1, 1}, {1, 2}, {2, 1}, {1, 3}, {3, 1}}};
 
+/// Index into `steps`; `begins`: the path begins here.
+using StepIndex = signed char;
+constexpr StepIndex begins = -1;
+
 struct Node {
     double cost = unreached;
     double log_speed = 0;
-    signed char step = -1;  ///< index into `steps`; -1: the path begins here
+    StepIndex step = begins;
 };
 
 /// The shortest run of pitches that, repeated, gives the pattern.
@@ -49,11 +54,15 @@ std::size_t period_of(const std::vector<double>& pitch_deg) {
     return teeth;
 }
 
-/// Laying one run of pitches over the times of one edge kind.
+/// Laying one run of pitches over the times of one edge kind. Only the steps of every edge are kept, for the
+/// way back; of the nodes as many rows as the last edges need.
 class Alignment {
   public:
     Alignment(std::span<const double> time_s, std::span<const double> pitch_deg)
-        : time_s_(time_s), pitch_deg_(pitch_deg), nodes_(time_s.size() * pitch_deg.size()) {
+        : time_s_(time_s),
+          pitch_deg_(pitch_deg),
+          nodes_(std::min(time_s.size(), kept_edges) * pitch_deg.size()),
+          steps_(time_s.size() * pitch_deg.size(), begins) {
         const double mean_pitch =
             std::accumulate(pitch_deg.begin(), pitch_deg.end(), 0.0) / static_cast<double>(pitch_deg.size());
         repair_ = mean_pitch > coarse_pitch_deg ? coarse_repair_cost : repair_cost;
@@ -69,8 +78,7 @@ class Alignment {
         for (std::size_t skip = 0; skip < std::min(most_outer_edges, time_s_.size() - 1); ++skip)
             for (std::size_t j = 0; j < teeth; ++j) {
                 const std::size_t last = time_s_.size() - 1 - skip;
-                const double cost =
-                    nodes_[last * teeth + j].cost + outer_edge_cost * static_cast<double>(skip);
+                const double cost = node(last, j).cost + outer_edge_cost * static_cast<double>(skip);
                 if (cost < least) {
                     least = cost;
                     edge = last;
@@ -81,6 +89,10 @@ class Alignment {
     }
 
   private:
+    [[nodiscard]] const Node& node(std::size_t edge, std::size_t tooth) const {
+        return nodes_[edge % kept_edges * pitch_deg_.size() + tooth];
+    }
+
     [[nodiscard]] double pitch_before(std::size_t tooth, int count) const {
         double sum = 0;
         for (int i = 0; i < count; ++i) {
@@ -92,21 +104,23 @@ class Alignment {
 
     void reach(std::size_t edge, std::size_t tooth) {
         const std::size_t teeth = pitch_deg_.size();
-        Node& node = nodes_[edge * teeth + tooth];
-        if (edge < most_outer_edges) node.cost = outer_edge_cost * static_cast<double>(edge);
+        Node reached;
+        if (edge < most_outer_edges) reached.cost = outer_edge_cost * static_cast<double>(edge);
         for (std::size_t s = 0; s < steps.size(); ++s) {
             const auto [edges, advance] = steps[s];
             if (edge < static_cast<std::size_t>(edges)) continue;
             const std::size_t from_edge = edge - static_cast<std::size_t>(edges);
             const std::size_t back = static_cast<std::size_t>(advance) % teeth;
-            const Node& from = nodes_[from_edge * teeth + (tooth + teeth - back) % teeth];
+            const Node& from = node(from_edge, (tooth + teeth - back) % teeth);
             if (from.cost == unreached) continue;
             const double log_speed =
                 std::log(pitch_before(tooth, advance) / (time_s_[edge] - time_s_[from_edge]));
-            const double change = from.step < 0 ? 0.0 : std::abs(log_speed - from.log_speed);
+            const double change = from.step == begins ? 0.0 : std::abs(log_speed - from.log_speed);
             const double cost = from.cost + change + repair_ * (edges - 1 + advance - 1);
-            if (cost < node.cost) node = {cost, log_speed, static_cast<signed char>(s)};
+            if (cost < reached.cost) reached = {cost, log_speed, static_cast<StepIndex>(s)};
         }
+        nodes_[edge % kept_edges * teeth + tooth] = reached;
+        steps_[edge * teeth + tooth] = reached.step;
     }
 
     [[nodiscard]] WheelTeeth trace_back(std::size_t edge, std::size_t tooth, double cost) const {
@@ -117,9 +131,9 @@ class Alignment {
         while (true) {
             found.time_s.push_back(time_s_[edge]);
             found.angle_deg.push_back(angle);
-            const Node& node = nodes_[edge * teeth + tooth];
-            if (node.step < 0) break;
-            const auto [edges, advance] = steps[static_cast<std::size_t>(node.step)];
+            const StepIndex step = steps_[edge * teeth + tooth];
+            if (step == begins) break;
+            const auto [edges, advance] = steps[static_cast<std::size_t>(step)];
             found.extra += edges - 1;
             found.missed += advance - 1;
             angle -= pitch_before(tooth, advance);
@@ -139,7 +153,8 @@ class Alignment {
 
     std::span<const double> time_s_;
     std::span<const double> pitch_deg_;
-    std::vector<Node> nodes_;
+    std::vector<Node> nodes_;       ///< of the last `kept_edges` edges
+    std::vector<StepIndex> steps_;  ///< of all
     double repair_ = repair_cost;
 };
 

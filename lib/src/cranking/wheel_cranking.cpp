@@ -8,6 +8,7 @@
 #include <limits>
 #include <optional>
 #include <span>
+#include <utility>
 
 #include "signal/statistics.hpp"
 #include "trace/wheel_edges.hpp"
@@ -48,22 +49,41 @@ constexpr double slow_quantile = 0.75;
 /// Periods of a fine wheel are taken as medians over up to this time (and five teeth).
 constexpr double smooth_s = 0.03;
 
-Times of_kind(const std::vector<Edge>& edges, bool rising, const LocateOptions& options) {
+bool is_kind(const Edge& edge, bool rising, const LocateOptions& options) {
+    return edge.rising == rising && edge.time_s >= options.from_s.value_or(edge.time_s) &&
+           edge.time_s <= options.to_s.value_or(edge.time_s);
+}
+
+Times of_kind(std::span<const Edge> edges, bool rising, const LocateOptions& options) {
     Times times;
     for (const Edge& edge : edges)
-        if (edge.rising == rising && edge.time_s >= options.from_s.value_or(edge.time_s) &&
-            edge.time_s <= options.to_s.value_or(edge.time_s))
-            times.push_back(edge.time_s);
+        if (is_kind(edge, rising, options)) times.push_back(edge.time_s);
     return times;
 }
 
 /// Mean change of ln(period) between neighbours: less for the edge kind that stands where it should.
-double roughness(const Times& times) {
+double roughness(std::span<const Edge> edges, bool rising, const LocateOptions& options) {
     double sum = 0;
-    for (std::size_t i = 2; i < times.size(); ++i)
-        sum += std::abs(std::log((times[i] - times[i - 1]) / (times[i - 1] - times[i - 2])));
-    return times.size() < 3 ? std::numeric_limits<double>::infinity()
-                            : sum / static_cast<double>(times.size());
+    double before_s = 0;
+    double last_s = 0;
+    std::size_t count = 0;
+    for (const Edge& edge : edges) {
+        if (!is_kind(edge, rising, options)) continue;
+        if (++count > 2) sum += std::abs(std::log((edge.time_s - last_s) / (last_s - before_s)));
+        before_s = std::exchange(last_s, edge.time_s);
+    }
+    return count < 3 ? std::numeric_limits<double>::infinity() : sum / static_cast<double>(count);
+}
+
+/// The times of the more regular kind of edge, or why there is nothing to look at.
+Times teeth_of(const Trace& trace, const LocateOptions& options, std::optional<std::string>& nothing) {
+    std::vector<Edge> room;
+    const std::span<const Edge> edges = wheel_edges(trace, room);
+    if (edges.empty()) return {};
+    const double end_s = trace.values.empty() ? edges.back().time_s : trace.time_s(trace.values.size());
+    nothing = cranking::outside_recording(options, trace.start_s, end_s);
+    if (nothing) return {};
+    return of_kind(edges, roughness(edges, true, options) < roughness(edges, false, options), options);
 }
 
 double median_period(const Times& times, std::size_t first, std::size_t last) {
@@ -125,18 +145,37 @@ std::optional<Level> first_level(const Times& times, const std::vector<double>& 
     return {};
 }
 
+/// The median of values that come and go, kept in order: taking it anew at every tooth costs minutes in an
+/// hour of running.
+class SlidingMedian {
+  public:
+    void add(double value) { sorted_.insert(place_of(value), value); }
+    void remove(double value) { sorted_.erase(place_of(value)); }
+    [[nodiscard]] bool empty() const { return sorted_.empty(); }
+    [[nodiscard]] double median() const {
+        const std::size_t middle = sorted_.size() / 2;
+        return sorted_.size() % 2 == 1 ? sorted_[middle] : (sorted_[middle] + sorted_[middle - 1]) / 2;
+    }
+
+  private:
+    [[nodiscard]] std::vector<double>::iterator place_of(double value) {
+        return std::lower_bound(sorted_.begin(), sorted_.end(), value);
+    }
+    std::vector<double> sorted_;
+};
+
 /// The tooth at which the rate has run away, if it does; the level follows slow changes.
 std::optional<std::size_t> runaway(const Times& times, const std::vector<double>& rates, Level level) {
     std::size_t first = level.tooth;
+    std::size_t next = level.tooth;
+    SlidingMedian past;
     const double most_level = level_rise * level.rate;
     for (std::size_t i = level.tooth; i < times.size(); ++i) {
         if (rates[i] > runaway_ratio * level.rate) return i;
-        while (times[i] - times[first] > 2 * settled_for_s) ++first;
+        for (; next < i && times[i] - times[next] > window_s / 2; ++next) past.add(rates[next]);
+        for (; times[i] - times[first] > 2 * settled_for_s; ++first) past.remove(rates[first]);
         if (times[i] - times[level.tooth] < settled_for_s) continue;
-        std::vector<double> past;
-        for (std::size_t k = first; k < i && times[i] - times[k] > window_s / 2; ++k)
-            past.push_back(rates[k]);
-        if (!past.empty()) level.rate = std::min(signal::median(past), most_level);
+        if (!past.empty()) level.rate = std::min(past.median(), most_level);
     }
     return {};
 }
@@ -187,15 +226,8 @@ void find_end(const Times& times, const std::vector<double>& rates, const Level&
 
 Cranking locate_wheel(const Trace& trace, const LocateOptions& options) {
     Cranking cranking;
-    const std::vector<Edge> edges = wheel_edges(trace);
-    if (!edges.empty()) {
-        const double end_s = trace.values.empty() ? edges.back().time_s : trace.time_s(trace.values.size());
-        cranking.no_cranking = cranking::outside_recording(options, trace.start_s, end_s);
-        if (cranking.no_cranking) return cranking;
-    }
-    const Times falling = of_kind(edges, false, options);
-    const Times rising = of_kind(edges, true, options);
-    const Times& times = roughness(rising) < roughness(falling) ? rising : falling;
+    const Times times = teeth_of(trace, options, cranking.no_cranking);
+    if (cranking.no_cranking) return cranking;
     if (times.size() < least_teeth) {
         cranking.no_cranking =
             options.from_s || options.to_s

@@ -89,6 +89,13 @@ std::vector<Edge> without_bounce(std::span<const Edge> edges, double shortest_s)
     return kept;
 }
 
+bool bounces(std::span<const Edge> edges, double shortest_s) {
+    const auto spoilt = [shortest_s](const Edge& a, const Edge& b) {
+        return b.time_s - a.time_s < shortest_s || a.rising == b.rising;
+    };
+    return std::adjacent_find(edges.begin(), edges.end(), spoilt) != edges.end();
+}
+
 std::vector<Edge> find_edges(std::span<const float> values, double rate_hz, double start_s) {
     if (values.size() < 3) return {};
     std::vector<double> x = without_wraps(values, rate_hz);

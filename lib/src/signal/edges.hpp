@@ -17,6 +17,9 @@ inline constexpr double shortest_level_s = 50e-6;
 [[nodiscard]] std::vector<Edge> without_bounce(std::span<const Edge> edges,
                                                double shortest_s = shortest_level_s);
 
+/// Whether without_bounce() would change anything.
+[[nodiscard]] bool bounces(std::span<const Edge> edges, double shortest_s = shortest_level_s);
+
 /// Crossings of a sampled wheel signal (sine of a variable-reluctance sensor, or two levels), sample i at
 /// start_s + i / rate_hz. The threshold is the local centre; it must be passed by a hysteresis that follows
 /// the local amplitude. Times are interpolated between samples. Values that wrapped round the converter's
