@@ -147,7 +147,7 @@ class Workers {
 /// The two outputs, opened before any work.
 class Tables {
   public:
-    Tables(const BatchRequest& request, const std::vector<std::string>& inputs) {
+    Tables(const BatchRequest& request, const std::vector<Input>& inputs) {
         const std::string csv = request.csv.empty() && request.ndjson != "-" ? "-" : request.csv;
         std::vector<std::string> paths;
         for (const auto& path : {csv, request.ndjson})
@@ -186,8 +186,8 @@ void progress(std::size_t all, const Tally& tally) {
 
 void batch(const BatchRequest& request) {
     const auto entries = list_recordings(request.list);
-    std::vector<std::string> inputs{request.list};
-    for (const auto& entry : entries) inputs.push_back(entry.path);
+    std::vector<Input> inputs = {{.path = request.list, .kind = "list"}};
+    for (const auto& entry : entries) inputs.push_back({.path = entry.path});
     Tables tables(request, inputs);
 
     const int most = most_cylinders_of(entries, request.shared);

@@ -48,7 +48,7 @@ void run_compare(const CompareRequest& request) {
     std::vector<std::string> paths;
     for (const auto& path : {request.json, request.save})
         if (!path.empty()) paths.push_back(path);
-    check_distinct({request.first, request.second}, paths);
+    check_distinct({{.path = request.first}, {.path = request.second}}, paths);
     std::optional<Output> json;
     if (!request.json.empty()) json.emplace(request.json);
     CaseSaver saver(request.save);

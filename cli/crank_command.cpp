@@ -40,7 +40,7 @@ std::vector<Planned> plan(const std::string& recording, const Documents& d) {
     for (const auto& [path, write] : all)
         if (!path.empty()) paths.push_back(path);
     if (!d.save.empty()) paths.push_back(d.save);
-    check_distinct({recording}, paths);
+    check_distinct({{.path = recording}}, paths);
     std::vector<Planned> planned;
     for (const auto& [path, write] : all)
         if (!path.empty()) planned.push_back({Output(path), write});

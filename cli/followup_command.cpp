@@ -77,9 +77,9 @@ void follow(const FollowUpRequest& request) {
     std::optional<AnalyseOptions> options;
     if (!request.recordings.empty()) options = usage_checked([&] { return analyse_options(request.engine); });
 
-    std::vector<std::string> inputs = request.recordings;
-    inputs.push_back(request.worksheet);
-    if (std::count(inputs.begin(), inputs.end(), "-") > 1)
+    std::vector<Input> inputs = {{.path = request.worksheet, .kind = "worksheet"}};
+    for (const auto& path : request.recordings) inputs.push_back({.path = path});
+    if (std::count_if(inputs.begin(), inputs.end(), [](const Input& input) { return input.path == "-"; }) > 1)
         throw CLI::ValidationError("only one input can be standard input: give \"-\" once");
     std::vector<std::string> paths;
     for (const auto& path : {request.json, request.save})

@@ -9,4 +9,7 @@ namespace evenstroke::cli {
 /// the commands are added: they inherit the layout.
 void polish(CLI::App& app);
 
+/// Makes an empty value of any option of the commands a usage error: called after they were added.
+void refuse_empty_values(CLI::App& app);
+
 }  // namespace evenstroke::cli

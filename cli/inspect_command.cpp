@@ -16,7 +16,7 @@ namespace {
 void inspect(const std::string& path, const ReadOptions& options, const std::string& json) {
     std::vector<Output> outputs;
     if (!json.empty()) {
-        check_distinct({path}, {json});
+        check_distinct({{.path = path}}, {json});
         outputs.emplace_back(json);
     }
     const Recording recording = read(path, options);

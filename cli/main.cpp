@@ -7,6 +7,21 @@
 #include "output.hpp"
 #include "report.hpp"
 
+namespace {
+
+/// Runs the command; what it ended in is the exit code.
+int run(CLI::App& app, int argc, char** argv) {
+    using namespace evenstroke;
+    try {
+        app.parse(argc, argv);
+        return cli::exit_analysed;
+    } catch (const CLI::ParseError& stop) {
+        return cli::report(app, stop);  // help and version are written here, which may fail too
+    }
+}
+
+}  // namespace
+
 int main(int argc, char** argv) {
     using namespace evenstroke;
     cli::guard_streams();
@@ -20,11 +35,9 @@ int main(int argc, char** argv) {
     cli::add_compare_command(app);
     cli::add_batch_command(app);
     cli::add_synth_command(app);
+    cli::refuse_empty_values(app);
     try {
-        app.parse(argc, argv);
-        return cli::exit_analysed;
-    } catch (const CLI::ParseError& stop) {
-        return cli::report(app, stop);
+        return run(app, argc, argv);
     } catch (const cli::ReaderGone&) {
         return cli::exit_analysed;
     } catch (const Error& error) {

@@ -11,6 +11,7 @@
 #include <csignal>
 #include <cstdlib>
 #include <cstring>
+#include <filesystem>
 #include <utility>
 
 #include "evenstroke/error.hpp"
@@ -72,6 +73,25 @@ std::string resolved(const std::string& path) {
     std::string result = real != nullptr ? real : path;
     std::free(real);
     return result;
+}
+
+/// What is at a path, or behind standard output for "-"; false when nothing is.
+bool found_at(const std::string& path, struct stat& found) {
+    return (path == "-" ? fstat(STDOUT_FILENO, &found) : stat(path.c_str(), &found)) == 0;
+}
+
+/// Whether two paths lead to one file. Devices and pipes may be written twice.
+bool same_file(const std::string& a, const std::string& b) {
+    struct stat one {};
+    struct stat other {};
+    const bool both = found_at(a, one) && found_at(b, other);
+    if (both) return S_ISREG(one.st_mode) && one.st_dev == other.st_dev && one.st_ino == other.st_ino;
+    // What is not there yet has a place all the same.
+    std::error_code failure;
+    const auto place = [&failure](const std::string& path) {
+        return std::filesystem::weakly_canonical(std::filesystem::absolute(path), failure);
+    };
+    return a == b || (a != "-" && b != "-" && place(a) == place(b) && !failure);
 }
 
 /// The mode a new file would get: what `umask` leaves, or that of the file it replaces.
@@ -150,24 +170,19 @@ void Output::commit() {
     temporary_.clear();
 }
 
-void check_distinct(const std::vector<std::string>& inputs, const std::vector<std::string>& outputs) {
-    const auto same_file = [](const std::string& a, const std::string& b) {
-        struct stat one {};
-        struct stat other {};
-        if (stat(a.c_str(), &one) != 0 || stat(b.c_str(), &other) != 0) return a == b;
-        return S_ISREG(one.st_mode) && one.st_dev == other.st_dev && one.st_ino == other.st_ino;
-    };
+void check_distinct(const std::vector<Input>& inputs, const std::vector<std::string>& outputs) {
     if (std::count(outputs.begin(), outputs.end(), "-") > 1)
         throw CLI::ValidationError("only one document can go to standard output: give \"-\" once");
     for (std::size_t i = 0; i < outputs.size(); ++i) {
-        if (outputs[i] == "-") continue;
-        for (const auto& input : inputs)
-            if (input != "-" && same_file(input, outputs[i]))
-                throw Error(ErrorCode::cannot_write, outputs[i], "this is the recording itself",
+        for (const Input& input : inputs)
+            if (input.path != "-" && outputs[i] != "-" && same_file(input.path, outputs[i]))
+                throw Error(ErrorCode::cannot_write, outputs[i],
+                            std::string("this is the ") + input.kind + " itself",
                             "choose another file for the result");
         for (std::size_t j = 0; j < i; ++j)
             if (same_file(outputs[j], outputs[i]))
-                throw CLI::ValidationError("two documents would be written to " + outputs[i]);
+                throw CLI::ValidationError("two documents would be written to " + outputs[i] +
+                                           ": name a file for each");
     }
 }
 

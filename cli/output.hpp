@@ -43,8 +43,15 @@ class Output {
     int descriptor_ = -1;
 };
 
-/// Refuses outputs that would overwrite an input or each other. Throws Error{cannot_write} for the input;
-/// two outputs to one place are a usage error (CLI::ValidationError).
-void check_distinct(const std::vector<std::string>& inputs, const std::vector<std::string>& outputs);
+/// What a command reads, and what it is called in a message.
+struct Input {
+    std::string path;
+    const char* kind = "recording";
+};
+
+/// Refuses outputs that would overwrite an input or each other, however the path to the file is written.
+/// Throws Error{cannot_write} for the input; two outputs to one place are a usage error
+/// (CLI::ValidationError).
+void check_distinct(const std::vector<Input>& inputs, const std::vector<std::string>& outputs);
 
 }  // namespace evenstroke::cli

@@ -41,7 +41,7 @@ std::vector<Planned> plan(const std::string& recording, const PressureRequest& r
     std::vector<std::string> paths;
     for (const auto& [path, write] : all)
         if (!path.empty()) paths.push_back(path);
-    check_distinct({recording}, paths);
+    check_distinct({{.path = recording}}, paths);
     std::vector<Planned> planned;
     for (const auto& [path, write] : all)
         if (!path.empty()) planned.push_back({Output(path), write});

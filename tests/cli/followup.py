@@ -105,7 +105,7 @@ with folder() as here:
                                       ((sheet, SAMPLE, *ENGINE, "--rows", "1-2-3-4-9"), 1, "cylinder 9"),
                                       ((sheet, "--rows", "1-1"), 1, "rows"), (("-", "-", "--cylinders", "4"), 2, "once"),
                                       ((here,), 1, "folder"), ((os.path.join(here, "no"),), 1, "cannot be read"),
-                                      ((sheet, "--json", sheet), 1, "recording itself"),
+                                      ((sheet, "--json", sheet), 1, "worksheet itself"),
                                       ((sheet, os.path.join(here, "no.csv"), "--cylinders", "4"), 1, "no.csv")):
         code, out, err = run("followup", *arguments)
         check(code == expected and part in " ".join(err.split()), "%s: %d %s" % (arguments, code, err))

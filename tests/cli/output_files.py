@@ -28,6 +28,33 @@ with folder() as here:
     with open("/dev/full", "wb") as full:
         ended = subprocess.run([PROGRAM, "crank", good, "--cylinders", "4"], stdout=full, stderr=subprocess.PIPE)
     check(ended.returncode == 1 and b"standard output" in ended.stderr, "full device: %s" % ended.stderr)
+    for words in ("--help", "--version", "crank --help", "synth --help"):
+        for redirection in (">/dev/full", ">&-"):
+            ended = subprocess.run(["sh", "-c", '"$0" %s %s' % (words, redirection), PROGRAM], capture_output=True)
+            check(ended.returncode == 1 and ended.stderr.startswith(b"evenstroke: standard output: cannot be written"),
+                  "%s %s: %d %s" % (words, redirection, ended.returncode, ended.stderr))
+
+    # One file for two documents, however its name is spelt, there already or not yet.
+    os.symlink(".", os.path.join(here, "again"))
+    target = os.path.join(here, "result")
+    for there in (False, True):
+        if there:
+            write(here, "result", "old")
+        for other in (target, os.path.join(here, ".", "result"), os.path.join(here, "again", "result"), os.path.relpath(target)):
+            code, _, stderr = run("crank", good, "--cylinders", "4", "--json", target, "--events", other)
+            check(code == 2 and "two documents" in stderr.lower(), "%s: %d %s" % (other, code, stderr))
+        check(os.path.exists(target) == there, "an output that was refused was written")
+    code, _, stderr = run("crank", good, "--cylinders", "4", "--json", target, "--events", os.path.join(here, "other"))
+    check(code in (0, 3), "two documents in two files: %d %s" % (code, stderr))
+    for name in ("again", "result", "other"):
+        os.remove(os.path.join(here, name))
+    # An empty name is no file, and no wish for none.
+    for command in (["crank", good, "--cylinders", "4", "--json", ""], ["crank", good, "--cylinders", "4", "--save="],
+                    ["inspect", good, "--json", ""], ["pressure", good, "--pulses", ""], ["compare", good, good, "--cylinders", "4", "--json", ""],
+                    ["batch", good, "--csv", ""], ["synth", "--truth", ""], ["synth", "--output", ""]):
+        code, stdout, stderr = run(*command)
+        check(code == 2 and stdout == "" and ("empty" in stderr or "missing" in stderr), "%s: %d %s%s" % (command, code, stdout[:80], stderr))
+    check(sorted(os.listdir(here)) == before, "something stayed: %s" % os.listdir(here))
 
     # A disk that is really full: a file system of 64 KiB, which only root can mount. Otherwise the limit on file sizes
     # above stands for it.
