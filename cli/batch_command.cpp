@@ -160,6 +160,11 @@ class Tables {
         if (csv_) csv_->write(csv);
         if (ndjson_) ndjson_->write(ndjson);
     }
+    /// Rows that stand on the screen tell themselves how far it is.
+    [[nodiscard]] bool shown() const {
+        const bool to_stdout = (csv_ && csv_->is_stdout()) || (ndjson_ && ndjson_->is_stdout());
+        return to_stdout && isatty(STDOUT_FILENO) != 0;
+    }
     void commit() {
         if (csv_) csv_->commit();
         if (ndjson_) ndjson_->commit();
@@ -170,11 +175,12 @@ class Tables {
     std::optional<Output> ndjson_;
 };
 
-/// On a terminal only: how far it is, and at the end what came out.
-void progress(std::size_t all, const Tally& tally) {
+/// On a terminal only: how far it is, unless the rows stand there, and at the end what came out.
+void progress(std::size_t all, const Tally& tally, bool rows_shown) {
     if (isatty(STDERR_FILENO) == 0) return;
     const std::size_t done = tally.even + tally.weak + tally.undecided + tally.failed;
-    fmt::print(stderr, "\r{} of {}", done, all);
+    if (rows_shown && done < all) return;
+    fmt::print(stderr, "{}{} of {}", rows_shown ? "" : "\r", done, all);
     if (done == all)
         fmt::print(
             stderr, ": {} even, {} weak, {} without a verdict{}\n", tally.even, tally.weak, tally.undecided,
@@ -202,7 +208,7 @@ void batch(const BatchRequest& request) {
         const Row row = rows.take(i);
         tally.count(row);
         tables.write(row.csv, row.ndjson);
-        progress(entries.size(), tally);
+        progress(entries.size(), tally, tables.shown());
     }
     tables.commit();
     if (tally.failed > 0) throw CLI::RuntimeError(exit_failed);

@@ -30,21 +30,28 @@ with folder() as here:
     check(len(documents) == 5 and "error" in documents[3] and "outcome" in documents[0], "a line a recording")
 
     # On a terminal the count, and at the end what came out; elsewhere (above) nothing.
-    ours, theirs = pty.openpty()
-    ended = subprocess.run([PROGRAM, "batch", listed], stdout=subprocess.DEVNULL, stderr=theirs)
-    os.close(theirs)
-    said = b""
-    while True:
-        try:
-            piece = os.read(ours, 4096)
-        except OSError:  # how Linux says that the other side is closed
-            break
-        if not piece:
-            break
-        said += piece
-    os.close(ours)
-    check(ended.returncode == 1 and b"5 of 5: " in said and b"3 not analysed" in said, "%d %s" % (ended.returncode, said))
-    check(all(len(line) <= 80 for line in said.decode().replace("\r", "\n").split("\n")), said)
+    def on_terminal(rows_too):
+        ours, theirs = pty.openpty()
+        ended = subprocess.run([PROGRAM, "batch", listed], stdout=theirs if rows_too else subprocess.DEVNULL, stderr=theirs)
+        os.close(theirs)
+        said = b""
+        while True:
+            try:
+                piece = os.read(ours, 65536)
+            except OSError:  # how Linux says that the other side is closed
+                break
+            if not piece:
+                break
+            said += piece
+        os.close(ours)
+        check(ended.returncode == 1 and b"5 of 5: " in said and b"3 not analysed" in said, "%d %s" % (ended.returncode, said))
+        return said.decode()
+
+    said = on_terminal(rows_too=False)
+    check("1 of 5" in said and all(len(line) <= 80 for line in said.replace("\r", "\n").split("\n")), said)
+    # Rows on the same terminal stand alone in their lines: the count does not run into them.
+    lines = on_terminal(rows_too=True).replace("\r\n", "\n").split("\n")
+    check(lines[:6] == [line.rstrip("\r") for line in stdout.split("\n")[:6]], "%s" % lines)
 
     both = write(here, "lists/good.csv", "path\n../a.csv\n")
     code, stdout, _ = run("batch", both, "--cylinders", "4", "--ndjson", "-")
