@@ -27,6 +27,17 @@ int whole_number(const std::string& text) {
     return value;
 }
 
+std::string whole_number_problem(const std::string& text, std::uint64_t least,
+                                 std::optional<std::uint64_t> most) {
+    std::uint64_t value = 0;
+    const auto parsed = std::from_chars(text.data(), text.data() + text.size(), value);
+    const bool whole = parsed.ec == std::errc{} && parsed.ptr == text.data() + text.size();
+    if (whole && value >= least && value <= most.value_or(value)) return {};
+    return fmt::format(
+        "\"{}\" is not a whole number {}", text,
+        most ? fmt::format("from {} to {}", least, *most) : fmt::format("of {} or more", least));
+}
+
 std::vector<std::string> split(const std::string& text, const char* separators) {
     std::vector<std::string> parts;
     std::size_t at = 0;

@@ -1,6 +1,8 @@
 // Numbers and lists as an option's text holds them.
 #pragma once
 
+#include <cstdint>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -16,6 +18,10 @@ class BadUsage : public std::runtime_error {
 [[nodiscard]] double number(const std::string& text);
 /// Throws BadUsage.
 [[nodiscard]] int whole_number(const std::string& text);
+/// For CLI11's check(): what is wrong with the text of a whole number that lies between `least` and `most`
+/// (empty: no upper limit worth saying); empty when nothing is.
+[[nodiscard]] std::string whole_number_problem(const std::string& text, std::uint64_t least,
+                                               std::optional<std::uint64_t> most);
 /// The parts between any of `separators`, without blanks around them; at least one, perhaps empty.
 [[nodiscard]] std::vector<std::string> split(const std::string& text, const char* separators);
 

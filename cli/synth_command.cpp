@@ -1,5 +1,9 @@
 // evenstroke synth: a recording of an invented engine, with its truth.
+#include <algorithm>
+#include <cctype>
+#include <filesystem>
 #include <memory>
+#include <utility>
 
 #include "commands.hpp"
 #include "crank_flags.hpp"
@@ -11,11 +15,22 @@ namespace evenstroke::cli {
 
 namespace {
 
-/// From the option, or else from the name of the file.
+/// What a name's ending means; a name without one, as of a device, is CSV.
+constexpr std::pair<const char*, const char*> formats[] = {
+    {"", "csv"}, {".csv", "csv"}, {".txt", "csv"}, {".tsv", "tab"}, {".wav", "wav"}, {".flac", "flac"}};
+
+/// From the option, or else from the name of the file. Throws Error{bad_option} for the name of another
+/// format.
 std::string format_of(const SynthRequest& request) {
     if (!request.format.empty()) return request.format;
-    const auto ends_in = [&](const char* tail) { return request.output.ends_with(tail); };
-    return ends_in(".flac") ? "flac" : ends_in(".wav") ? "wav" : ends_in(".tsv") ? "tab" : "csv";
+    std::string ending = std::filesystem::path(request.output).extension().string();
+    std::transform(ending.begin(), ending.end(), ending.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    for (const auto& [known, format] : formats)
+        if (ending == known) return format;
+    throw Error(ErrorCode::bad_option, "--output " + request.output,
+                "no recording is written in the format of this name",
+                "name a .csv, .txt, .tsv, .wav or .flac file, or say what it shall hold with --format");
 }
 
 TextDialect dialect_of(const std::string& format, bool pressure) {
@@ -85,7 +100,9 @@ CLI::App* add_synth_command(CLI::App& app) {
         "  evenstroke synth --family six-odd --seed 12 --output six.flac --truth six.json\n"
         "  evenstroke synth --cylinders 4 --wheel 60-2 --cam --output wheel.csv\n"
         "  evenstroke synth --order 1-3-4-2 --pressure 3 --pressure-unit bar \\\n"
-        "    --only pressure --sync none --output cylinder3.csv --truth cylinder3.json");
+        "    --only pressure --sync none --output cylinder3.csv --truth cylinder3.json\n"
+        "\n"
+        "Exit codes: 0 written; 1 could not be made or written; 2 usage.");
     command->callback([request] { run(*request); });
     return command;
 }

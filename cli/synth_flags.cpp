@@ -1,6 +1,7 @@
 // The options of `synth` on the command line, with their help.
 #include <fmt/format.h>
 
+#include "option_values.hpp"
 #include "synth_request.hpp"
 
 namespace evenstroke::cli {
@@ -64,10 +65,11 @@ void add_recording(CLI::App& command, SynthRequest& r) {
     add("--sync", r.sync, "EVERY", "Sync mark of the first cylinder: cycle (default), turn or none.")
         ->check(CLI::IsMember({"cycle", "turn", "none"}));
     add("--sync-lead", r.sync_lead_deg, "DEG", "Degrees from the mark to that cylinder's TDC.");
-    add("--wheel", r.wheel, "TEETH-MISSING",
-        "Toothed crank wheel, as in 60-2, or degrees from tooth to tooth.");
+    CLI::Option* wheel = add("--wheel", r.wheel, "TEETH-MISSING",
+                             "Toothed crank wheel, as in 60-2, or degrees from tooth to tooth.");
     add("--wheel-as", r.wheel_as, "FORM", "edges (default: a list and nothing else) or analog.")
-        ->check(CLI::IsMember({"edges", "analog"}));
+        ->check(CLI::IsMember({"edges", "analog"}))
+        ->needs(wheel);
     add.flag("--cam", r.cam, "Record a cam mark too.");
 }
 
@@ -109,7 +111,7 @@ void add_output(CLI::App& command, SynthRequest& r) {
         "Audio full scale: 1000 A unless drawn, 20 V, 10000 kPa.")
         ->check(CLI::IsMember({"csv", "semicolon", "tab", "wav", "flac"}));
     add("--seed", r.seed, "N", "Equal seeds give equal recordings (default 1).")
-        ->check(CLI::NonNegativeNumber);
+        ->check([](const std::string& text) { return whole_number_problem(text, 0, {}); }, "");
     add("--truth", r.truth, "FILE", "Write what is true of the engine, as JSON.");
     add("--output", r.output, "FILE", "Where the recording goes (default -, standard output).");
 }

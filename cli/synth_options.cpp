@@ -157,10 +157,18 @@ void set_layout(SynthOptions& options, const SynthRequest& request) {
     options.engine.faults.clear();
 }
 
+/// As `crank` takes it.
+void set_sync_lead(SynthChain& chain, double lead_deg) {
+    if (!(std::abs(lead_deg) <= cycle_deg))
+        refuse("--sync-lead", fmt::format("{:g} is more than a cycle of 720 degrees", lead_deg),
+               "give the crank degrees from the mark on to TDC, as in --sync-lead 60");
+    chain.sync_lead_deg = lead_deg;
+}
+
 void set_chain(SynthChain& chain, const SynthRequest& request) {
     if (request.noise_a) chain.noise_a = *request.noise_a;
     if (request.rate_hz) chain.rate_hz = *request.rate_hz;
-    if (request.sync_lead_deg) chain.sync_lead_deg = *request.sync_lead_deg;
+    if (request.sync_lead_deg) set_sync_lead(chain, *request.sync_lead_deg);
     if (request.sync == "cycle") chain.sync = SyncKind::once_per_cycle;
     if (request.sync == "turn") chain.sync = SyncKind::once_per_turn;
     if (request.sync == "none") chain.sync = SyncKind::none;

@@ -102,6 +102,8 @@ with folder() as here:
             (["--wheel", "banana"], 1, "wheel"), (["--family", "eleven"], 1, "eleven"),
             (["--starter", "clockwork"], 2, "starter"), (["--format", "mp3"], 2, "format"), (["--nope"], 2, "nope"),
             (["--seed", "x"], 2, "seed"), (["--seed", "-1"], 2, "seed"), (["--sync-lead", "nan"], 1, "lead"),
+            (["--sync-lead", "900"], 1, "--sync-lead: 900"), (["--wheel-as", "analog"], 2, "--wheel-as requires --wheel"),
+            (["--seed", "18446744073709551616"], 2, "not a whole number of 0 or more"),
             (["--seconds", "100", "--rate", "1e6"], 1, "samples"),
             (["--pressure", "9"], 1, "--pressure"), (["--pressure", "two"], 1, "two"), (["--pressure", "1", "--pressure-unit", "torr"], 2, "torr"),
             (["--pressure", "1", "--pressure-offset", "nan"], 1, "pressure-offset"), (["--pressure", "1", "--pressure-offset", "1e9"], 1, "pressure-offset"),
@@ -119,6 +121,18 @@ with folder() as here:
                                        "--output", at(name), "--truth", at("new.json"))
             check(code == wanted and word in stderr.lower() and stdout == "", "%s: %d %s" % (options, code, stderr))
             check({n: data(n) for n in sorted(os.listdir(here))} == before, "%s: something was written" % options)
+            check(wanted == 2 or stderr.startswith("evenstroke: --"), "no option is named: %s" % stderr)
+            check(all(len(line) <= 80 for line in stderr.split("\n")), "wider than 80 columns: %s" % stderr)
+    # A name that promises another format than those that are written; in capitals the known ones are known.
+    for name in ("new.aiff", "new.W64", "new.mp3", "new.wav.bak"):
+        code, stdout, stderr = synth("--output", at(name))
+        check(code == 1 and stdout == "" and ".flac" in stderr and name in stderr.replace("\n  ", " "), "%s: %d %s" % (name, code, stderr))
+        check({n: data(n) for n in sorted(os.listdir(here))} == before, "%s: something was written" % name)
+    for name, begins in (("new.WAV", b"RIFF"), ("new.Flac", b"fLaC"), ("new", b"time"), ("new.TXT", b"time")):
+        code, _, stderr = synth("--output", at(name))
+        check(code == 0 and data(name).lower().startswith(begins.lower()), "%s: %d %s %s" % (name, code, stderr, data(name)[:20]))
+        os.remove(at(name))
+
     code, _, stderr = synth("--format", "flac")
     check(code == 1 and "--output" in stderr, "audio to standard output: %s" % stderr)
     for name in ("/nonexistent/x.csv", "/nonexistent/x.flac", here):

@@ -18,7 +18,7 @@ constexpr double timing_deg_per_pct = 0.7;
 constexpr double leak_spread = 0.25;
 
 [[noreturn]] void refuse(const std::string& problem, const std::string& remedy) {
-    throw Error(ErrorCode::bad_option, "fault", problem, remedy);
+    throw Error(ErrorCode::bad_option, "--fault", problem, remedy);
 }
 
 /// The intake closing angle at which the trapped volume is `share` of that at `closes_rad`.

@@ -239,7 +239,7 @@ SynthOptions draw_engine(std::uint64_t seed, std::string_view family) {
     const auto found =
         std::find_if(all.begin(), all.end(), [family](const Family& f) { return family == f.name; });
     if (found == all.end())
-        throw Error(ErrorCode::bad_option, "family", fmt::format("no family is called '{}'", family),
+        throw Error(ErrorCode::bad_option, "--family", fmt::format("no family is called '{}'", family),
                     fmt::format("choose one of: {}", fmt::join(synth_families(), ", ")));
     // The family is part of the seed (FNV-1a), so that equal seeds do not draw alike in every family.
     std::uint64_t mixed = 0xcbf29ce484222325 ^ seed;

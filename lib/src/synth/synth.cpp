@@ -24,7 +24,7 @@ constexpr std::array<KindName, 6> kind_names{{{FaultKind::rings, "rings", 3.0},
                                               {FaultKind::intake_valve, "intake-valve", 3.0},
                                               {FaultKind::exhaust_valve, "exhaust-valve", 3.0},
                                               {FaultKind::gasket, "gasket", 3.0},
-                                              {FaultKind::ratio, "ratio", 30.0},
+                                              {FaultKind::ratio, "--compression-ratio", 30.0},
                                               {FaultKind::charge, "charge", 35.0}}};
 
 void require(bool good, const char* what, const std::string& problem, const char* remedy) {
@@ -38,12 +38,12 @@ constexpr double most_samples = 2e7;
 void check_valves(const SynthEngine& engine) {
     const auto closes = [](double deg) {
         require(
-            deg >= 500 && deg <= 690, "intake-closes",
+            deg >= 500 && deg <= 690, "--intake-closes",
             fmt::format("an intake that closes {:g} degrees after firing TDC cannot be run", deg - cycle_deg),
             "give crank degrees after firing TDC, -220 to -30, as in -115");
     };
     const auto opens = [](double deg) {
-        require(deg >= 60 && deg <= 220, "exhaust-opens",
+        require(deg >= 60 && deg <= 220, "--exhaust-opens",
                 fmt::format("an exhaust that opens {:g} degrees after firing TDC cannot be run", deg),
                 "give crank degrees after firing TDC, 60 to 220, as in 130");
     };
@@ -65,34 +65,35 @@ void check(const SynthOptions& options) {
     if (cylinders < 1 || cylinders > max_cylinders)
         throw Error(ErrorCode::bad_engine, "synth", fmt::format("{} cylinders cannot be run", cylinders),
                     fmt::format("give 1 to {} cylinders", max_cylinders));
-    require(run.duration_s >= 1 && run.duration_s <= 120, "seconds",
+    require(run.duration_s >= 1 && run.duration_s <= 120, "--seconds",
             fmt::format("a recording of {:g} s cannot be made", run.duration_s), "give 1 to 120 s");
     require(run.engage_s >= 0 && run.engage_s < run.duration_s, "engage",
             "the starter engages outside the recording", "let it engage inside");
     require(run.ends_by == CrankingEnd::recording_end ||
                 (run.stop_s > run.engage_s && run.stop_s < run.duration_s),
-            "stop", "cranking ends outside the recording", "let it end before the recording does");
-    require(chain.rate_hz >= 100 && chain.rate_hz <= 1e6, "rate",
+            "--seconds", "cranking ends outside the recording",
+            "let it end before the recording does: make the recording longer");
+    require(chain.rate_hz >= 100 && chain.rate_hz <= 1e6, "--rate",
             fmt::format("{:g} samples a second cannot be made", chain.rate_hz), "give 100 to 1000000 Hz");
     require(
-        run.duration_s * chain.rate_hz <= most_samples, "seconds",
+        run.duration_s * chain.rate_hz <= most_samples, "--seconds",
         fmt::format("{:g} s at {:g} samples a second are too many samples", run.duration_s, chain.rate_hz),
         "make it shorter or lower the rate");
-    require(chain.noise_a >= 0 && std::isfinite(chain.noise_a), "noise",
+    require(chain.noise_a >= 0 && std::isfinite(chain.noise_a), "--noise",
             fmt::format("{:g} A of noise cannot be made", chain.noise_a), "give 0 A or more");
-    require(std::isfinite(chain.sync_lead_deg), "sync-lead", "the lead is not a number",
+    require(std::isfinite(chain.sync_lead_deg), "--sync-lead", "the lead is not a number",
             "give crank degrees, as in 60");
-    require(engine.speed_rpm >= 40 && engine.speed_rpm <= 600, "speed",
+    require(engine.speed_rpm >= 40 && engine.speed_rpm <= 600, "--speed",
             fmt::format("{:g} rpm is no cranking speed", engine.speed_rpm), "give 40 to 600 rpm");
     require(chain.adc_bits >= 6 && chain.adc_bits <= 24, "bits", "that converter does not exist",
             "give 6 to 24 bits");
-    require(engine.geometry.compression_ratio > 2 && engine.geometry.compression_ratio < 30, "ratio",
-            "that compression ratio cannot be run", "give 2 to 30");
+    require(engine.geometry.compression_ratio > 2 && engine.geometry.compression_ratio < 30,
+            "--compression-ratio", "that compression ratio cannot be run", "give 2 to 30");
     check_valves(engine);
     if (!chain.pressure_position) return;
-    require(*chain.pressure_position >= 0 && *chain.pressure_position < cylinders, "pressure",
+    require(*chain.pressure_position >= 0 && *chain.pressure_position < cylinders, "--pressure",
             "there is no such cylinder", "name a cylinder of the engine");
-    require(chain.wheel != WheelKind::edges, "pressure",
+    require(chain.wheel != WheelKind::edges, "--pressure",
             "a wheel written as a list of edges leaves no room for a sampled pressure",
             "record the wheel as an analog voltage (--wheel-as analog)");
     synth::check_transducer(chain);

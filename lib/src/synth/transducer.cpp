@@ -57,18 +57,18 @@ void check_transducer(const SynthChain& chain) {
     const SynthTransducer& t = chain.transducer;
     const auto unit = find_unit(t.unit);
     if (t.unit != volt && (!unit || unit->dimension != Dimension::pressure))
-        throw Error(ErrorCode::bad_option, "pressure-unit",
+        throw Error(ErrorCode::bad_option, "--pressure-unit",
                     fmt::format("\"{}\" is no unit of pressure", t.unit),
                     "choose kPa, MPa, bar or psi, or V for a voltage");
-    within(chain.pressure_offset_kpa, -most_kpa, most_kpa, "pressure-offset", "give kPa, as in 12 or -12");
-    within(chain.pressure_noise_kpa, 0, most_kpa, "pressure-noise",
+    within(chain.pressure_offset_kpa, -most_kpa, most_kpa, "--pressure-offset", "give kPa, as in 12 or -12");
+    within(chain.pressure_noise_kpa, 0, most_kpa, "--pressure-noise",
            "give the standard deviation in kPa, 0 or more");
-    within(t.drift_kpa_per_s, -most_kpa, most_kpa, "pressure-drift", "give kPa a second, as in 5 or -5");
-    within(t.bandwidth_hz.value_or(1), 1, 1e6, "pressure-bandwidth",
+    within(t.drift_kpa_per_s, -most_kpa, most_kpa, "--pressure-drift", "give kPa a second, as in 5 or -5");
+    within(t.bandwidth_hz.value_or(1), 1, 1e6, "--pressure-bandwidth",
            "give the transducer's -3 dB frequency in Hz, 1 or more");
-    within(t.limit_kpa.value_or(1), 1, most_kpa, "pressure-limit", "give kPa, 1 to 50000");
-    within(std::abs(t.kpa_per_v), 1e-3, 1e6, "pressure-scale", "give kPa per volt, as in 500");
-    within(t.zero_v, -1000, 1000, "pressure-zero", "give the volts shown at 0 kPa, as in 0.5");
+    within(t.limit_kpa.value_or(1), 1, most_kpa, "--pressure-limit", "give kPa, 1 to 50000");
+    within(std::abs(t.kpa_per_v), 1e-3, 1e6, "--pressure-scale", "give kPa per volt, as in 500");
+    within(t.zero_v, -1000, 1000, "--pressure-zero", "give the volts shown at 0 kPa, as in 0.5");
 }
 
 Channel pressure_channel(const SynthOptions& options, const Motion& motion, std::size_t samples,

@@ -20,7 +20,7 @@ double wrapped(double angle_rad) {
 Wheel make_wheel(const SynthChain& chain, Random& random) {
     const std::vector<double>& pitch = chain.pattern.pitch_deg;
     if (pitch.empty())
-        throw Error(ErrorCode::bad_option, "wheel", "a wheel without a pattern cannot be run",
+        throw Error(ErrorCode::bad_option, "--wheel", "a wheel without a pattern cannot be run",
                     "say its teeth, as in 60-2");
     Wheel wheel;
     // Half the closest pitch is tooth, half is gap.
