@@ -15,12 +15,16 @@
 #include "crank_flags.hpp"
 #include "evenstroke/render.hpp"
 #include "manifest.hpp"
+#include "option_values.hpp"
 #include "output.hpp"
 #include "report.hpp"
 
 namespace evenstroke::cli {
 
 namespace {
+
+/// More threads than any machine of today has; guards against a slip of the keyboard.
+constexpr int most_jobs = 1024;
 
 struct BatchRequest {
     std::string list;
@@ -221,11 +225,12 @@ CLI::App* add_batch_command(CLI::App& app) {
     auto request = std::make_shared<BatchRequest>();
     command
         ->add_option("LIST", request->list,
-                     "A manifest (CSV: a column path and any options below, without dashes), or a folder")
+                     "A manifest (CSV: a column path and any options below, without dashes; - is standard "
+                     "input), or a folder")
         ->required();
     command->add_option("--jobs", request->jobs, "Recordings at a time. Default: the machine's threads.")
         ->type_name("N")
-        ->check(CLI::Range(1, 1024));
+        ->check([](const std::string& text) { return whole_number_problem(text, 1, most_jobs); }, "");
     add_crank_flags(*command, request->shared);
     const char* group = "Output (- is standard output)";
     command->add_option("--csv", request->csv, "CSV: one row a recording. Default: standard output.")

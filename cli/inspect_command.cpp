@@ -41,7 +41,9 @@ CLI::App* add_inspect_command(CLI::App& app) {
         "Examples:\n"
         "  evenstroke inspect capture.csv\n"
         "  evenstroke inspect capture.flac --json -\n"
-        "  evenstroke inspect - --rate 10000 < samples.txt");
+        "  evenstroke inspect - --rate 10000 < samples.txt\n"
+        "\n"
+        "Exit codes: 0 read; 1 could not read or write; 2 usage.");
     command->callback([=] { inspect(*path, request->read, *json); });
     return command;
 }

@@ -4,12 +4,11 @@
 
 #include <algorithm>
 #include <cctype>
-#include <fstream>
 #include <iterator>
-#include <sstream>
 #include <utility>
 
 #include "evenstroke/error.hpp"
+#include "text_file.hpp"
 
 namespace evenstroke::cli {
 
@@ -64,18 +63,18 @@ std::vector<ManifestEntry> folder_entries(const std::string& path) {
 
 }  // namespace
 
-std::vector<std::vector<std::string>> parse_csv(const std::string& text, const std::string& name) {
-    std::vector<std::vector<std::string>> rows;
-    std::vector<std::string> row;
+std::vector<CsvRow> parse_csv(const std::string& text, const std::string& name) {
+    std::vector<CsvRow> rows;
+    CsvRow row;
     std::string cell;
     bool quoted = false;
     std::size_t line = 1;
     std::size_t quote_line = 1;
     const auto end_row = [&] {
-        row.push_back(std::exchange(cell, {}));
-        const bool empty = row.size() == 1 && row.front().empty();
+        row.cells.push_back(std::exchange(cell, {}));
+        const bool empty = row.cells.size() == 1 && row.cells.front().empty();
         if (!empty) rows.push_back(row);
-        row.clear();
+        row = {.line = line, .cells = {}};
     };
     const std::string mark = "\xEF\xBB\xBF";
     for (std::size_t i = text.starts_with(mark) ? mark.size() : 0; i < text.size(); ++i) {
@@ -94,7 +93,7 @@ std::vector<std::vector<std::string>> parse_csv(const std::string& text, const s
             quoted = true;
             quote_line = line;
         } else if (c == ',') {
-            row.push_back(std::exchange(cell, {}));
+            row.cells.push_back(std::exchange(cell, {}));
         } else if (c == '\n') {
             end_row();
         } else if (c != '\r' || i + 1 >= text.size() || text[i + 1] != '\n') {
@@ -106,12 +105,12 @@ std::vector<std::vector<std::string>> parse_csv(const std::string& text, const s
     return rows;
 }
 
-std::vector<ManifestEntry> manifest_entries(const std::vector<std::vector<std::string>>& rows,
-                                            const std::string& name, const fs::path& folder) {
+std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, const std::string& name,
+                                            const fs::path& folder) {
     if (rows.size() < 2)
         throw Error(ErrorCode::unusable, name, "the manifest lists no recordings",
                     "write a line of column names (" + known_columns() + "), then one line a recording");
-    const auto& columns = rows.front();
+    const auto& columns = rows.front().cells;
     const auto path_column = std::find(columns.begin(), columns.end(), "path") - columns.begin();
     for (const char other : {';', '\t'})
         if (columns.front().find(other) != std::string::npos)
@@ -126,29 +125,26 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<std::vector<std::s
         malformed(name, 1, "no column is called path", "name the column of the recordings path");
     std::vector<ManifestEntry> entries;
     for (std::size_t i = 1; i < rows.size(); ++i) {
-        if (rows[i].size() != columns.size())
-            throw Error(ErrorCode::malformed, fmt::format("{}, row {}", name, i),
-                        fmt::format("{} cell{} under {} columns", rows[i].size(),
-                                    rows[i].size() == 1 ? "" : "s", columns.size()),
-                        "quote cells that hold a comma");
-        const fs::path path = rows[i][static_cast<std::size_t>(path_column)];
+        const auto& cells = rows[i].cells;
+        if (cells.size() != columns.size())
+            malformed(name, rows[i].line,
+                      fmt::format("{} cell{} under {} columns", cells.size(), cells.size() == 1 ? "" : "s",
+                                  columns.size()),
+                      "quote cells that hold a comma");
+        const fs::path path = cells[static_cast<std::size_t>(path_column)];
         ManifestEntry entry{path.is_absolute() ? path.string() : (folder / path).string(), {}};
         for (std::size_t k = 0; k < columns.size(); ++k)
-            if (columns[k] != "path" && !rows[i][k].empty())
-                entry.cells.push_back({find_option(columns[k]), rows[i][k]});
+            if (columns[k] != "path" && !cells[k].empty())
+                entry.cells.push_back({find_option(columns[k]), cells[k]});
         entries.push_back(std::move(entry));
     }
     return entries;
 }
 
 std::vector<ManifestEntry> list_recordings(const std::string& path) {
-    if (fs::is_directory(path)) return folder_entries(path);
-    std::ifstream file(path, std::ios::binary);
-    std::ostringstream text;
-    if (!file || !(text << file.rdbuf()))
-        throw Error(ErrorCode::cannot_open, path, "cannot be read, or is empty",
-                    "give a manifest (CSV with a column path) or a folder of recordings");
-    return manifest_entries(parse_csv(text.str(), path), path, fs::path(path).parent_path());
+    std::error_code unknown;  // what hinders here is said when the file is opened
+    if (path != "-" && fs::is_directory(path, unknown)) return folder_entries(path);
+    return manifest_entries(parse_csv(read_text_file(path), path), path, fs::path(path).parent_path());
 }
 
 }  // namespace evenstroke::cli

@@ -63,6 +63,12 @@ std::string unexpected(const CLI::App& command) {
     for (const CLI::Option* option : command.get_options())
         for (const auto& name : option->get_lnames()) names.push_back("--" + name);
     const auto rest = command.remaining();
+    // After "--" nothing is an option.
+    if (const auto end = std::find(rest.begin(), rest.end(), "--");
+        end != rest.end() && end + 1 != rest.end())
+        return fmt::format(
+            "\"{}\" is one argument too many: what follows -- is no option, so put options before it",
+            *(end + 1));
     const auto option =
         std::find_if(rest.begin(), rest.end(), [](const std::string& word) { return word.starts_with("-"); });
     if (option != rest.end()) {
@@ -70,6 +76,17 @@ std::string unexpected(const CLI::App& command) {
         return fmt::format("there is no option {}{}", flag, meant(flag, names));
     }
     return fmt::format("\"{}\" is one argument too many", rest.empty() ? "" : rest.front());
+}
+
+/// "--from: 1 required S missing", in plain words.
+std::string missing_value(const std::string& parser_words) {
+    const std::string middle = ": 1 required ";
+    const std::string tail = " missing";
+    const auto at = parser_words.find(middle);
+    if (at == std::string::npos || !parser_words.ends_with(tail)) return parser_words;
+    const auto value = at + middle.size();
+    return fmt::format("{} needs a value: {}", parser_words.substr(0, at),
+                       parser_words.substr(value, parser_words.size() - tail.size() - value));
 }
 
 std::string usage_problem(const CLI::App& app, const CLI::ParseError& stop) {
@@ -80,6 +97,7 @@ std::string usage_problem(const CLI::App& app, const CLI::ParseError& stop) {
     if (chosen.empty() && (is(CLI::ExitCodes::RequiredError) || is(CLI::ExitCodes::ExtrasError)))
         return without_command(app);
     if (!chosen.empty() && is(CLI::ExitCodes::ExtrasError)) return unexpected(*chosen.front());
+    if (is(CLI::ExitCodes::ArgumentMismatch)) return missing_value(stop.what());
     return stop.what();
 }
 

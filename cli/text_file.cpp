@@ -40,7 +40,8 @@ std::string read_text_file(const std::string& path) {
     if (!is_stdin) close(file);
     if (reason != 0) cannot_open(path, reason);
     if (text.size() > most_bytes)
-        throw Error(ErrorCode::unsupported, path, "is larger than 256 MB", "give a worksheet or a case file");
+        throw Error(ErrorCode::unsupported, path, "is larger than 256 MB",
+                    "give a list, a worksheet or a case file");
     return text;
 }
 

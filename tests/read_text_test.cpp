@@ -306,7 +306,10 @@ TEST_CASE("read: sample interval or rate in a line, or given -> no time column n
     const Recording both = from("Sample interval,0.0001\nClamp (A)\n" + values, ReadOptions{.rate_hz = 500});
     check_ramp(both, 20, 10000);
     CHECK(has_notice(both, "rate-ignored"));
-    CHECK(holds(refusal("Sample rate: 0 Hz\n" + values), "capture.csv:1: a sample rate or interval of 0"));
+    CHECK(holds(refusal("Sample rate: -5 Hz\n" + values),
+                "capture.csv:1: the sample rate or interval is not above 0"));
+    CHECK(holds(refusal("Sample rate: 0 Hz\n" + values),
+                "capture.csv:1: the sample rate or interval is not above 0"));
     CHECK(holds(refusal(values, ReadOptions{.rate_hz = 0}), "--rate"));
 }
 

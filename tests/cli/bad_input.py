@@ -31,6 +31,7 @@ with folder() as here:
         "zero_step.csv": b"Sample interval (s),0\nClamp (A)\n" + b"1\n2\n" * 2000,
         "cut_20000.flac": open(os.path.join(SOURCE, "samples", "six-odd-fire.flac"), "rb").read(20000),
         "cut_1000.flac": open(os.path.join(SOURCE, "samples", "six-odd-fire.flac"), "rb").read(1000),
+        "below_zero_hz.csv": b"Sample rate,-5\nClamp (A)\n" + b"1\n2\n" * 2000,
         "comma.csv": b"," * 3_000_000 + b"\n1\n",
     }
     outputs = [word for option in ("json", "events", "cycles", "wave", "save") for word in ("--" + option, os.path.join(here, "out." + option))]
@@ -58,7 +59,7 @@ with folder() as here:
 
     # Where the trouble lies is named as far as it can be: line, or sample.
     for name, place in (("word.csv", "word.csv:4"), ("backwards.csv", "backwards.csv:4"), ("repeated.csv", "repeated.csv:43"),
-                        ("ragged.csv", "ragged.csv:102"), ("zero_hz.csv", "zero_hz.csv:1"), ("cut_20000.flac", "sample ")):
+                        ("ragged.csv", "ragged.csv:102"), ("zero_hz.csv", "zero_hz.csv:1"), ("below_zero_hz.csv", "not above 0"), ("cut_20000.flac", "sample ")):
         stderr = run("crank", os.path.join(here, name), "--cylinders", "4", "--channel", "1")[2].replace("\n  ", " ")
         check(place in stderr, "%s: %s" % (name, stderr))
 
@@ -79,6 +80,8 @@ with folder() as here:
         "0 cylinders": (["--cylinders", "0"], "1 to 16"),
         "99 cylinders": (["--cylinders", "99"], "1 to 16"),
         "order repeats": (["--order", "1-3-3-2"], "twice"),
+        "order in one word": (["--order", "1342"], "by hyphens, as in 1-3-4-2"),
+        "order in one word beside a number": (["--cylinders", "4", "--order", "1342"], "by hyphens"),
         "order omits": (["--order", "1-3-5-2"], "5"),
         "intervals": (["--intervals", "180,180,180,170"], "710"),
         "rate": (["--cylinders", "4", "--rate", "0"], "--rate"),
@@ -140,11 +143,23 @@ with folder() as here:
              (["crank", good, "--cylinder", "4"], "there is no option --cylinder (did you mean --cylinders?)"),
              (["crank", good, "--cylindrs=4"], "did you mean --cylinders?"),
              (["crank", good, "--cylinders", "4", "--xyzzy"], "there is no option --xyzzy."),
+             (["crank", good, "--cylinders"], "--cylinders needs a value: N."),
+             (["crank", good, "--cylinders", "4", "--sync"], "--sync needs a value: NAME|NUMBER."),
+             (["crank", "--", good, "--cylinders", "4"], "\"--cylinders\" is one argument too many: what follows -- is no option"),
+             (["batch", here, "--cylinders", "4", "--jobs", "x"], "--jobs: \"x\" is not a whole number from 1 to 1024"),
+             (["synth", "--seed", "-1"], "--seed: \"-1\" is not a whole number of 0 or more."),
              (["crank", good, "more.csv", "--cylinders", "4"], "more.csv"), (["synth", "--oder", "1-2"], "did you mean --order?")]
     for options, words in meant:
         code, stdout, stderr = run(*options)
         check(code == 2 and stdout == "", "%s: %d %s" % (options, code, stderr))
         check(words.lower() in stderr.replace("\n  ", " ").lower(), "%s: %s" % (options, stderr))
+
+    # After -- a name may begin like an option.
+    dashed = os.path.join(here, "--sound.csv")
+    os.link(good, dashed)
+    code, stdout, stderr = run("inspect", "--json", "-", "--", "--sound.csv", cwd=here)
+    check(code == 0 and "Clamp" in stdout, "--: %d %s" % (code, stderr))
+    os.remove(dashed)
 
     # A window outside the recording is no verdict, and says how long the recording is.
     for options in (["--from", "10"], ["--to", "-3"]):

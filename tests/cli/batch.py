@@ -58,8 +58,19 @@ with folder() as here:
     check(code == 0 and json.loads(stdout)["engine"]["cylinders"] == 4, "shared options hold; standard output is NDJSON alone")
     code, stdout, _ = run("batch", here, "--cylinders", "4")
     check(code == 1 and len(stdout.splitlines()) == 4, "a folder: its recordings by name")
-    for text, word in (("path,colour\na.csv,red\n", "colour"), ("cylinders\n4\n", "path"), ("path\n", "no recordings"),
+    for text, word in (("path,colour\na.csv,red\n", "colour"), ("cylinders\n4\n", "path"), ("path\n", "no recordings"), ("", "no recordings"), ("path,order\n\nb.csv,1-2\n\n\na.csv\n", "wrong.csv:6: 1 cell under 2 columns"),
+                       ('path,order\n"two\nlines.csv",1-2\na.csv\n', "wrong.csv:4: 1 cell under 2 columns"),
                        ('path\n"a.csv\n', "quote"), ("path,order\na.csv\n", "1 cell under 2 columns")):
         code, stdout, stderr = run("batch", write(here, "lists/wrong.csv", text))
         check(code == 1 and stdout == "" and word in stderr, "%r: %d %s" % (text, code, stderr))
+
+    # Why a list cannot be read is told apart; it may come through a pipe.
+    code, stdout, stderr = run("batch", os.path.join(here, "nope"))
+    check(code == 1 and "No such file" in stderr.replace("\n  ", " "), "%d %s" % (code, stderr))
+    code, stdout, stderr = run("batch", "-", stdin=b"path,cylinders\na.csv,4\n", cwd=here)
+    check(code == 0 and "a.csv," in stdout, "a list on standard input: %d %s" % (code, stderr))
+    code, stdout, stderr = run("batch", "-")
+    check(code == 1 and "standard input" in stderr and "no recordings" in stderr, "nothing on standard input: %d %s" % (code, stderr))
+    code, stdout, stderr = run("batch", both, "--cylinders", "4", "--csv", os.path.join(here, "lists", "..", "lists", "good.csv"))
+    check(code == 1 and "list itself" in stderr.replace("\n  ", " "), "%d %s" % (code, stderr))
 done()

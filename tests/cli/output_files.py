@@ -53,7 +53,7 @@ with folder() as here:
                     ["inspect", good, "--json", ""], ["pressure", good, "--pulses", ""], ["compare", good, good, "--cylinders", "4", "--json", ""],
                     ["batch", good, "--csv", ""], ["synth", "--truth", ""], ["synth", "--output", ""]):
         code, stdout, stderr = run(*command)
-        check(code == 2 and stdout == "" and ("empty" in stderr or "missing" in stderr), "%s: %d %s%s" % (command, code, stdout[:80], stderr))
+        check(code == 2 and stdout == "" and ("empty" in stderr or "needs a value" in stderr), "%s: %d %s%s" % (command, code, stdout[:80], stderr))
     check(sorted(os.listdir(here)) == before, "something stayed: %s" % os.listdir(here))
 
     # A disk that is really full: a file system of 64 KiB, which only root can mount. Otherwise the limit on file sizes

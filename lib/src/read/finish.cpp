@@ -91,7 +91,7 @@ void check(const ReadOptions& options) {
         throw Error(ErrorCode::bad_option, "--rate", fmt::format("{} samples a second", *options.rate_hz),
                     "give the rate in samples a second, as in --rate 10000");
     if (!(options.keep_rate_hz > 0))
-        throw Error(ErrorCode::bad_option, "keep_rate_hz", "a rate of 0 cannot be kept",
+        throw Error(ErrorCode::bad_option, "keep_rate_hz", "the rate to keep is not above 0",
                     "give a rate above 0");
 }
 

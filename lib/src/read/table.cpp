@@ -182,7 +182,7 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
         if (const auto interval = sample_interval_s(lines[i].text, fit.dialect.decimal)) {
             if (!(*interval > 0))
                 throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[i].line),
-                            "a sample rate or interval of 0",
+                            "the sample rate or interval is not above 0",
                             "correct this line, or remove it and give --rate HZ");
             table.interval_s = *interval;
         }

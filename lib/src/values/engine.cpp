@@ -22,6 +22,13 @@ constexpr double even_tolerance_deg = 1.5;
     throw Error(ErrorCode::bad_engine, place, problem, remedy);
 }
 
+/// "1342" is one number, and no engine has that many cylinders.
+void check_parted(const std::vector<int>& order) {
+    if (order.size() == 1 && order.front() > max_cylinders)
+        refuse("--order", fmt::format("{} is one number, not an order", order.front()),
+               "part the cylinders' numbers by hyphens, as in 1-3-4-2");
+}
+
 void check_order(const std::vector<int>& order) {
     const int cylinders = static_cast<int>(order.size());
     std::vector<bool> seen(order.size(), false);
@@ -75,6 +82,7 @@ EngineLayout make_layout(std::optional<int> cylinders, const std::vector<int>& o
                    "engine");
         cylinders = said;
     };
+    check_parted(order);
     if (!order.empty()) agree(order.size(), "--order");
     if (!intervals_deg.empty()) agree(intervals_deg.size(), "--intervals");
     if (!cylinders)
