@@ -123,6 +123,13 @@ TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclus
     CHECK(f.outcome == Outcome::inconclusive);
     CHECK(f.verdicts.empty());
     CHECK(f.headline == "No verdict: nothing turns.");
+    // However a reason begins, it goes on in lower case; an abbreviation stays one.
+    none.no_cranking = "The sync is missing";
+    CHECK(judge({}, none, synced(), {}, make_layout(4, {}, {}, {})).headline ==
+          "No verdict: the sync is missing.");
+    none.no_cranking = "TDC is not known";
+    CHECK(judge({}, none, synced(), {}, make_layout(4, {}, {}, {})).headline ==
+          "No verdict: TDC is not known.");
 }
 
 TEST_CASE("findings: a small hump beside sound compression -> humps of a load, dips of a wheel's speed") {

@@ -9,6 +9,7 @@
 #include "evenstroke/error.hpp"
 #include "evenstroke/render.hpp"
 #include "render/csv_cell.hpp"
+#include "render/text.hpp"
 
 using namespace evenstroke;
 
@@ -181,6 +182,46 @@ TEST_CASE("render: names that command a terminal or are no UTF-8 -> harmless in 
     CHECK(parse(crank_json(m.recording, m.analysis))["recording"]["path"].is_string());
     CHECK(parse(refusal_json_line("x\xff", Error(ErrorCode::malformed, "x\xff:1", "bad \"cell\"",
                                                  "mend it")))["error"]["code"] == "malformed");
+}
+
+TEST_CASE("render: wide characters -> two columns each, as terminals draw them") {
+    CHECK(render::width("Clamp") == 5);
+    CHECK(render::width("\xC2\xB5V") == 2);                 // µV
+    CHECK(render::width("\xE8\xB5\xB7\xE5\x8A\xA8") == 4);  // two Chinese characters
+    CHECK(render::width("\xEA\xB0\x80\xEF\xBC\xA1") == 4);  // Hangul, full-width A
+    CHECK(render::width("\xF0\x9F\x9A\x97") == 2);          // a car
+    CHECK(render::width("\x80\xFF") <= 2);                  // no UTF-8
+}
+
+TEST_CASE("render: a word longer than the line -> broken between characters, nothing lost") {
+    std::string wide;
+    for (int i = 0; i < 60; ++i) wide += "\xE8\xB5\xB7";
+    for (const std::string& name : {std::string(300, 'X'), wide}) {
+        const std::string text = render::wrap("from \"" + name + "\" on", 80, "  - ");
+        std::string kept;
+        std::istringstream lines(text);
+        for (std::string line; std::getline(lines, line);) {
+            CHECK(render::width(line) <= 80);
+            kept += line.substr(4);
+        }
+        CHECK(kept.find(name) != std::string::npos);
+        CHECK(text.ends_with(" on\n"));
+    }
+    CHECK(render::wrap("one two", 40, "- ") == "- one two\n");
+}
+
+TEST_CASE("render: notices of every stage -> sentences in JSON too") {
+    Made m = made();
+    m.recording.notices = {{"reduced", "a long recording: reduced"}};
+    m.analysis.trace.notices = {{"hum", "Mains hum."}};
+    const auto document = nlohmann::json::parse(crank_json(m.recording, m.analysis));
+    std::size_t seen = 0;
+    for (const auto& notice : document["notices"]) {
+        const auto text = notice["text"].get<std::string>();
+        CHECK(render::sentence(text) == text);
+        seen += text == "A long recording: reduced." || text == "Mains hum.";
+    }
+    CHECK(seen == 2);
 }
 
 TEST_CASE("render: CSV cells -> quoted as RFC 4180 section 2 says") {

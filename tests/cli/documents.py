@@ -3,6 +3,7 @@ import csv
 import io
 import json
 import os
+import unicodedata
 
 from support import SOURCE, check, cranking_csv, done, folder, run, write
 
@@ -60,10 +61,22 @@ with folder() as here:
     check(code == 0 and len(parse(stdout)["channels"]) == 2, "inspect lists the channels")
     code, stdout, _ = run("inspect", good)
     check(code == 0 and "Clamp" in stdout and "Cyl1" in stdout, "inspect in words")
+    # A title longer than a line, and one whose characters take two columns each.
+    for title in ("X" * 300, "\u8d77\u52a8\u673a\u7535\u6d41" * 8):
+        long = write(here, "long.csv", open(good, encoding="utf-8").read().replace("Clamp", title, 1))
+        for command in (["inspect", long], ["crank", long, "--cylinders", "4"]):
+            code, stdout, stderr = run(*command)
+            columns = [sum(1 + (unicodedata.east_asian_width(c) in "WF") for c in line) for line in stdout.splitlines()]
+            check(code in (0, 3) and max(columns) <= 80, "%s: %d %s%s" % (command, max(columns), stdout, stderr))
+            check(title in "".join(stdout.split()), "a title is not whole: %s" % stdout)
     code, stdout, _ = run("--version")
     check(code == 0 and stdout.startswith("evenstroke "), "version")
-    for command in ([], ["crank"], ["inspect"], ["batch"]):
+    for command in ([], ["crank"], ["inspect"], ["pressure"], ["followup"], ["compare"], ["batch"], ["synth"]):
         code, stdout, stderr = run(*command, "--help")
         check(code == 0 and "Examples:" in stdout and stderr == "", "help of %s" % command)
         check(max(map(len, stdout.splitlines())) <= 80, "help of %s is wider than 80" % command)
+        check("Exit codes: 0" in stdout, "help of %s: no exit codes" % command)
+        # The parser's own words for kinds of values say nothing to a user.
+        for word in (":INT", ":UINT", ":FLOAT", "NONNEGATIVE", " in ["):
+            check(word not in stdout, "help of %s: %s" % (command, word))
 done()

@@ -74,4 +74,12 @@ std::string sentence(std::string text) {
     return text;
 }
 
+std::string clause(std::string text) {
+    const auto upper = [&text](std::size_t at) {
+        return at < text.size() && text[at] >= 'A' && text[at] <= 'Z';
+    };
+    if (upper(0) && !upper(1)) text[0] = static_cast<char>(text[0] - 'A' + 'a');
+    return text;
+}
+
 }  // namespace evenstroke::findings

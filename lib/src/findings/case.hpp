@@ -39,6 +39,8 @@ struct Case {
 [[nodiscard]] std::string list(const Case& c, const std::vector<std::size_t>& positions);
 /// The text with its first letter in upper case.
 [[nodiscard]] std::string sentence(std::string text);
+/// The text as it goes on after a colon: its first letter in lower case, unless an abbreviation begins there.
+[[nodiscard]] std::string clause(std::string text);
 
 /// The rules of rules.cpp, next_tests.cpp and cautions.cpp, applied.
 [[nodiscard]] std::string headline(const Case& c, Outcome outcome);

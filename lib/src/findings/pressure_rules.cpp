@@ -44,7 +44,7 @@ struct Judge {
     void test(const char* code, std::string text) { out.next_tests.push_back({code, std::move(text)}); }
     void inconclusive(const std::string& reason) {
         out.outcome = PressureVerdict::inconclusive;
-        out.headline = "No verdict: " + reason + ".";
+        out.headline = "No verdict: " + findings::clause(reason) + ".";
     }
 
     void gauge() {

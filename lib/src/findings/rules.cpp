@@ -211,7 +211,7 @@ std::string undecided(const Case& c) {
 }  // namespace
 
 std::string headline(const Case& c, Outcome outcome) {
-    if (c.reason) return "No verdict: " + ended(*c.reason);
+    if (c.reason) return "No verdict: " + ended(clause(*c.reason));
     const auto weak_ones = c.with(Verdict::weak);
     if (outcome == Outcome::weak) {
         const auto subject = sentence(list(c, weak_ones));

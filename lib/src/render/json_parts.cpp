@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "evenstroke/version.hpp"
+#include "render/text.hpp"
 
 namespace evenstroke::render {
 
@@ -27,7 +28,8 @@ Json head(const char* command) {
 
 Json notices_json(const std::vector<Notice>& notices) {
     Json all = Json::array();
-    for (const Notice& notice : notices) all.push_back({{"code", notice.code}, {"text", notice.text}});
+    for (const Notice& notice : notices)
+        all.push_back({{"code", notice.code}, {"text", sentence(notice.text)}});
     return all;
 }
 

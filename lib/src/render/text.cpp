@@ -4,8 +4,54 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
+#include <utility>
 
 namespace evenstroke::render {
+
+namespace {
+
+/// The larger blocks of code points that terminals draw two columns wide (Unicode, EastAsianWidth.txt, W and
+/// F).
+constexpr std::pair<char32_t, char32_t> wide[] = {
+    {0x1100, 0x115F},   {0x2E80, 0x303E},   {0x3041, 0x4DBF},   {0x4E00, 0xA4CF},  {0xA960, 0xA97C},
+    {0xAC00, 0xD7A3},   {0xF900, 0xFAFF},   {0xFE30, 0xFE6B},   {0xFF01, 0xFF60},  {0xFFE0, 0xFFE6},
+    {0x1F300, 0x1F64F}, {0x1F680, 0x1F6FC}, {0x1F900, 0x1F9FF}, {0x20000, 0x3FFFD}};
+
+struct Character {
+    std::size_t columns = 1;
+    std::size_t bytes = 1;
+};
+
+/// The character at `at`, which moves past it. Bytes that are no UTF-8 go with the one before, as if they
+/// were.
+Character next_character(std::string_view text, std::size_t& at) {
+    const auto lead = static_cast<unsigned char>(text[at]);
+    const std::size_t begin = at++;
+    char32_t code = lead < 0xE0 ? lead & 0x1FU : lead < 0xF0 ? lead & 0x0FU : lead & 0x07U;
+    if (lead < 0x80) code = lead;
+    for (; at < text.size() && (static_cast<unsigned char>(text[at]) & 0xC0) == 0x80; ++at)
+        code = (code << 6) | (static_cast<unsigned char>(text[at]) & 0x3FU);
+    const bool is_wide = std::any_of(std::begin(wide), std::end(wide), [code](const auto& block) {
+        return code >= block.first && code <= block.second;
+    });
+    return {is_wide ? 2U : 1U, at - begin};
+}
+
+/// How many bytes of `text` fill at most `columns`: one character at least.
+std::size_t bytes_of(std::string_view text, std::size_t columns) {
+    std::size_t used = 0;
+    std::size_t bytes = 0;
+    for (std::size_t at = 0; at < text.size();) {
+        const Character one = next_character(text, at);
+        used += one.columns;
+        if (bytes > 0 && used > columns) break;
+        bytes += one.bytes;
+    }
+    return bytes;
+}
+
+}  // namespace
 
 int usable_columns(int wanted) {
     return std::clamp(wanted, least_columns, most_columns);
@@ -33,8 +79,9 @@ std::string sentence(std::string_view text) {
 }
 
 std::size_t width(std::string_view text) {
-    return static_cast<std::size_t>(
-        std::count_if(text.begin(), text.end(), [](unsigned char c) { return (c & 0xC0) != 0x80; }));
+    std::size_t columns = 0;
+    for (std::size_t at = 0; at < text.size();) columns += next_character(text, at).columns;
+    return columns;
 }
 
 std::string wrap(std::string_view text, int columns, std::string_view lead) {
@@ -42,17 +89,25 @@ std::string wrap(std::string_view text, int columns, std::string_view lead) {
     std::string out;
     std::string line(lead);
     bool line_has_word = false;
+    const auto all = static_cast<std::size_t>(columns);
+    const std::size_t room = indent.size() < all ? all - indent.size() : 0;
     for (std::size_t at = 0; at < text.size();) {
         const std::size_t blank = std::min(text.find_first_of(" \n", at), text.size());
-        const std::string_view word = text.substr(at, blank - at);
+        std::string_view word = text.substr(at, blank - at);
         const bool forced = blank < text.size() && text[blank] == '\n';
         if (!word.empty()) {
-            if (line_has_word && width(line) + 1 + width(word) > static_cast<std::size_t>(columns)) {
+            if (line_has_word && width(line) + 1 + width(word) > all) {
                 out += line + '\n';
                 line = indent;
                 line_has_word = false;
             }
             if (line_has_word) line += ' ';
+            while (width(line) + width(word) > all && room > 0) {
+                const std::size_t bytes = bytes_of(word, room);
+                out += line + std::string(word.substr(0, bytes)) + '\n';
+                line = indent;
+                word.remove_prefix(bytes);
+            }
             line += word;
             line_has_word = true;
         }

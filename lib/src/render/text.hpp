@@ -20,11 +20,12 @@ inline constexpr int most_columns = 100;  ///< longer lines are hard to read
 /// `text` as a sentence of its own: an ASCII first letter in upper case, a full stop where no mark ends it.
 [[nodiscard]] std::string sentence(std::string_view text);
 
-/// Columns that UTF-8 text takes, one for each code point.
+/// Columns that UTF-8 text takes: two for a wide character (Chinese, Japanese, Korean, emoji), one for any
+/// other.
 [[nodiscard]] std::size_t width(std::string_view text);
 
 /// `text` broken at blanks into lines of `columns`, the first after `lead`, the others after as many blanks;
-/// ends in a newline. A word longer than the line stands alone.
+/// ends in a newline. A word longer than a line is broken.
 [[nodiscard]] std::string wrap(std::string_view text, int columns, std::string_view lead = "");
 
 /// `text` padded with blanks to `columns`; longer text is kept.
