@@ -9,9 +9,10 @@ import json
 import os
 import re
 import shlex
+import subprocess
 import sys
 
-from support import SOURCE, check, done, run
+from support import PROGRAM, SOURCE, check, done, run
 
 SOUND_PCT, DEAD_PCT = 85, 50
 MOST_MISSED = 0.12  # of all cylinders: two standard errors above 5 % for three dozen, sqrt(0.05 * 0.95 / 35) = 0.037 each
@@ -98,6 +99,12 @@ for file, _, truth, said, command in pressures:
     check(found[file] == said or "--update" in sys.argv, "%s: the page says %s, found is %s; --update" % (file, said, found[file]))
     word = "NO VERDICT" if result["outcome"] == "inconclusive" else outcome.upper()
     check(run(*words, cwd=folder)[1].startswith(word + "  "), file + ": the verdict does not come first")
+# The same commands are what the speed is measured by: every recording, each by its own command.
+ended = subprocess.run([sys.executable, "-B", os.path.join(SOURCE, "tools", "bench"), "speed", "--size", "1e6", "--repeats", "1", "--program", PROGRAM],
+                       capture_output=True, text=True)
+check(ended.returncode == 0 and ended.stderr == "", "tools/bench: %d %s" % (ended.returncode, ended.stderr))
+for file, command in [(row[0], row[4].split()[0]) for row in rows + pressures]:
+    check(re.search(r"^%s %s +[0-9.]+ +[03] " % (command, re.escape(file)), ended.stdout, re.M), "tools/bench leaves out %s: %s" % (file, ended.stdout))
 if "--update" in sys.argv:
     for file, _, _, said, command in rows + pressures:
         page = page.replace(" | %s | `evenstroke %s`" % (said, command), " | %s | `evenstroke %s`" % (found[file], command))
