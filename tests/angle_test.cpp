@@ -139,7 +139,10 @@ TEST_CASE(
     const auto only_notice = [&](int cylinders) {
         const CrankAngle angle = angle_of(recording, make_layout(cylinders, {}, {}, {}), {});
         REQUIRE_FALSE(angle.no_reference);
-        REQUIRE(angle.notices.size() == 1);
+        REQUIRE(angle.notices.size() == 2);
+        // The recording holds a sync that nobody asked for.
+        CHECK(angle.notices.back().code == "sync-unused");
+        CHECK(angle.notices.back().text.find("--sync \"Cam\"") != std::string::npos);
         return angle.notices.front();
     };
     // 100 to 350 rpm are usual: common practice, no published source.

@@ -163,6 +163,29 @@ TEST_CASE("findings: no reference -> positions, and a name is the cheapest next 
     REQUIRE_FALSE(f.next_tests.empty());
     CHECK(f.next_tests.front().code == "repeat-with-sync");
     CHECK(f.headline == "Position 2 is weak: 50 % of the highest (48 to 52 %).");
+    CHECK(f.next_tests.front().text.find("Record again") == 0);
+    CrankAngle offered;
+    offered.notices.push_back({"sync-unused", "…"});
+    const auto again = judge({}, {}, offered, contribution({{100, 2}, {50, 2}, {98, 2}, {99, 2}}),
+                             make_layout({}, {1, 3, 4, 2}, {}, {}));
+    CHECK(again.next_tests.front().code == "repeat-with-sync");
+    CHECK(again.next_tests.front().text.find("Analyse this recording again") == 0);
+}
+
+TEST_CASE(
+    "findings: unsure because the model misses the trace -> the layout is to be checked, not only cranked "
+    "longer") {
+    Contribution wide = contribution({{96, 60}, {70, 60}, {82, 60}, {100, 60}});
+    const auto chance = judge({}, {}, synced(), wide, make_layout(4, {}, {}, {}));
+    CHECK(chance.headline ==
+          "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.");
+    wide.notices.push_back({"poor-fit", "…"});
+    const auto misfit = judge({}, {}, synced(), wide, make_layout(4, {}, {}, {}));
+    CHECK(misfit.outcome == Outcome::inconclusive);
+    CHECK(misfit.headline.find("does not follow an engine of this layout") != std::string::npos);
+    CHECK(std::any_of(misfit.next_tests.begin(), misfit.next_tests.end(), [](const NextTest& t) {
+        return t.code == "repeat-longer" && t.text.find("firing intervals") != std::string::npos;
+    }));
 }
 
 TEST_CASE("findings: what can hurt someone in the tests proposed -> stands under the report") {

@@ -272,3 +272,11 @@ TEST_CASE("trace: four seconds of cranking in two minutes, no unit -> still a cu
     CHECK(pick(recording).channel == "Clamp");
     CHECK(look(recording)[1].quantity == Quantity::sync);
 }
+
+TEST_CASE("trace: a constant -> no hum is said to be in it") {
+    const Recording constant =
+        signals::recording(2000, {{.name = "Clamp", .unit = "A", .values = std::vector<float>(8000, 7.0F)}});
+    const Trace trace = pick(constant, {.channel = "Clamp", .quantity = Quantity::current});
+    CHECK(std::none_of(trace.notices.begin(), trace.notices.end(),
+                       [](const Notice& n) { return n.code == "hum"; }));
+}

@@ -25,6 +25,20 @@ CrankAngle instead_of(const CrankAngle& wheel, CrankAngle events) {
     return events;
 }
 
+/// Names a channel that marks the cycle and that nobody asked for.
+void offer_sync(const Recording& recording, const Trace& trace, CrankAngle& angle) {
+    const std::vector<ChannelLook> looks = look(recording);
+    for (std::size_t i = 0; i < looks.size(); ++i) {
+        const std::string& name = recording.channels[i].name;
+        if (looks[i].quantity != Quantity::sync || name == trace.channel) continue;
+        angle.notices.push_back(
+            {"sync-unused", "The channel \"" + name +
+                                "\" looks like a sync, and no --sync was given: with --sync \"" + name +
+                                "\" and --order the positions get their cylinder numbers."});
+        return;
+    }
+}
+
 }  // namespace
 
 const char* name(ReferenceKind kind) {
@@ -68,6 +82,7 @@ CrankAngle reference(const Recording& recording, const Trace& trace, const Crank
     }
     CrankAngle found = options.sync ? angle::by_sync(recording, trace, cranking, layout, options)
                                     : angle::by_events(trace, cranking, layout);
+    if (!options.sync && !found.no_reference) offer_sync(recording, trace, found);
     // What spoilt the trace spoilt the search for cranking in it too, and is the better reason.
     if (found.no_reference && trace.zero_lost) found.no_reference = trace.zero_lost;
     return found;

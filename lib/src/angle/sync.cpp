@@ -240,8 +240,7 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
         angle.notices.push_back(
             {"sync-once-per-turn",
              "The sync marks every turn, not every second one, so cylinders half a cycle apart cannot "
-             "be told from each other: both namings are shown. Use a cam or ignition signal of one "
-             "cylinder, once per 720 degrees."});
+             "be told from each other. Use a cam or ignition signal of one cylinder, once per 720 degrees."});
     const auto [shortest, longest] = std::minmax_element(all_periods_s.begin(), all_periods_s.end());
     if (*longest > 1.5 * *shortest)
         angle.notices.push_back(

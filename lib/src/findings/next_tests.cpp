@@ -28,6 +28,10 @@ std::string suspects_named(const Case& c) {
                                  : "the cylinders in question, once they are named,";
 }
 
+bool has_notice(const std::vector<Notice>& notices, const char* code) {
+    return std::any_of(notices.begin(), notices.end(), [code](const Notice& n) { return n.code == code; });
+}
+
 std::string repeat_capture(const Case&) {
     return "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, "
            "five "
@@ -39,12 +43,20 @@ std::string repeat_with_sync(const Case& c) {
         return "Record again with a mark that comes once in two turns (camshaft, or a trigger that fires "
                "only on "
                "compression): it tells the two candidates apart.";
+    if (has_notice(c.angle.notices, "sync-unused"))
+        return "Analyse this recording again with its own sync channel (--sync, see the notices) and "
+               "--order: the "
+               "position then gets its cylinder number.";
     return "Record again with a sync channel on one known cylinder (camshaft, ignition or injector signal) "
            "and "
            "give --order: the position then gets its cylinder number.";
 }
 
-std::string repeat_longer(const Case&) {
+std::string repeat_longer(const Case& c) {
+    if (has_notice(c.contribution.notices, "poor-fit"))
+        return "Check the firing intervals, the sync channel and its lead, then record again at steady "
+               "cranking: "
+               "the trace does not follow an engine of this layout.";
     return "Record again with the throttle held open and a longer crank, no more than 15 s at a time with 20 "
            "s "
            "of rest: more cycles narrow the interval.";

@@ -194,7 +194,11 @@ std::string undecided(const Case& c) {
     const auto unsure_ones = c.with(Verdict::unsure);
     const auto maybe_weak = c.maybe_weak();
     if (unsure_ones.size() == c.verdicts.size())
-        return "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
+        return std::any_of(c.contribution.notices.begin(), c.contribution.notices.end(),
+                           [](const Notice& n) { return n.code == "poor-fit"; })
+                   ? "No verdict: the trace does not follow an engine of this layout well enough to tell its "
+                     "cylinders apart (see the notices)."
+                   : "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
     if (maybe_weak.empty())
         return fmt::format("No verdict: {} may be even or weak; the interval is too wide to tell.",
                            list(c, unsure_ones));

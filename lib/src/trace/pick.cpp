@@ -186,7 +186,8 @@ void clean_hum(Trace& trace, const trace::Rest& rest) {
         quiet = values.last(static_cast<std::size_t>(
             std::find_if_not(values.rbegin(), values.rend(), near_rest) - values.rbegin()));
     const trace::Hum hum = trace::find_hum(quiet, trace.rate_hz);
-    if (hum.amplitude < worth_saying_ratio * std::abs(rest.active - rest.level())) return;
+    if (!(hum.amplitude > 0) || hum.amplitude < worth_saying_ratio * std::abs(rest.active - rest.level()))
+        return;
     trace::remove_hum(trace.values, trace.rate_hz, hum.frequency_hz);
     trace.notices.push_back(
         {"hum", fmt::format("Mains hum ({:.0f} Hz, {} {}) was filtered out. Keep leads away from "
