@@ -28,8 +28,11 @@ constexpr double model_error_points = 0.5;
 constexpr double error_per_own_loss = 0.06, error_per_other_loss = 0.02;
 /// Uneven firing intervals give every cylinder its own place on the model's errors.
 constexpr double odd_firing_ratio = 1.25;
-/// The model's errors are those of the shared drive: many cylinders settle it better than few.
-constexpr double ratio_of_none = 1.3, ratio_less_per_cylinder = 0.05, least_ratio = 0.75, most_ratio = 1.15;
+/// The model's errors are those of the shared drive: many cylinders settle it better than few, and up to
+/// three, whose crank coasts for a third of the cycle and more, least of all.
+constexpr double ratio_of_none = 1.3, ratio_less_per_cylinder = 0.05, least_ratio = 0.75;
+constexpr Eigen::Index few_cylinders = 3;
+constexpr double few_ratio = 1.4;
 /// For each share of the swing by which the slow misfit exceeds the usual.
 constexpr double points_per_misfit_share = 60;
 /// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
@@ -100,9 +103,12 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
 
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     const double missing = points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
-    const double ratio = (even_firing ? 1 : odd_firing_ratio) *
-                         std::clamp(ratio_of_none - ratio_less_per_cylinder * static_cast<double>(cylinders),
-                                    least_ratio, most_ratio);
+    const double ratio =
+        (even_firing ? 1 : odd_firing_ratio) *
+        (cylinders <= few_cylinders
+             ? few_ratio
+             : std::max(ratio_of_none - ratio_less_per_cylinder * static_cast<double>(cylinders),
+                        least_ratio));
     const Eigen::ArrayXd lost = 100 - out.pct;
     Eigen::ArrayXd sd = Eigen::ArrayXd::Zero(cylinders);
     for (Eigen::Index c = 0; c < cylinders; ++c) {
