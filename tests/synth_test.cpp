@@ -5,6 +5,7 @@
 #include <cmath>
 #include <filesystem>
 #include <sstream>
+#include <utility>
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/read.hpp"
@@ -219,6 +220,22 @@ TEST_CASE("synth: each kind of fault grows -> its cylinder's peak falls") {
             CHECK(peak_kpa < last_kpa);
             last_kpa = peak_kpa;
         }
+    }
+}
+
+TEST_CASE("synth: each kind of fault by the name that its help gives -> that kind") {
+    const std::pair<const char*, FaultKind> kinds[] = {{"rings", FaultKind::rings},
+                                                       {"intake-valve", FaultKind::intake_valve},
+                                                       {"exhaust-valve", FaultKind::exhaust_valve},
+                                                       {"gasket", FaultKind::gasket},
+                                                       {"ratio", FaultKind::ratio},
+                                                       {"charge", FaultKind::charge}};
+    for (const auto& one : kinds) {
+        const std::string word = one.first;
+        const FaultKind kind = one.second;
+        CAPTURE(word);
+        CHECK(find_fault_kind(word) == kind);
+        CHECK(std::string(name(kind)) == word);
     }
 }
 

@@ -24,7 +24,7 @@ constexpr std::array<KindName, 6> kind_names{{{FaultKind::rings, "rings", 3.0},
                                               {FaultKind::intake_valve, "intake-valve", 3.0},
                                               {FaultKind::exhaust_valve, "exhaust-valve", 3.0},
                                               {FaultKind::gasket, "gasket", 3.0},
-                                              {FaultKind::ratio, "--compression-ratio", 30.0},
+                                              {FaultKind::ratio, "ratio", 30.0},
                                               {FaultKind::charge, "charge", 35.0}}};
 
 void require(bool good, const char* what, const std::string& problem, const char* remedy) {
