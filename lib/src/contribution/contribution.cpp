@@ -89,11 +89,12 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
         for (Eigen::Index k = 0; k < average.cycles.rows(); ++k)
             scatter += (average.cycles.row(k).transpose() - average.mean).square().mean();
         scatter = std::sqrt(scatter / (rows - 1) / rows);
-        if (swing < least_swing_over_scatter * scatter && flat_load) return nothing_compresses;
         if (swing < least_swing_over_scatter * scatter)
-            return "the cycles do not agree with each other: check the number of cylinders, the sync channel "
-                   "and the "
-                   "clamp, and record again at steady cranking";
+            return flat_load ? nothing_compresses
+                             : "the cycles do not agree with each other: check the number of cylinders, the "
+                               "sync channel "
+                               "and the "
+                               "clamp, and record again at steady cranking";
     }
     return std::nullopt;
 }

@@ -28,10 +28,6 @@ std::string suspects_named(const Case& c) {
                                  : "the cylinders in question, once they are named,";
 }
 
-bool has_notice(const std::vector<Notice>& notices, const char* code) {
-    return std::any_of(notices.begin(), notices.end(), [code](const Notice& n) { return n.code == code; });
-}
-
 std::string repeat_capture(const Case&) {
     return "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, "
            "five "

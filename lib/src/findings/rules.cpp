@@ -194,8 +194,7 @@ std::string undecided(const Case& c) {
     const auto unsure_ones = c.with(Verdict::unsure);
     const auto maybe_weak = c.maybe_weak();
     if (unsure_ones.size() == c.verdicts.size())
-        return std::any_of(c.contribution.notices.begin(), c.contribution.notices.end(),
-                           [](const Notice& n) { return n.code == "poor-fit"; })
+        return has_notice(c.contribution.notices, "poor-fit")
                    ? "No verdict: the trace does not follow an engine of this layout well enough to tell its "
                      "cylinders apart (see the notices)."
                    : "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
