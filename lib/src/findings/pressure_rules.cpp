@@ -18,8 +18,8 @@ constexpr double low_charge_ratio = 0.70;
 /// What leaks in compression was there at its start: on the simulated bench leaking cylinders trapped 84 %
 /// and more. Less is an intake's doing, or a fit's that went astray.
 constexpr double leak_keeps_ratio = 0.75;
-/// Less than this says nothing: on simulated engines the errors stayed below, but for the closing of 3 in
-/// 192, found 41 to 47 degrees late (docs/pressure.md).
+/// Less than this says nothing: on simulated engines the errors stayed below, 28 and 45 at worst
+/// (docs/accuracy.md).
 constexpr double closing_tolerance_deg = 35, opening_tolerance_deg = 45;
 /// A throttle that is not open shows as a plateau this far below the exhaust's.
 constexpr double throttled_kpa = 12;
@@ -143,7 +143,7 @@ struct Judge {
             "valve-timing",
             fmt::format("{} {:.0f} degrees {} firing TDC, {} than expected", event, std::abs(*seen_deg),
                         *seen_deg < 0 ? "before" : "after", off),
-            {"simulated engines: the intake's closing is found to 9 degrees on average and 47 at worst, the "
+            {"simulated engines: the intake's closing is found to 7 degrees on average and 28 at worst, the "
              "exhaust's opening to 8 and 45"});
         if (timed) return;  // the first event makes the verdict, the other confirms or contradicts it
         timed = true;

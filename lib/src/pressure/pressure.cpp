@@ -25,8 +25,12 @@ constexpr double normal_95 = 1.96;
 constexpr Geometry assumed{};
 /// Angles of the exponents: away from TDC, where heat and leak bend the line, and from the valves.
 constexpr double exponent_far_deg = 80, exponent_near_deg = 20;
-/// The discharge coefficient is part of the area; the model's own error of it (docs/pressure.md, "Leak").
-constexpr double leak_model_sd = 0.15;
+/// What the model's own error leaves of the leak, sd of its logarithm, learnt on drawn engines: the heat's
+/// loss hides a small leak, more so where the crank's speed near TDC varies much; a large one stands out
+/// (docs/pressure.md, "Weights").
+constexpr double small_leak_sd = 0.3, small_leak_wide_swing_sd = 0.6, large_leak_sd = 0.15;
+/// A large leak takes this share of the gauge peak.
+constexpr double large_loss_ratio = 0.4;
 /// On drawn engines whose crank slows much near TDC the gauge peak over that without leaks was found 15
 /// points off (rms), and a sound cylinder up to 36 too low: no such engine is condemned on less than that.
 constexpr double wide_swing_sealed_sd = 0.15;
@@ -151,7 +155,6 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
     p.sensor_offset_kpa = Figure{offset.kpa - zero, offset.kpa - zero - normal_95 * offset.sd_kpa,
                                  offset.kpa - zero + normal_95 * offset.sd_kpa};
     if (!p.geometry_known) return;
-    p.leak_mm2 = log_figure(f.cylinder.leak_m2 * 1e6, std::hypot(shared_sd(f, leak), leak_model_sd));
     if (p.ratio_known)
         p.compression_ratio =
             Figure{p.geometry.compression_ratio, p.geometry.compression_ratio, p.geometry.compression_ratio};
@@ -164,8 +167,15 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
     }
 }
 
-/// What the leak costs: the model run with the fitted leak, and without.
-void set_sealed(const Solution& s, Pressure& p) {
+/// Sd of the leak's logarithm, for a cylinder whose gauge peak is `sealed` of what it were without leaks.
+double leak_log_sd(const Solution& s, double sealed) {
+    const double small_sd = s.wide_swing ? small_leak_wide_swing_sd : small_leak_sd;
+    const double large = std::min(1.0, (1 - sealed) / large_loss_ratio);
+    return std::hypot(shared_sd(s.shared, leak), small_sd + large * (large_leak_sd - small_sd));
+}
+
+/// The leak and what it costs: the model run with the fitted leak, and without.
+void set_leak(const Solution& s, Pressure& p) {
     if (!p.geometry_known) return;
     const auto gauge_peak = [&](double leak_m2) {
         CylinderState c = s.shared.cylinder;
@@ -180,9 +190,11 @@ void set_sealed(const Solution& s, Pressure& p) {
     };
     const double whole = gauge_peak(0);
     const double leak_m2 = s.shared.cylinder.leak_m2;
-    const double factor = std::exp(normal_95 * std::hypot(shared_sd(s.shared, leak), leak_model_sd));
-    Figure sealed{gauge_peak(leak_m2) / whole, gauge_peak(leak_m2 * factor) / whole,
-                  gauge_peak(leak_m2 / factor) / whole};
+    const double value = gauge_peak(leak_m2) / whole;
+    const double log_sd = leak_log_sd(s, value);
+    p.leak_mm2 = log_figure(leak_m2 * 1e6, log_sd);
+    const double factor = std::exp(normal_95 * log_sd);
+    Figure sealed{value, gauge_peak(leak_m2 * factor) / whole, gauge_peak(leak_m2 / factor) / whole};
     if (s.wide_swing) {
         sealed.high = std::min(
             1.0, sealed.value + std::hypot(sealed.high - sealed.value, normal_95 * wide_swing_sealed_sd));
@@ -229,15 +241,29 @@ double start_kpa(const Solution& s) {
     return sum_pa / 1e3 / static_cast<double>(s.shared.pulses.size());
 }
 
+/// Above this the fit describes the pressure too badly to blame the intake for it: engines whose valves were
+/// 50 degrees late stayed below 0.26, sound ones taken for such from 1.2 on (simulated).
+constexpr double late_intake_misfit_ratio = 0.5;
+
 /// The model takes the cylinder as shut while it still breathes: what it calls a leak is that.
-void set_late_intake(const Figure& closes_deg, Pressure& p) {
-    p.intake_closes_deg = closes_deg.value;
-    p.intake_closes_interval_deg = closes_deg;
-    std::erase_if(p.notices, [](const Notice& n) { return n.code == "no-intake-closing"; });
+void set_late_intake(const Figure& closes_deg, const Solution& s, Pressure& p) {
     p.leak_mm2.reset();
     p.sealed_ratio.reset();
     p.loss_angle_deg.reset();
     p.trapped_ratio.reset();
+    std::erase_if(p.notices, [](const Notice& n) { return n.code == "no-intake-closing"; });
+    if (s.wide_swing || s.shared.misfit > late_intake_misfit_ratio) {
+        p.intake_closes_deg.reset();
+        p.intake_closes_interval_deg.reset();
+        p.notices.push_back(
+            {"intake-or-swing",
+             "The compression starts late, as where the intake closes late, but the crank's speed near the "
+             "top varies so much that this alone may show it: intake closing, leak, charge and loss angle "
+             "are not given. Charge the battery and record again."});
+        return;
+    }
+    p.intake_closes_deg = closes_deg.value;
+    p.intake_closes_interval_deg = closes_deg;
     p.notices.push_back(
         {"late-intake",
          fmt::format("The intake closes about {:.0f} degrees before firing TDC, where the model takes "
@@ -282,9 +308,9 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
     set_mean_cycle(*s, offset.kpa, p);
     set_valves(p, closed_line(*s, p, false), closed_line(*s, p, true));
     set_trapped(*s, p);
-    set_sealed(*s, p);
+    set_leak(*s, p);
     if (const auto closes = late_closing_deg(p, FitSetup{}.first_deg, start_kpa(*s)))
-        set_late_intake(*closes, p);
+        set_late_intake(*closes, *s, p);
     p.misfit_ratio = s->shared.misfit;
     p.strain_sd = s->shared.strain_sd;
     if (p.geometry_known) {

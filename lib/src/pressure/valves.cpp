@@ -29,6 +29,10 @@ constexpr std::size_t fewest_degrees = 24;
 constexpr double independent_share = 0.1;
 /// A bend must lessen the squares by this much over what is left in one independent degree, F(2, n).
 constexpr double least_gain = 8;
+/// An intake that is still open holds the pressure down: on simulated engines it had risen to 1.05 to 1.4
+/// times the plateau where the valve truly closed. A bend found above that is the model's, 9 to 41 degrees
+/// late.
+constexpr double most_closing_ratio = 1.4;
 /// What the crank's speed outside the fit and the valve's unknown opening law leave, sd (docs/pressure.md).
 constexpr double model_sd_deg = 4;
 constexpr double normal_95 = 1.96;
@@ -116,7 +120,12 @@ void set_valves(Pressure& p, const ClosedLine& before, const ClosedLine& after) 
                                        " is given: the pressure leaves the closed line too gently to tell "
                                        "where. More cycles, or a quieter transducer, may show it."});
     };
-    if (const auto closes = bend(departure(p, before, farthest_intake_kpa), intake_power)) {
+    auto closes = bend(departure(p, before, farthest_intake_kpa), intake_power);
+    if (closes && p.intake_kpa) {
+        const auto there_kpa = mean_at(p, -static_cast<int>(std::lround(closes->value)));
+        if (there_kpa && *there_kpa > most_closing_ratio * *p.intake_kpa) closes.reset();
+    }
+    if (closes) {
         p.intake_closes_deg = -closes->value;
         p.intake_closes_interval_deg = Figure{-closes->value, -closes->high, -closes->low};
     } else
