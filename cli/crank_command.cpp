@@ -18,6 +18,7 @@ struct Documents {
     std::string events;
     std::string cycles;
     std::string wave;
+    std::string html;
     std::string save;  ///< a case, added to
 };
 
@@ -35,6 +36,7 @@ std::vector<Planned> plan(const std::string& recording, const Documents& d) {
         {d.events, [](const Recording&, const Analysis& a) { return events_csv(a); }},
         {d.cycles, [](const Recording&, const Analysis& a) { return cycles_csv(a); }},
         {d.wave, [](const Recording&, const Analysis& a) { return wave_csv(a); }},
+        {d.html, crank_html},
     };
     std::vector<std::string> paths;
     for (const auto& [path, write] : all)
@@ -81,6 +83,7 @@ CLI::App* add_crank_command(CLI::App& app) {
     add("--events", documents->events, "CSV: one row a compression event.");
     add("--cycles", documents->cycles, "CSV: contribution in percent, cycle by cylinder.");
     add("--wave", documents->wave, "CSV: time, value, crank angle, and the cylinder on compression.");
+    add("--html", documents->html, "One page with pictures, to read on any screen or to print.");
     command
         ->add_option("--save", documents->save, "Add the result to this case file; it is made when missing.")
         ->type_name("CASE")
@@ -92,6 +95,7 @@ CLI::App* add_crank_command(CLI::App& app) {
         "  evenstroke crank v6.wav --intervals 150,90,150,90,150,90 --scale 500\n"
         "  evenstroke crank wheel.csv --cylinders 4 --quantity wheel --wheel 60-2\n"
         "  evenstroke crank capture.csv --cylinders 8 --json - --events events.csv\n"
+        "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1 --html report.html\n"
         "\n"
         "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
         "verdict (the results are written all the same, with the reason).");

@@ -10,54 +10,16 @@
 #include "evenstroke/render.hpp"
 #include "render/csv_cell.hpp"
 #include "render/text.hpp"
+#include "support/made_result.hpp"
 
 using namespace evenstroke;
+using test::made;
+using test::Made;
 
 namespace {
 
 constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
 constexpr double infinity = std::numeric_limits<double>::infinity();
-
-struct Made {
-    Recording recording;
-    Analysis analysis;
-};
-
-/// A four with figures put in by hand: what is shown must be these and nothing else.
-Made made() {
-    Made m;
-    m.recording = {.path = "yard.csv", .rate_hz = 1000, .recorded_rate_hz = 1000, .duration_s = 5};
-    Analysis& a = m.analysis;
-    a.layout = make_layout({}, {1, 3, 4, 2}, {}, {});
-    a.trace.channel = "Clamp";
-    a.trace.quantity = Quantity::current;
-    a.trace.unit = "A";
-    a.trace.rate_hz = 1000;
-    a.trace.values = {0, 1.5F, 2};
-    a.cranking.start_s = 0.5;
-    a.cranking.settled_s = 1;
-    a.cranking.end_s = 4.5;
-    a.cranking.inrush_a = 612.34;
-    a.cranking.mean_a = 150;
-    a.angle.kind = ReferenceKind::sync;
-    a.angle.channel = "Cam";
-    a.angle.time_s = {0, 1.2};
-    a.angle.angle_deg = {0, 720};
-    a.angle.speed_rpm = 200;
-    a.angle.cycles = 6;
-    for (const double pct : {100.0, 40.04, 97.0, 99.0})
-        a.contribution.cylinders.push_back({.contribution_pct = pct,
-                                            .low_pct = std::max(0.0, pct - 3),
-                                            .high_pct = std::min(100.0, pct + 3),
-                                            .simple_pct = pct,
-                                            .events = 6});
-    a.contribution.events = {
-        {.cycle = 0, .position = 1, .tdc_s = 1.5, .peak_s = 1.4, .peak = 200, .trough = 120}};
-    a.contribution.by_cycle_pct = Eigen::ArrayXXd::Constant(2, 4, 50);
-    a.contribution.by_cycle_pct(1, 2) = not_a_number;
-    a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout);
-    return m;
-}
 
 nlohmann::json parse(const std::string& text) {
     CHECK(text.find("nan") == std::string::npos);
@@ -109,6 +71,7 @@ TEST_CASE("render: NaN and infinity anywhere -> null, never a word that JSON lac
              {events_csv(a), cycles_csv(a), wave_csv(a), batch_csv_row(m.recording, a, 4)})
             CHECK_MESSAGE(csv.find("nan") == std::string::npos, csv);
         CHECK(summary_text(m.recording, a).find("nan %") == std::string::npos);
+        CHECK(summary_text(m.recording, a).find("inrush n/a, mean n/a, n/a to n/a s") != std::string::npos);
     }
 }
 

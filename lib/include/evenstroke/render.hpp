@@ -30,6 +30,10 @@ struct TextStyle {
 /// The same on one line (NDJSON).
 [[nodiscard]] std::string crank_json_line(const Recording& recording, const Analysis& analysis);
 
+/// The summary as one page with pictures: HTML5 in UTF-8 that is well-formed XML too, with inline style and
+/// SVG, no script and nothing from elsewhere. Its size does not grow with the recording's length.
+[[nodiscard]] std::string crank_html(const Recording& recording, const Analysis& analysis);
+
 /// What stands in the place of a result that could not be had: path and error, on one line (NDJSON).
 [[nodiscard]] std::string refusal_json_line(const std::string& path, const Error& error);
 

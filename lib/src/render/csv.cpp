@@ -9,6 +9,7 @@
 #include "csv_cell.hpp"
 #include "decimals.hpp"
 #include "evenstroke/render.hpp"
+#include "wheel_speeds.hpp"
 
 namespace evenstroke {
 
@@ -112,15 +113,10 @@ class AngleCells {
 
 std::string wheel_wave(const Analysis& a) {
     const AngleCells cells(a);
-    const auto& knots = a.angle;
     std::string out;
-    for (std::size_t i = 1; i < knots.time_s.size(); ++i) {
-        const double step_s = knots.time_s[i] - knots.time_s[i - 1];
-        constexpr double deg_per_s_of_rpm = 6;
-        const double rpm = (knots.angle_deg[i] - knots.angle_deg[i - 1]) / step_s / deg_per_s_of_rpm;
-        const double middle_s = knots.time_s[i - 1] + step_s / 2;
-        out += cell(middle_s, time_decimals) + ',' + cell(rpm, speed_decimals) + cells.at(middle_s) + '\n';
-    }
+    for (const auto& speed : render::wheel_speeds(a.angle))
+        out += cell(speed.time_s, time_decimals) + ',' + cell(speed.rpm, speed_decimals) +
+               cells.at(speed.time_s) + '\n';
     return out;
 }
 
