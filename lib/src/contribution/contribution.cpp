@@ -193,6 +193,16 @@ double first_usable_s(const Cranking& cranking, const CrankAngle& angle) {
                                                                : cranking.settled_s;
 }
 
+/// The release of the key is found to a millisecond or two, and the load is gone within as many: what lies
+/// nearer to it is left out, or the edge would stand as a notch in the mean cycle.
+constexpr double release_edge_s = 0.005;
+
+/// Where folding ends.
+double last_usable_s(const Cranking& cranking, const CrankAngle& angle) {
+    const double end_s = cranking.end_s - (cranking.ended_by == CrankingEnd::release ? release_edge_s : 0.0);
+    return std::min(end_s, angle.ran_away_s.value_or(end_s));
+}
+
 /// The angle counted from the mark itself. Only there is it known: between marks the crank turns unevenly,
 /// slowest near TDC, and `lead_deg` degrees are not their share of the cycle's time.
 CrankAngle counted_from_mark(CrankAngle angle, double lead_deg) {
@@ -218,7 +228,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
                            "fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking);
     double from_s = first_usable_s(cranking, angle);
-    double to_s = std::min(cranking.end_s, angle.ran_away_s.value_or(cranking.end_s));
+    double to_s = last_usable_s(cranking, angle);
     CycleAverage average = fold(load.samples, *phases, from_s, to_s);
     const CycleRange range = alike(average);
     const auto whole = static_cast<int>(average.cycles.rows());
