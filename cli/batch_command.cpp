@@ -12,7 +12,7 @@
 #include <thread>
 
 #include "commands.hpp"
-#include "crank_flags.hpp"
+#include "crank_options.hpp"
 #include "evenstroke/render.hpp"
 #include "manifest.hpp"
 #include "option_values.hpp"
@@ -24,13 +24,13 @@ namespace evenstroke::cli {
 namespace {
 
 /// More threads than any machine of today has; guards against a slip of the keyboard.
-constexpr int most_jobs = 1024;
+constexpr std::uint64_t most_jobs = 1024;
 
 struct BatchRequest {
     std::string list;
     std::string csv;  ///< empty: standard output, unless the NDJSON goes there
     std::string ndjson;
-    int jobs = 0;  ///< 0: as many as the machine has threads
+    std::uint64_t jobs = 0;  ///< 0: as many as the machine has threads
     CrankRequest shared;
 };
 
@@ -194,7 +194,7 @@ void progress(std::size_t all, const Tally& tally, bool rows_shown) {
     std::fflush(stderr);
 }
 
-void batch(const BatchRequest& request) {
+int batch(const BatchRequest& request) {
     const auto entries = list_recordings(request.list);
     std::vector<Input> inputs = {{.path = request.list, .kind = "list"}};
     for (const auto& entry : entries) inputs.push_back({.path = entry.path});
@@ -203,8 +203,8 @@ void batch(const BatchRequest& request) {
     const int most = most_cylinders_of(entries, request.shared);
     tables.write(batch_csv_header(most), {});
     Rows rows(entries.size());
-    const std::size_t jobs = request.jobs > 0 ? static_cast<std::size_t>(request.jobs)
-                                              : std::max(1U, std::thread::hardware_concurrency());
+    const std::size_t jobs =
+        request.jobs > 0 ? request.jobs : std::max(1U, std::thread::hardware_concurrency());
     const Workers workers(std::min(jobs, entries.size()), entries.size(),
                           [&](std::size_t i) { rows.put(i, do_one(entries[i], request.shared, most)); });
     Tally tally;
@@ -215,41 +215,40 @@ void batch(const BatchRequest& request) {
         progress(entries.size(), tally, tables.shown());
     }
     tables.commit();
-    if (tally.failed > 0) throw CLI::RuntimeError(exit_failed);
+    return tally.failed > 0 ? exit_failed : exit_analysed;
 }
 
 }  // namespace
 
-CLI::App* add_batch_command(CLI::App& app) {
-    auto* command = app.add_subcommand("batch", "Many recordings, one row each");
+Command batch_command() {
     auto request = std::make_shared<BatchRequest>();
-    command
-        ->add_option("LIST", request->list,
-                     "A manifest (CSV: a column path and any options below, without dashes; - is standard "
-                     "input), or a folder")
-        ->required();
-    command->add_option("--jobs", request->jobs, "Recordings at a time. Default: the machine's threads.")
-        ->type_name("N")
-        ->check([](const std::string& text) { return whole_number_problem(text, 1, most_jobs); }, "");
-    add_crank_flags(*command, request->shared);
-    const char* group = "Output (- is standard output)";
-    command->add_option("--csv", request->csv, "CSV: one row a recording. Default: standard output.")
-        ->type_name("FILE")
-        ->group(group);
-    command->add_option("--ndjson", request->ndjson, "One JSON document a line, as crank --json writes it.")
-        ->type_name("FILE")
-        ->group(group);
-    command->footer(
-        "Options given here hold for every recording whose row does not set its own.\n"
-        "Relative paths of a manifest start at its folder.\n"
-        "\n"
-        "Examples:\n"
-        "  evenstroke batch list.csv --csv rows.csv --ndjson rows.ndjson\n"
-        "  evenstroke batch captures --order 1-3-4-2 --sync 3 --jobs 2\n"
-        "\n"
-        "Exit codes: 0 every recording was analysed, with or without a verdict; 1 at\n"
-        "least one could not be (its row holds the error, the others are done); 2 usage.");
-    command->callback([=] { batch(*request); });
+    Command command{
+        .name = "batch",
+        .summary = "Many recordings, one row each",
+        .arguments = {{"LIST",
+                       "A manifest (CSV: a column path and any options below, without dashes; - is standard "
+                       "input), or a folder",
+                       &request->list}},
+        .options = {{"--jobs", "N", "", "Recordings at a time. Default: the machine's threads.",
+                     WholeNumber{&request->jobs, 1, most_jobs}}},
+        .footer =
+            "Options given here hold for every recording whose row does not set its own.\n"
+            "Relative paths of a manifest start at its folder.\n"
+            "\n"
+            "Examples:\n"
+            "  evenstroke batch list.csv --csv rows.csv --ndjson rows.ndjson\n"
+            "  evenstroke batch captures --order 1-3-4-2 --sync 3 --jobs 2\n"
+            "\n"
+            "Exit codes: 0 every recording was analysed, with or without a verdict; 1 at\n"
+            "least one could not be (its row holds the error, the others are done); 2 usage.",
+        .work = [=] { return batch(*request); },
+    };
+    command.add(crank_flags(request->shared));
+    command.add({
+        {"--csv", "FILE", output_group, "CSV: one row a recording. Default: standard output.", &request->csv},
+        {"--ndjson", "FILE", output_group, "One JSON document a line, as crank --json writes it.",
+         &request->ndjson},
+    });
     return command;
 }
 

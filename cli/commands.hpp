@@ -1,25 +1,16 @@
-// The commands, one file each: what they add to the command line.
+// The commands, one file each.
 #pragma once
 
-#include <CLI/CLI.hpp>
+#include "command.hpp"
 
 namespace evenstroke::cli {
 
-// Each adds its command to `app` and returns it. The work runs while the command line is parsed; it throws
-// evenstroke::Error (exit 1), CLI::ParseError (exit 2) or NoVerdict (exit 3).
-CLI::App* add_crank_command(CLI::App& app);
-CLI::App* add_inspect_command(CLI::App& app);
-CLI::App* add_pressure_command(CLI::App& app);
-CLI::App* add_followup_command(CLI::App& app);
-CLI::App* add_compare_command(CLI::App& app);
-CLI::App* add_batch_command(CLI::App& app);
-CLI::App* add_synth_command(CLI::App& app);
-
-/// The recording was read and the result written, but no verdict can be given.
-class NoVerdict : public CLI::RuntimeError {
-  public:
-    static constexpr int exit_code = 3;
-    NoVerdict() : CLI::RuntimeError(exit_code) {}
-};
+[[nodiscard]] Command inspect_command();
+[[nodiscard]] Command crank_command();
+[[nodiscard]] Command pressure_command();
+[[nodiscard]] Command followup_command();
+[[nodiscard]] Command compare_command();
+[[nodiscard]] Command batch_command();
+[[nodiscard]] Command synth_command();
 
 }  // namespace evenstroke::cli

@@ -3,9 +3,10 @@
 
 #include "case_saver.hpp"
 #include "commands.hpp"
-#include "crank_flags.hpp"
+#include "crank_options.hpp"
 #include "evenstroke/render_followup.hpp"
 #include "output.hpp"
+#include "report.hpp"
 #include "terminal.hpp"
 
 namespace evenstroke::cli {
@@ -41,10 +42,10 @@ Side analysed(const std::string& path, const CompareRequest& request, const Anal
             crank_json(recording, a)};
 }
 
-void run_compare(const CompareRequest& request) {
-    const AnalyseOptions options = usage_checked([&] { return analyse_options(request.engine); });
+int run_compare(const CompareRequest& request) {
+    const AnalyseOptions options = analyse_options(request.engine);
     if (request.first == "-" && request.second == "-")
-        throw CLI::ValidationError("only one recording can be standard input: give \"-\" once");
+        throw BadUsage("only one recording can be standard input: give \"-\" once");
     std::vector<std::string> paths;
     for (const auto& path : {request.json, request.save})
         if (!path.empty()) paths.push_back(path);
@@ -64,41 +65,37 @@ void run_compare(const CompareRequest& request) {
     saver.add(std::vector{first.document, second.document, document});
     if (json) json->commit();
     saver.commit();
-    if (result.outcome == CompareOutcome::inconclusive) throw NoVerdict{};
+    return result.outcome == CompareOutcome::inconclusive ? exit_no_verdict : exit_analysed;
 }
 
 }  // namespace
 
-CLI::App* add_compare_command(CLI::App& app) {
-    auto* command =
-        app.add_subcommand("compare", "Two recordings of one engine: what changed, and whether by chance");
+Command compare_command() {
     auto request = std::make_shared<CompareRequest>();
-    command->add_option("FIRST", request->first, "The earlier recording; - is standard input")->required();
-    command->add_option("SECOND", request->second, "The later recording")->required();
-    command
-        ->add_option(
-            "--between", request->between,
-            "What was done between them: oil (put into a cylinder), warming, repair, or time passed. "
-            "Default: not said.")
-        ->check(CLI::IsMember({"oil", "warming", "repair", "time"}))
-        ->type_name("WORD");
-    add_crank_flags(*command, request->engine);
-    const char* group = "Output (- is standard output)";
-    command->add_option("--json", request->json, "Everything as JSON (docs/compare.schema.json).")
-        ->type_name("FILE")
-        ->group(group);
-    command
-        ->add_option("--save", request->save, "Add the results to this case file; it is made when missing.")
-        ->type_name("CASE")
-        ->group(group);
-    command->footer(
-        "Examples:\n"
-        "  evenstroke compare dry.csv wet.csv --order 1-3-4-2 --sync Cyl1 --between oil\n"
-        "  evenstroke compare march.csv april.csv --cylinders 4 --sync Cyl1 --save c.json\n"
-        "\n"
-        "Exit codes: 0 compared; 1 could not read, analyse or write; 2 usage; 3 no\n"
-        "verdict (the result is written all the same, with the reason).");
-    command->callback([=] { run_compare(*request); });
+    Command command{
+        .name = "compare",
+        .summary = "Two recordings of one engine: what changed, and whether by chance",
+        .arguments = {{"FIRST", "The earlier recording; - is standard input", &request->first},
+                      {"SECOND", "The later recording", &request->second}},
+        .options = {{"--between", "WORD", "",
+                     "What was done between them: oil (put into a cylinder), warming, repair, or time "
+                     "passed. Default: not said.",
+                     Choice{&request->between, {"oil", "warming", "repair", "time"}}}},
+        .footer =
+            "Examples:\n"
+            "  evenstroke compare dry.csv wet.csv --order 1-3-4-2 --sync Cyl1 --between oil\n"
+            "  evenstroke compare march.csv april.csv --cylinders 4 --sync Cyl1 --save c.json\n"
+            "\n"
+            "Exit codes: 0 compared; 1 could not read, analyse or write; 2 usage; 3 no\n"
+            "verdict (the result is written all the same, with the reason).",
+        .work = [=] { return run_compare(*request); },
+    };
+    command.add(crank_flags(request->engine));
+    command.add({
+        {"--json", "FILE", output_group, "Everything as JSON (docs/compare.schema.json).", &request->json},
+        {"--save", "CASE", output_group, "Add the results to this case file; it is made when missing.",
+         &request->save},
+    });
     return command;
 }
 

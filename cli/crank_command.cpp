@@ -4,9 +4,10 @@
 
 #include "case_saver.hpp"
 #include "commands.hpp"
-#include "crank_flags.hpp"
+#include "crank_options.hpp"
 #include "evenstroke/render.hpp"
 #include "output.hpp"
+#include "report.hpp"
 #include "terminal.hpp"
 
 namespace evenstroke::cli {
@@ -49,8 +50,8 @@ std::vector<Planned> plan(const std::string& recording, const Documents& d) {
     return planned;
 }
 
-void crank(const std::string& path, const CrankRequest& request, const Documents& documents) {
-    const AnalyseOptions options = usage_checked([&] { return analyse_options(request); });
+int crank(const std::string& path, const CrankRequest& request, const Documents& documents) {
+    const AnalyseOptions options = analyse_options(request);
     auto outputs = plan(path, documents);
     CaseSaver saver(documents.save);
     const Recording recording = read(path, request.read);
@@ -64,42 +65,45 @@ void crank(const std::string& path, const CrankRequest& request, const Documents
     if (!documents.save.empty()) saver.add(std::vector{crank_json(recording, analysis)});
     for (auto& planned : outputs) planned.output.commit();
     saver.commit();
-    if (analysis.findings.outcome == Outcome::inconclusive) throw NoVerdict{};
+    return analysis.findings.outcome == Outcome::inconclusive ? exit_no_verdict : exit_analysed;
 }
 
 }  // namespace
 
-CLI::App* add_crank_command(CLI::App& app) {
-    auto* command = app.add_subcommand("crank", "Relative compression of each cylinder, from one recording");
+Command crank_command() {
     auto path = std::make_shared<std::string>();
     auto request = std::make_shared<CrankRequest>();
     auto documents = std::make_shared<Documents>();
-    command->add_option("RECORDING", *path, "The recording: text or audio; - is standard input")->required();
-    add_crank_flags(*command, *request);
-    const auto add = [command](const char* flag, std::string& target, const char* help) {
-        command->add_option(flag, target, help)->type_name("FILE")->group("Output (- is standard output)");
+    Command command{
+        .name = "crank",
+        .summary = "Relative compression of each cylinder, from one recording",
+        .arguments = {{"RECORDING", "The recording: text or audio; - is standard input", path.get()}},
+        .options = crank_flags(*request),
+        .footer =
+            "Examples:\n"
+            "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1\n"
+            "  evenstroke crank capture.csv --cylinders 4 --channel Clamp --scale 100\n"
+            "  evenstroke crank v6.wav --intervals 150,90,150,90,150,90 --scale 500\n"
+            "  evenstroke crank wheel.csv --cylinders 4 --quantity wheel --wheel 60-2\n"
+            "  evenstroke crank capture.csv --cylinders 8 --json - --events events.csv\n"
+            "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1 --html report.html\n"
+            "\n"
+            "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
+            "verdict (the results are written all the same, with the reason).",
+        .work = [=] { return crank(*path, *request, *documents); },
     };
-    add("--json", documents->json, "Everything as JSON (docs/crank.schema.json).");
-    add("--events", documents->events, "CSV: one row a compression event.");
-    add("--cycles", documents->cycles, "CSV: contribution in percent, cycle by cylinder.");
-    add("--wave", documents->wave, "CSV: time, value, crank angle, and the cylinder on compression.");
-    add("--html", documents->html, "One page with pictures, to read on any screen or to print.");
-    command
-        ->add_option("--save", documents->save, "Add the result to this case file; it is made when missing.")
-        ->type_name("CASE")
-        ->group("Output (- is standard output)");
-    command->footer(
-        "Examples:\n"
-        "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1\n"
-        "  evenstroke crank capture.csv --cylinders 4 --channel Clamp --scale 100\n"
-        "  evenstroke crank v6.wav --intervals 150,90,150,90,150,90 --scale 500\n"
-        "  evenstroke crank wheel.csv --cylinders 4 --quantity wheel --wheel 60-2\n"
-        "  evenstroke crank capture.csv --cylinders 8 --json - --events events.csv\n"
-        "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1 --html report.html\n"
-        "\n"
-        "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
-        "verdict (the results are written all the same, with the reason).");
-    command->callback([=] { crank(*path, *request, *documents); });
+    command.add({
+        {"--json", "FILE", output_group, "Everything as JSON (docs/crank.schema.json).", &documents->json},
+        {"--events", "FILE", output_group, "CSV: one row a compression event.", &documents->events},
+        {"--cycles", "FILE", output_group, "CSV: contribution in percent, cycle by cylinder.",
+         &documents->cycles},
+        {"--wave", "FILE", output_group, "CSV: time, value, crank angle, and the cylinder on compression.",
+         &documents->wave},
+        {"--html", "FILE", output_group, "One page with pictures, to read on any screen or to print.",
+         &documents->html},
+        {"--save", "CASE", output_group, "Add the result to this case file; it is made when missing.",
+         &documents->save},
+    });
     return command;
 }
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 #include <cstring>
 #include <iterator>
@@ -136,10 +137,28 @@ constexpr CrankOption options[] = {
      [](CrankRequest& r, const std::string& text) { r.reference_cylinder = whole_number(text); }},
 };
 
+Option flag(CrankRequest& request, const CrankOption& row) {
+    const auto set = [&request, &row](const std::string& text) { row.set(request, text); };
+    return {std::string("--") + row.name, row.value, row.group, row.help, set};
+}
+
 }  // namespace
 
 std::span<const CrankOption> crank_options() {
     return options;
+}
+
+std::vector<Option> crank_flags(CrankRequest& request) {
+    std::vector<Option> flags;
+    for (const CrankOption& row : options) flags.push_back(flag(request, row));
+    return flags;
+}
+
+Option crank_flag(CrankRequest& request, std::string_view name) {
+    const auto row = std::find_if(std::begin(options), std::end(options),
+                                  [name](const CrankOption& option) { return name == option.name; });
+    assert(row != std::end(options));
+    return flag(request, *row);
 }
 
 AnalyseOptions analyse_options(const CrankRequest& r) {

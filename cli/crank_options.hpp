@@ -4,8 +4,10 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
+#include "command.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/read.hpp"
 #include "option_values.hpp"
@@ -39,6 +41,11 @@ struct CrankOption {
 };
 
 [[nodiscard]] std::span<const CrankOption> crank_options();
+
+/// The table as options of a command; `request` must outlive them.
+[[nodiscard]] std::vector<Option> crank_flags(CrankRequest& request);
+/// The one of them that `name` (without dashes) says; there must be one.
+[[nodiscard]] Option crank_flag(CrankRequest& request, std::string_view name);
 
 /// Everything that the stages need. Throws BadUsage (no cylinders, an option without the one it belongs to)
 /// or Error{bad_engine, bad_option}.

@@ -7,10 +7,11 @@
 
 #include "case_saver.hpp"
 #include "commands.hpp"
-#include "crank_flags.hpp"
+#include "crank_options.hpp"
 #include "evenstroke/render_followup.hpp"
 #include "evenstroke/worksheet.hpp"
 #include "output.hpp"
+#include "report.hpp"
 #include "terminal.hpp"
 #include "text_file.hpp"
 
@@ -40,13 +41,14 @@ std::vector<int> numbers(const EngineLayout& layout) {
     return all;
 }
 
-void write_template(const FollowUpRequest& request) {
-    const auto options = usage_checked([&] { return analyse_options(request.engine); });
+int write_template(const FollowUpRequest& request) {
+    const auto options = analyse_options(request.engine);
     Output output(request.blank);
     const bool json = request.blank.ends_with(".json");
     output.write(
         worksheet_template(json ? WorksheetForm::json : WorksheetForm::csv, numbers(options.layout)));
     output.commit();
+    return exit_analysed;
 }
 
 void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const std::string& path) {
@@ -63,24 +65,20 @@ void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const s
                 "check --cylinders or --order, --rows, or the worksheet's cylinders");
 }
 
-void follow(const FollowUpRequest& request) {
+int follow(const FollowUpRequest& request) {
     if (request.rules) {
         write_stdout(rules_text());
-        return;
+        return exit_analysed;
     }
-    if (!request.blank.empty()) {
-        write_template(request);
-        return;
-    }
-    if (request.worksheet.empty())
-        throw CLI::ValidationError("no worksheet is given; --template writes an empty one");
+    if (!request.blank.empty()) return write_template(request);
+    if (request.worksheet.empty()) throw BadUsage("no worksheet is given; --template writes an empty one");
     std::optional<AnalyseOptions> options;
-    if (!request.recordings.empty()) options = usage_checked([&] { return analyse_options(request.engine); });
+    if (!request.recordings.empty()) options = analyse_options(request.engine);
 
     std::vector<Input> inputs = {{.path = request.worksheet, .kind = "worksheet"}};
     for (const auto& path : request.recordings) inputs.push_back({.path = path});
     if (std::count_if(inputs.begin(), inputs.end(), [](const Input& input) { return input.path == "-"; }) > 1)
-        throw CLI::ValidationError("only one input can be standard input: give \"-\" once");
+        throw BadUsage("only one input can be standard input: give \"-\" once");
     std::vector<std::string> paths;
     for (const auto& path : {request.json, request.save})
         if (!path.empty()) paths.push_back(path);
@@ -110,48 +108,46 @@ void follow(const FollowUpRequest& request) {
     saver.add(documents);
     if (json) json->commit();
     saver.commit();
-    if (result.outcome == FollowUpOutcome::inconclusive) throw NoVerdict{};
+    return result.outcome == FollowUpOutcome::inconclusive ? exit_no_verdict : exit_analysed;
 }
 
 }  // namespace
 
-CLI::App* add_followup_command(CLI::App& app) {
-    auto* command = app.add_subcommand(
-        "followup", "Gauge readings and recordings together: what is left, and the next test");
+Command followup_command() {
     auto request = std::make_shared<FollowUpRequest>();
-    command->add_option("WORKSHEET", request->worksheet,
-                        "What was measured by hand: a table (CSV) or JSON; - is standard input");
-    command->add_option("RECORDING", request->recordings, "Recordings of the same engine, none or several");
-    command
-        ->add_option("--template", request->blank,
-                     "Write an empty worksheet for --cylinders or --order, and stop. JSON when the name ends "
-                     "in .json.")
-        ->type_name("FILE");
-    command->add_flag("--rules", request->rules, "Print the rules as a table (Markdown), and stop.");
-    command
-        ->add_option("--rows", request->rows,
-                     "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not "
-                     "known.")
-        ->type_name("1-2-3/4-5-6");
-    add_crank_flags(*command, request->engine);
-    const char* group = "Output (- is standard output)";
-    command->add_option("--json", request->json, "Everything as JSON (docs/followup.schema.json).")
-        ->type_name("FILE")
-        ->group(group);
-    command
-        ->add_option("--save", request->save, "Add the results to this case file; it is made when missing.")
-        ->type_name("CASE")
-        ->group(group);
-    command->footer(
-        "Examples:\n"
-        "  evenstroke followup --template sheet.csv --cylinders 4\n"
-        "  evenstroke followup sheet.csv\n"
-        "  evenstroke followup sheet.csv crank.csv --order 1-3-4-2 --sync Cyl1\n"
-        "  evenstroke followup sheet.csv crank.csv --cylinders 6 --rows 1-3-5/2-4-6\n"
-        "\n"
-        "Exit codes: 0 judged; 1 could not read, analyse or write; 2 usage; 3 no verdict\n"
-        "(the result is written all the same, with what to measure next).");
-    command->callback([=] { follow(*request); });
+    Command command{
+        .name = "followup",
+        .summary = "Gauge readings and recordings together: what is left, and the next test",
+        .arguments = {{"WORKSHEET", "What was measured by hand: a table (CSV) or JSON; - is standard input",
+                       &request->worksheet, false},
+                      {"RECORDING", "Recordings of the same engine, none or several", &request->recordings,
+                       false}},
+        .options =
+            {{"--template", "FILE", "",
+              "Write an empty worksheet for --cylinders or --order, and stop. JSON when the name ends in "
+              ".json.",
+              &request->blank},
+             {"--rules", "", "", "Print the rules as a table (Markdown), and stop.", &request->rules},
+             {"--rows", "1-2-3/4-5-6", "",
+              "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not known.",
+              &request->rows}},
+        .footer =
+            "Examples:\n"
+            "  evenstroke followup --template sheet.csv --cylinders 4\n"
+            "  evenstroke followup sheet.csv\n"
+            "  evenstroke followup sheet.csv crank.csv --order 1-3-4-2 --sync Cyl1\n"
+            "  evenstroke followup sheet.csv crank.csv --cylinders 6 --rows 1-3-5/2-4-6\n"
+            "\n"
+            "Exit codes: 0 judged; 1 could not read, analyse or write; 2 usage; 3 no verdict\n"
+            "(the result is written all the same, with what to measure next).",
+        .work = [=] { return follow(*request); },
+    };
+    command.add(crank_flags(request->engine));
+    command.add({
+        {"--json", "FILE", output_group, "Everything as JSON (docs/followup.schema.json).", &request->json},
+        {"--save", "CASE", output_group, "Add the results to this case file; it is made when missing.",
+         &request->save},
+    });
     return command;
 }
 

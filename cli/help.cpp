@@ -2,9 +2,10 @@
 
 #include <unistd.h>
 
+#include <CLI/CLI.hpp>
+#include <algorithm>
 #include <memory>
 
-#include "evenstroke/render.hpp"
 #include "evenstroke/version.hpp"
 #include "terminal.hpp"
 
@@ -86,16 +87,6 @@ void polish(CLI::App& app) {
         "\n"
         "evenstroke COMMAND --help tells more. Exit codes: 0 analysed; 1 could not read,\n"
         "analyse or write; 2 usage; 3 no verdict.");
-}
-
-void refuse_empty_values(CLI::App& app) {
-    const auto not_empty = [](const std::string& text) {
-        return text.empty() ? std::string("the value is empty: write it, or leave the option away")
-                            : std::string();
-    };
-    for (CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
-        for (CLI::Option* option : command->get_options())
-            if (option->get_type_size() != 0 && !option->get_positional()) option->check(not_empty, "");
 }
 
 }  // namespace evenstroke::cli

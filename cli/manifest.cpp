@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <filesystem>
 #include <iterator>
 #include <utility>
 
@@ -61,8 +62,14 @@ std::vector<ManifestEntry> folder_entries(const std::string& path) {
     return entries;
 }
 
-}  // namespace
+/// One row of a table of text.
+struct CsvRow {
+    std::size_t line = 1;  ///< of the file, counted from 1: where the row begins
+    std::vector<std::string> cells;
+};
 
+/// Rows of RFC 4180 text: quotes, doubled quotes, line ends inside quotes; LF and CRLF; a byte order mark is
+/// skipped, and so are empty lines. Throws Error{malformed} with the line.
 std::vector<CsvRow> parse_csv(const std::string& text, const std::string& name) {
     std::vector<CsvRow> rows;
     CsvRow row;
@@ -105,6 +112,8 @@ std::vector<CsvRow> parse_csv(const std::string& text, const std::string& name) 
     return rows;
 }
 
+/// The entries of a manifest's rows: the first names the columns, `path` and options of crank.
+/// Throws Error{malformed} (unknown column, no path, a row of another length) or Error{unusable} (no rows).
 std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, const std::string& name,
                                             const fs::path& folder) {
     if (rows.size() < 2)
@@ -140,6 +149,8 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, con
     }
     return entries;
 }
+
+}  // namespace
 
 std::vector<ManifestEntry> list_recordings(const std::string& path) {
     std::error_code unknown;  // what hinders here is said when the file is opened

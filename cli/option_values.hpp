@@ -9,7 +9,8 @@
 
 namespace evenstroke::cli {
 
-/// A value that is not of its option's kind, or an option that is missing: wrong usage.
+/// Wrong usage: a value that is not of its option's kind, options that do not go together, or one that is
+/// missing.
 class BadUsage : public std::runtime_error {
     using std::runtime_error::runtime_error;
 };
@@ -18,7 +19,7 @@ class BadUsage : public std::runtime_error {
 [[nodiscard]] double number(const std::string& text);
 /// Throws BadUsage.
 [[nodiscard]] int whole_number(const std::string& text);
-/// For CLI11's check(): what is wrong with the text of a whole number that lies between `least` and `most`
+/// What is wrong with the text of a whole number that lies between `least` and `most`
 /// (empty: no upper limit worth saying); empty when nothing is.
 [[nodiscard]] std::string whole_number_problem(const std::string& text, std::uint64_t least,
                                                std::optional<std::uint64_t> most);

@@ -4,7 +4,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <array>
 #include <cerrno>
@@ -15,6 +14,7 @@
 #include <utility>
 
 #include "evenstroke/error.hpp"
+#include "option_values.hpp"
 
 namespace evenstroke::cli {
 
@@ -172,7 +172,7 @@ void Output::commit() {
 
 void check_distinct(const std::vector<Input>& inputs, const std::vector<std::string>& outputs) {
     if (std::count(outputs.begin(), outputs.end(), "-") > 1)
-        throw CLI::ValidationError("only one document can go to standard output: give \"-\" once");
+        throw BadUsage("only one document can go to standard output: give \"-\" once");
     for (std::size_t i = 0; i < outputs.size(); ++i) {
         for (const Input& input : inputs)
             if (input.path != "-" && outputs[i] != "-" && same_file(input.path, outputs[i]))
@@ -181,8 +181,7 @@ void check_distinct(const std::vector<Input>& inputs, const std::vector<std::str
                             "choose another file for the result");
         for (std::size_t j = 0; j < i; ++j)
             if (same_file(outputs[j], outputs[i]))
-                throw CLI::ValidationError("two documents would be written to " + outputs[i] +
-                                           ": name a file for each");
+                throw BadUsage("two documents would be written to " + outputs[i] + ": name a file for each");
     }
 }
 

@@ -50,8 +50,7 @@ struct Input {
 };
 
 /// Refuses outputs that would overwrite an input or each other, however the path to the file is written.
-/// Throws Error{cannot_write} for the input; two outputs to one place are a usage error
-/// (CLI::ValidationError).
+/// Throws Error{cannot_write} for the input, BadUsage for two outputs to one place.
 void check_distinct(const std::vector<Input>& inputs, const std::vector<std::string>& outputs);
 
 }  // namespace evenstroke::cli

@@ -3,10 +3,11 @@
 #include <utility>
 
 #include "commands.hpp"
-#include "crank_flags.hpp"
+#include "crank_options.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/render.hpp"
 #include "output.hpp"
+#include "report.hpp"
 #include "terminal.hpp"
 
 namespace evenstroke::cli {
@@ -74,8 +75,8 @@ PressureOptions pressure_options(const PressureRequest& r) {
     return o;
 }
 
-void measure(const std::string& path, const PressureRequest& request) {
-    const PressureOptions options = usage_checked([&] { return pressure_options(request); });
+int measure(const std::string& path, const PressureRequest& request) {
+    const PressureOptions options = pressure_options(request);
     auto outputs = plan(path, request);
     const Recording recording = read(path, request.shared.read);
     PressureReport report{measure_pressure(recording, options), {}};
@@ -87,78 +88,82 @@ void measure(const std::string& path, const PressureRequest& request) {
     }
     if (!stdout_taken) write_stdout(pressure_summary_text(recording, report, output_style()));
     for (auto& planned : outputs) planned.output.commit();
-    if (report.findings.outcome == PressureVerdict::inconclusive) throw NoVerdict{};
+    return report.findings.outcome == PressureVerdict::inconclusive ? exit_no_verdict : exit_analysed;
 }
 
-void add_engine(CLI::App& command, PressureRequest& r) {
-    const auto add = [&](const char* flag, std::optional<double>& target, const char* value,
-                         const char* help) {
-        command.add_option(flag, target, help)->type_name(value)->group("Engine");
+std::vector<Option> engine_flags(PressureRequest& r) {
+    constexpr const char* group = "Engine";
+    return {
+        {"--bore", "MM", group, "Cylinder bore. Default: not known; then no leak and no exponents.",
+         &r.bore_mm},
+        {"--stroke", "MM", group, "Piston stroke. Default: not known.", &r.stroke_mm},
+        {"--rod", "MM", group, "Connecting rod, centre to centre. Default: not known.", &r.rod_mm},
+        {"--compression-ratio", "RATIO", group, "Volume at bottom over volume at top. Default: fitted.",
+         &r.options.compression_ratio},
+        {"--expect-intake-closes", "DEG", group,
+         "Where the intake should close, crank degrees after firing TDC: -125. Default: not known.",
+         &r.options.expect_intake_closes_deg},
+        {"--expect-exhaust-opens", "DEG", group,
+         "Where the exhaust should open, crank degrees after firing TDC: 135. Default: not known.",
+         &r.options.expect_exhaust_opens_deg},
     };
-    add("--bore", r.bore_mm, "MM", "Cylinder bore. Default: not known; then no leak and no exponents.");
-    add("--stroke", r.stroke_mm, "MM", "Piston stroke. Default: not known.");
-    add("--rod", r.rod_mm, "MM", "Connecting rod, centre to centre. Default: not known.");
-    add("--compression-ratio", r.options.compression_ratio, "RATIO",
-        "Volume at bottom over volume at top. Default: fitted.");
-    add("--expect-intake-closes", r.options.expect_intake_closes_deg, "DEG",
-        "Where the intake should close, crank degrees after firing TDC: -125. Default: not known.");
-    add("--expect-exhaust-opens", r.options.expect_exhaust_opens_deg, "DEG",
-        "Where the exhaust should open, crank degrees after firing TDC: 135. Default: not known.");
 }
 
-void add_recording(CLI::App& command, PressureRequest& r) {
+std::vector<Option> recording_flags(PressureRequest& r) {
     constexpr const char* group = "Recording";
-    for (const char* name : {"channel", "rate", "from", "to"}) {
-        add_crank_flag(command, r.shared, name);
-        command.get_option(std::string("--") + name)->group(group);
-    }
-    command.get_option("--channel")
-        ->description(
-            "Channel to analyse, by name or counted from 1. Default: the one in a unit of pressure.");
-    const auto add = [&](const char* flag, auto& target, const char* value, const char* help) {
-        command.add_option(flag, target, help)->type_name(value)->group(group);
+    Option channel = crank_flag(r.shared, "channel");
+    channel.help = "Channel to analyse, by name or counted from 1. Default: the one in a unit of pressure.";
+    return {
+        channel,
+        crank_flag(r.shared, "rate"),
+        crank_flag(r.shared, "from"),
+        crank_flag(r.shared, "to"),
+        {"--scale", "FACTOR", group,
+         "kPa per recorded unit; full scale in kPa for audio files. Default: from the recorded unit.",
+         &r.options.scale},
+        {"--offset", "KPA", group, "Added after scaling. Default: 0.", &r.options.offset_kpa},
+        {"--gauge", "", group, "Readings are above ambient. Default: from the level between strokes.",
+         &r.gauge},
+        {"--absolute", "", group, "Readings are absolute. Default: as with --gauge.", &r.absolute},
+        {"--altitude", "M", group,
+         "Height of the place above sea level; sets ambient pressure. Default: 100 kPa.",
+         &r.options.altitude_m},
+        {"--bandwidth", "HZ", group,
+         "-3 dB frequency of a slow transducer, whose lag is taken off. Default: fast.",
+         &r.options.bandwidth_hz},
     };
-    add("--scale", r.options.scale, "FACTOR",
-        "kPa per recorded unit; full scale in kPa for audio files. Default: from the recorded unit.");
-    add("--offset", r.options.offset_kpa, "KPA", "Added after scaling. Default: 0.");
-    command
-        .add_flag("--gauge", r.gauge, "Readings are above ambient. Default: from the level between strokes.")
-        ->group(group);
-    command.add_flag("--absolute", r.absolute, "Readings are absolute. Default: as with --gauge.")
-        ->group(group);
-    add("--altitude", r.options.altitude_m, "M",
-        "Height of the place above sea level; sets ambient pressure. Default: 100 kPa.");
-    add("--bandwidth", r.options.bandwidth_hz, "HZ",
-        "-3 dB frequency of a slow transducer, whose lag is taken off. Default: fast.");
 }
 
 }  // namespace
 
-CLI::App* add_pressure_command(CLI::App& app) {
-    auto* command =
-        app.add_subcommand("pressure", "One cylinder's compression, from a transducer in its plug hole");
+Command pressure_command() {
     auto path = std::make_shared<std::string>();
     auto request = std::make_shared<PressureRequest>();
-    command->add_option("RECORDING", *path, "The recording: text or audio; - is standard input")->required();
-    add_engine(*command, *request);
-    add_recording(*command, *request);
-    const auto add = [command](const char* flag, std::string& target, const char* help) {
-        command->add_option(flag, target, help)->type_name("FILE")->group("Output (- is standard output)");
+    Command command{
+        .name = "pressure",
+        .summary = "One cylinder's compression, from a transducer in its plug hole",
+        .arguments = {{"RECORDING", "The recording: text or audio; - is standard input", path.get()}},
+        .options = engine_flags(*request),
+        .footer =
+            "Examples:\n"
+            "  evenstroke pressure cyl2.csv --bore 86 --stroke 86 --rod 143.5 \\\n"
+            "    --compression-ratio 10.5\n"
+            "  evenstroke pressure volts.csv --channel P --scale 500 --offset -100\n"
+            "  evenstroke pressure cyl2.flac --scale 5000 --json - --pulses pulses.csv\n"
+            "\n"
+            "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
+            "verdict (the results are written all the same, with the reason).",
+        .work = [=] { return measure(*path, *request); },
     };
-    add("--json", request->json, "Everything as JSON (docs/output.md).");
-    add("--pulses", request->pulses, "CSV: one row a compression.");
-    add("--wave", request->wave, "CSV: time, absolute pressure, crank angle, volume.");
-    add("--cycle", request->cycle, "CSV: the mean cycle by degree: p, V, log p, log V.");
-    command->footer(
-        "Examples:\n"
-        "  evenstroke pressure cyl2.csv --bore 86 --stroke 86 --rod 143.5 \\\n"
-        "    --compression-ratio 10.5\n"
-        "  evenstroke pressure volts.csv --channel P --scale 500 --offset -100\n"
-        "  evenstroke pressure cyl2.flac --scale 5000 --json - --pulses pulses.csv\n"
-        "\n"
-        "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
-        "verdict (the results are written all the same, with the reason).");
-    command->callback([=] { measure(*path, *request); });
+    command.add(recording_flags(*request));
+    command.add({
+        {"--json", "FILE", output_group, "Everything as JSON (docs/output.md).", &request->json},
+        {"--pulses", "FILE", output_group, "CSV: one row a compression.", &request->pulses},
+        {"--wave", "FILE", output_group, "CSV: time, absolute pressure, crank angle, volume.",
+         &request->wave},
+        {"--cycle", "FILE", output_group, "CSV: the mean cycle by degree: p, V, log p, log V.",
+         &request->cycle},
+    });
     return command;
 }
 

@@ -1,7 +1,6 @@
 // How the program ends: exit codes, and what is said on standard error.
 #pragma once
 
-#include <CLI/CLI.hpp>
 #include <exception>
 #include <string>
 
@@ -17,8 +16,9 @@ inline constexpr int exit_no_verdict = 3;
 /// "PLACE: problem." and the remedy, wrapped for standard error.
 [[nodiscard]] std::string error_text(const Error& error, int columns);
 
-// Each says what happened (help on standard output, the rest on standard error) and returns the exit code.
-[[nodiscard]] int report(const CLI::App& app, const CLI::ParseError& stop);
+// Each says on standard error what happened, and returns the exit code. `command` is empty when none was
+// named.
+[[nodiscard]] int report_usage(const std::string& problem, const std::string& command);
 [[nodiscard]] int report(const Error& error);
 [[nodiscard]] int report(const std::exception& error);
 

@@ -6,9 +6,9 @@
 #include <utility>
 
 #include "commands.hpp"
-#include "crank_flags.hpp"
 #include "evenstroke/units.hpp"
 #include "output.hpp"
+#include "report.hpp"
 #include "synth_request.hpp"
 
 namespace evenstroke::cli {
@@ -62,8 +62,8 @@ std::vector<double> full_scales(const SynthOptions& options, const Recording& re
     return scales;
 }
 
-void run(const SynthRequest& request) {
-    const SynthOptions options = usage_checked([&] { return synth_options(request); });
+int synth(const SynthRequest& request) {
+    const SynthOptions options = synth_options(request);
     const std::string format = format_of(request);
     const bool audio = format == "flac" || format == "wav";
     if (audio && request.output == "-")
@@ -86,25 +86,28 @@ void run(const SynthRequest& request) {
         write_audio(result.recording, full_scales(options, result.recording),
                     format == "flac" ? AudioFormat::flac : AudioFormat::wav, request.output);
     for (Output& text : texts) text.commit();
+    return exit_analysed;
 }
 
 }  // namespace
 
-CLI::App* add_synth_command(CLI::App& app) {
-    auto* command = app.add_subcommand("synth", "Write a recording of an invented engine, and its truth");
+Command synth_command() {
     auto request = std::make_shared<SynthRequest>();
-    add_synth_flags(*command, *request);
-    command->footer(
-        "Examples:\n"
-        "  evenstroke synth --order 1-3-4-2 --fault 3:rings:4 --output four.csv\n"
-        "  evenstroke synth --family six-odd --seed 12 --output six.flac --truth six.json\n"
-        "  evenstroke synth --cylinders 4 --wheel 60-2 --cam --output wheel.csv\n"
-        "  evenstroke synth --order 1-3-4-2 --pressure 3 --pressure-unit bar \\\n"
-        "    --only pressure --sync none --output cylinder3.csv --truth cylinder3.json\n"
-        "\n"
-        "Exit codes: 0 written; 1 could not be made or written; 2 usage.");
-    command->callback([request] { run(*request); });
-    return command;
+    return {
+        .name = "synth",
+        .summary = "Write a recording of an invented engine, and its truth",
+        .options = synth_flags(*request),
+        .footer =
+            "Examples:\n"
+            "  evenstroke synth --order 1-3-4-2 --fault 3:rings:4 --output four.csv\n"
+            "  evenstroke synth --family six-odd --seed 12 --output six.flac --truth six.json\n"
+            "  evenstroke synth --cylinders 4 --wheel 60-2 --cam --output wheel.csv\n"
+            "  evenstroke synth --order 1-3-4-2 --pressure 3 --pressure-unit bar \\\n"
+            "    --only pressure --sync none --output cylinder3.csv --truth cylinder3.json\n"
+            "\n"
+            "Exit codes: 0 written; 1 could not be made or written; 2 usage.",
+        .work = [request] { return synth(*request); },
+    };
 }
 
 }  // namespace evenstroke::cli

@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "crank_options.hpp"
 #include "evenstroke/pressure.hpp"
 #include "option_values.hpp"
 #include "synth_request.hpp"

@@ -1,12 +1,12 @@
 // What `synth` is asked for, as the command line says it, and what that means for the library.
 #pragma once
 
-#include <CLI/CLI.hpp>
 #include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "command.hpp"
 #include "evenstroke/synth.hpp"
 
 namespace evenstroke::cli {
@@ -29,8 +29,8 @@ struct SynthRequest {
     std::string truth, output = "-";
 };
 
-/// Adds every option to the command. The request lives as long as the command: see its callback.
-void add_synth_flags(CLI::App& command, SynthRequest& request);
+/// Every option of the command; `request` must outlive them.
+[[nodiscard]] std::vector<Option> synth_flags(SynthRequest& request);
 
 /// The engine and the chain asked for. Throws BadUsage for an option without the one that it belongs to, or
 /// Error{bad_option, bad_engine}.

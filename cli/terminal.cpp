@@ -8,6 +8,8 @@
 #include <cstdlib>
 #include <cstring>
 
+#include "evenstroke/render.hpp"
+
 namespace evenstroke::cli {
 
 namespace {

@@ -9,7 +9,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[1]
 
 GOOD = {
     "CMakeLists.txt": "", "DEVELOPERS.md": "", "docs/dependencies.md": "| `g++` | compiler |\n| `git` | lists |\n",
-    "samples/one.csv": "1\n", "cli/main.cpp": "#include <CLI/CLI.hpp>\n", "tests/a_test.cpp": "#include <doctest/doctest.h>\n",
+    "samples/one.csv": "1\n", "cli/help.cpp": "#include <CLI/CLI.hpp>\n", "tests/a_test.cpp": "#include <doctest/doctest.h>\n",
     "tools/install-packages": "build=(\n    g++\n)\nchecks=(\n    git\n)\n",
     "README.md": "Text\n\n```sh\nnot run\n```\n\nText\n\n```sh\ntool one\n```\n\n```text\nsaid one\n```\n",
     "lib/include/evenstroke/error.hpp": "#include <string>\n",
@@ -55,6 +55,7 @@ FAULTS = [
     ("stage_order", "lib/include/evenstroke/read.hpp", "#include <nlohmann/json.hpp>\n"),
     ("stage_order", "lib/src/read/read.cpp", "#include <unheard/of.h>\n"),
     ("stage_order", "cli/main.cpp", "#include <kiss_fft.h>\n"),
+    ("stage_order", "cli/main.cpp", "#include <CLI/CLI.hpp>\n"),
     ("stage_order", "lib/src/read/read.cpp", 'void f() { std::cout << "x"; }\n'),
     ("stage_order", "lib/src/read/read.cpp", "void f() { exit(1); }\n"),
     ("stage_order", "lib/src/read/read.cpp", 'auto f() { return std::getenv("HOME"); }\n'),

@@ -1,0 +1,170 @@
+// The commands as CLI11 takes them, and what it says in the program's own words. Its header is slow to
+// compile: it is included here and in help.cpp alone.
+#include "command_line.hpp"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+
+#include "help.hpp"
+#include "nearest.hpp"
+#include "option_values.hpp"
+#include "output.hpp"
+#include "report.hpp"
+
+namespace evenstroke::cli {
+
+namespace {
+
+/// Adds one option, in the way of its target.
+struct Adder {
+    CLI::App& command;
+    const Option& row;
+
+    template <class T>
+    CLI::Option* operator()(T* target) const {
+        return command.add_option(row.name, *target, row.help);
+    }
+    CLI::Option* operator()(bool* target) const { return command.add_flag(row.name, *target, row.help); }
+    CLI::Option* operator()(const WholeNumber& whole) const {
+        const auto problem = [whole](const std::string& text) {
+            return whole_number_problem(text, whole.least, whole.most);
+        };
+        return command.add_option(row.name, *whole.value, row.help)->check(problem, "");
+    }
+    CLI::Option* operator()(const Choice& choice) const {
+        return command.add_option(row.name, *choice.value, row.help)->check(CLI::IsMember(choice.words));
+    }
+    CLI::Option* operator()(const Setter& set) const {
+        const auto named = [set, name = row.name](const std::string& text) {
+            try {
+                set(text);
+            } catch (const BadUsage& error) {
+                throw BadUsage(name + ": " + error.what());
+            }
+        };
+        return command.add_option_function<std::string>(row.name, named, row.help);
+    }
+};
+
+std::string empty_problem(const std::string& text) {
+    return text.empty() ? "the value is empty: write it, or leave the option away" : "";
+}
+
+void add_option(CLI::App& command, const Option& row) {
+    CLI::Option* option = std::visit(Adder{command, row}, row.target);
+    if (!row.group.empty()) option->group(row.group);
+    if (!row.needs.empty()) option->needs(command.get_option(row.needs));
+    const bool is_flag = option->get_type_size() == 0;
+    if (!is_flag) option->type_name(row.value)->check(empty_problem, "");
+}
+
+void add_command(CLI::App& app, const Command& row) {
+    CLI::App& command = *app.add_subcommand(row.name, row.summary);
+    for (const Argument& argument : row.arguments)
+        std::visit(
+            [&](auto* target) {
+                command.add_option(argument.name, *target, argument.help)->required(argument.required);
+            },
+            argument.target);
+    for (const Option& option : row.options) add_option(command, option);
+    command.footer(row.footer);
+}
+
+std::string joined(const std::vector<std::string>& names) {
+    return fmt::format("{}", fmt::join(names, ", "));
+}
+
+std::string meant(const std::string& word, const std::vector<std::string>& names) {
+    const std::string name = nearest(word, names);
+    return name.empty() ? "" : fmt::format(" (did you mean {}?)", name);
+}
+
+/// What is wrong with a command line that names no command.
+std::string without_command(const CLI::App& app) {
+    std::vector<std::string> names;
+    for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
+        names.push_back(command->get_name());
+    const auto rest = app.remaining();
+    if (rest.empty()) return "a command is needed: " + joined(names);
+    if (rest.front().starts_with("-"))
+        return fmt::format("there is no option {} before a command", rest.front());
+    return fmt::format("there is no command \"{}\"{}; there are {}", rest.front(), meant(rest.front(), names),
+                       joined(names));
+}
+
+/// What is wrong with the first argument that a command does not take.
+std::string unexpected(const CLI::App& command) {
+    std::vector<std::string> names;
+    for (const CLI::Option* option : command.get_options())
+        for (const auto& name : option->get_lnames()) names.push_back("--" + name);
+    const auto rest = command.remaining();
+    // After "--" nothing is an option.
+    if (const auto end = std::find(rest.begin(), rest.end(), "--");
+        end != rest.end() && end + 1 != rest.end())
+        return fmt::format(
+            "\"{}\" is one argument too many: what follows -- is no option, so put options before it",
+            *(end + 1));
+    const auto option =
+        std::find_if(rest.begin(), rest.end(), [](const std::string& word) { return word.starts_with("-"); });
+    if (option != rest.end()) {
+        const std::string flag = option->substr(0, option->find('='));
+        return fmt::format("there is no option {}{}", flag, meant(flag, names));
+    }
+    return fmt::format("\"{}\" is one argument too many", rest.empty() ? "" : rest.front());
+}
+
+/// "--from: 1 required S missing", in plain words.
+std::string missing_value(const std::string& parser_words) {
+    const std::string middle = ": 1 required ";
+    const std::string tail = " missing";
+    const auto at = parser_words.find(middle);
+    if (at == std::string::npos || !parser_words.ends_with(tail)) return parser_words;
+    const auto value = at + middle.size();
+    return fmt::format("{} needs a value: {}", parser_words.substr(0, at),
+                       parser_words.substr(value, parser_words.size() - tail.size() - value));
+}
+
+std::string usage_problem(const CLI::App& app, const CLI::ParseError& stop) {
+    const auto chosen = app.get_subcommands();
+    const auto is = [code = stop.get_exit_code()](CLI::ExitCodes kind) {
+        return code == static_cast<int>(kind);
+    };
+    if (chosen.empty() && (is(CLI::ExitCodes::RequiredError) || is(CLI::ExitCodes::ExtrasError)))
+        return without_command(app);
+    if (!chosen.empty() && is(CLI::ExitCodes::ExtrasError)) return unexpected(*chosen.front());
+    if (is(CLI::ExitCodes::ArgumentMismatch)) return missing_value(stop.what());
+    return stop.what();
+}
+
+}  // namespace
+
+int run(const std::vector<Command>& commands, int argc, char** argv) {
+    CLI::App app("Says from a recording of a cranking engine how each cylinder's compression compares.",
+                 "evenstroke");
+    polish(app);
+    for (const Command& command : commands) add_command(app, command);
+    const auto chosen = [&] {
+        return std::find_if(commands.begin(), commands.end(),
+                            [&](const Command& command) { return app.got_subcommand(command.name); });
+    };
+    const auto wrong = [&](const std::string& problem) {
+        return report_usage(problem, chosen() == commands.end() ? "" : chosen()->name);
+    };
+    try {
+        app.parse(argc, argv);
+        return chosen()->work();
+    } catch (const CLI::CallForHelp&) {
+        write_stdout(app.help());
+    } catch (const CLI::CallForVersion& version) {
+        write_stdout(std::string(version.what()) + "\n");
+    } catch (const CLI::ParseError& stop) {
+        return wrong(usage_problem(app, stop));
+    } catch (const BadUsage& error) {
+        return wrong(error.what());
+    }
+    return exit_analysed;
+}
+
+}  // namespace evenstroke::cli
