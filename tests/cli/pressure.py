@@ -216,7 +216,7 @@ with folder() as here:
             (at("missing.csv"), [], 1, "missing.csv"), (edges, ["--channel", "Wheel"], 1, "edges"), (current, [], 1, "--channel"),
             (current, ["--channel", "Clamp"], 1, "--scale"), (at("volts.csv"), [], 1, "--scale"), (at("full.flac"), [], 1, "--scale"),
             (good, ["--channel", "Oil"], 1, "Oil"), (good, ["--bore", "-86", "--stroke", "86", "--rod", "143"], 1, "--bore"),
-            (good, ["--bore", "86", "--stroke", "86", "--rod", "40"], 1, "rod"), (good, ["--compression-ratio", "0.5"], 1, "ratio"),
+            (good, ["--bore", "86", "--stroke", "86", "--rod", "40"], 1, "rod"), (good, ["--compression-ratio", "0.5"], 1, "ratio"), (good, ["--compression-ratio", "1000"], 1, "up to 60"),
             (good, ["--bandwidth", "0"], 1, "--bandwidth"), (good, ["--altitude", "99999"], 1, "--altitude"), (good, ["--scale", "0"], 1, "--scale"),
             (good, ["--from", "4.9999"], 1, "--from"), (good, ["--bore", "wide"], 2, "--bore"), (good, ["--nope"], 2, "nope"),
             (good, ["--gauge", "--absolute"], 2, "exclude"), (good, ["--pulses", out], 2, "out.json")):

@@ -35,6 +35,9 @@ constexpr double large_loss_ratio = 0.4;
 /// points off (rms), and a sound cylinder up to 36 too low: no such engine is condemned on less than that.
 constexpr double wide_swing_sealed_sd = 0.15;
 
+/// Diesels reach about 25 (from memory); more than twice that is a slip of the key.
+constexpr double most_compression_ratio = 60;
+
 void set_geometry(const PressureOptions& o, Pressure& p) {
     p.geometry = assumed;
     p.geometry_known = o.bore_m && o.stroke_m && o.rod_m;
@@ -45,10 +48,12 @@ void set_geometry(const PressureOptions& o, Pressure& p) {
     if (!o.rod_m && o.stroke_m) p.geometry.rod_m = 1.65 * *o.stroke_m;  // the usual proportion
     if (o.compression_ratio) p.geometry.compression_ratio = *o.compression_ratio;
     if (!(p.geometry.bore_m > 0 && p.geometry.stroke_m > 0 && p.geometry.rod_m > p.geometry.stroke_m / 2 &&
-          p.geometry.compression_ratio > 1))
+          p.geometry.compression_ratio > 1 && p.geometry.compression_ratio <= most_compression_ratio))
         throw Error(ErrorCode::bad_engine, "--bore, --stroke, --rod, --compression-ratio",
                     "these cannot be a cylinder",
-                    "bore and stroke above 0, a rod longer than half the stroke (mm), a ratio above 1");
+                    fmt::format("bore and stroke above 0, a rod longer than half the stroke (mm), a ratio "
+                                "above 1 and up to {:.0f}",
+                                most_compression_ratio));
     if (!p.geometry_known)
         p.notices.push_back(
             {"no-geometry",

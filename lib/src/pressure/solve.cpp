@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "signal/levels.hpp"
 
@@ -53,6 +54,13 @@ double swing_ratio(const std::vector<GasCurve>& curves) {
     return sum / static_cast<double>(curves.size());
 }
 
+/// Whether every curve is of numbers: dimensions that no engine has can drive the model out of them.
+bool finite(const FitResult& fit) {
+    return std::all_of(fit.curves.begin(), fit.curves.end(), [](const GasCurve& curve) {
+        return std::isfinite(curve.time_s.front()) && std::isfinite(curve.time_s.back());
+    });
+}
+
 class Solver {
   public:
     Solver(const Pressure& p, const PulseTrain& train) : p_(p), train_(train) {
@@ -86,6 +94,10 @@ class Solver {
         s.used = choose();
         if (s.used.empty()) return std::nullopt;
         s.shared = fit_shared(s.used);
+        if (!finite(s.shared)) {
+            s.shared.misfit = std::numeric_limits<double>::infinity();
+            return s;
+        }
         s.wide_swing = swing_ratio(s.shared.curves) > wide_swing_ratio;
         const double model_sd_s = seconds(s.wide_swing ? wide_swing_tdc_deg : model_tdc_deg);
         s.pulses.resize(train_.pulses.size());
@@ -232,7 +244,7 @@ class Solver {
             if (!have || now.cost < best.cost) best = std::move(now);
             have = true;
         }
-        for (int pass = 0; pass < 3; ++pass) {
+        for (int pass = 0; pass < 3 && finite(best); ++pass) {
             for (std::size_t i = 0; i < data.size(); ++i)
                 data[i] = retake(best.curves[i], data[i].period_s, data.size(), pass == 0);
             best = fit(setup_, data, best.cylinder, best.offset_pa, best.pulses,
