@@ -17,24 +17,27 @@ constexpr double normal_95 = 1.959964;  ///< its quantile of the normal distribu
 constexpr double assumed_scatter_points = 3;
 
 // What the model lacks (wall heat, pumping, valve timing, play in the gears) was learnt on engines of the
-// project's own synth, drawn from all its families (docs/accuracy.md): standard deviations, points.
+// project's own synth, drawn from all its families (docs/accuracy.md): standard deviations, points. Errors
+// come in clusters, an engine that the model follows badly errs in several cylinders: these are wide enough
+// for 95 %.
 
-/// The fit's own covariance, which counts the misfit as noise, is a little wide.
-constexpr double covariance_ratio = 0.9;
+/// The fit's covariance takes the whole misfit for noise, each place for itself. What leads it astray is the
+/// slow part, alike over many degrees: so much of that part's share of the covariance's standard deviation.
+constexpr double open_ratio = 2.0;
+/// No model is followed better than this share of the swing.
+constexpr double least_slow_misfit_share = 0.001;
+/// Single cycles scatter about the mean by more than chance alone: an uneven one is not alike in all
+/// cylinders.
+constexpr double scatter_ratio = 1.35;
 /// Of every cylinder.
-constexpr double model_error_points = 0.5;
+constexpr double model_error_points = 0.25;
 /// For every point that the cylinder itself, or the worst other one, has lost: a leak is not quite the leak
 /// of the model, and what it is not goes to the neighbours.
 constexpr double error_per_own_loss = 0.06, error_per_other_loss = 0.02;
-/// Uneven firing intervals give every cylinder its own place on the model's errors.
-constexpr double odd_firing_ratio = 1.25;
-/// The model's errors are those of the shared drive: many cylinders settle it better than few, and up to
-/// three, whose crank coasts for a third of the cycle and more, least of all.
-constexpr double ratio_of_none = 1.3, ratio_less_per_cylinder = 0.05, least_ratio = 0.75;
+/// Uneven firing intervals give every cylinder its own place on the model's errors; up to three cylinders
+/// coast for a third of the cycle and more, and settle the shared drive least.
+constexpr double odd_firing_ratio = 1.15, few_cylinders_ratio = 1.15;
 constexpr Eigen::Index few_cylinders = 3;
-constexpr double few_ratio = 1.4;
-/// For each share of the swing by which the slow misfit exceeds the usual.
-constexpr double points_per_misfit_share = 60;
 /// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
 constexpr double hopeless_misfit_share = 0.07;
 
@@ -102,13 +105,11 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     }
 
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
-    const double missing = points_per_misfit_share * std::max(0.0, misfit_share - usual_misfit_share);
+    const double slow_share =
+        std::min(1.0, std::max(fit.slow_misfit_rms, least_slow_misfit_share * fit.swing) /
+                          std::max(fit.misfit_rms, least_slow_misfit_share * fit.swing));
     const double ratio =
-        (even_firing ? 1 : odd_firing_ratio) *
-        (cylinders <= few_cylinders
-             ? few_ratio
-             : std::max(ratio_of_none - ratio_less_per_cylinder * static_cast<double>(cylinders),
-                        least_ratio));
+        (even_firing ? 1 : odd_firing_ratio) * (cylinders <= few_cylinders ? few_cylinders_ratio : 1);
     const Eigen::ArrayXd lost = 100 - out.pct;
     Eigen::ArrayXd sd = Eigen::ArrayXd::Zero(cylinders);
     for (Eigen::Index c = 0; c < cylinders; ++c) {
@@ -118,10 +119,11 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
             if (k != c) others_lost = std::max(others_lost, lost[k]);
         const Eigen::VectorXd slope =
             (fit.peak_slope.row(c) - out.pct[c] / 100 * fit.peak_slope.row(best)).transpose() / highest * 100;
-        const double open = covariance_ratio * std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope)));
+        const double open =
+            open_ratio * slow_share * std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope)));
         double variance = model_error_points * model_error_points;
-        for (const double part :
-             {from_scatter, open, missing, error_per_own_loss * lost[c], error_per_other_loss * others_lost})
+        for (const double part : {scatter_ratio * from_scatter, open, error_per_own_loss * lost[c],
+                                  error_per_other_loss * others_lost})
             variance += part * part;
         sd[c] = ratio * std::sqrt(variance);
     }
