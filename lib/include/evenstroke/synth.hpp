@@ -144,10 +144,11 @@ struct SynthChain {
     double hum_hz = 50;
     double spikes_per_s = 0;         ///< single samples thrown off by up to 300 A
     double limit_a = 1000;           ///< the clamp or the range clips here, both signs
+    double battery_range_v = 20;     ///< of the battery channel, both ways
     bool reversed = false;           ///< the clamp is on the wrong way round
     std::optional<double> mv_per_a;  ///< recorded in mV at this factor, instead of A
     double battery_noise_v = 0.01;   ///< sd
-    int adc_bits = 14;               ///< over +-limit; 20 V for voltages
+    int adc_bits = 14;               ///< over +-limit; the battery's range, 20 V for levels
     SyncKind sync = SyncKind::once_per_cycle;
     double sync_lead_deg = 0;  ///< crank degrees from the sync's rising edge to position 0's TDC
     double sync_width_deg = 20;

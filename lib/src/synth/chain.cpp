@@ -13,7 +13,7 @@ namespace {
 
 constexpr double sync_level_v = 5;
 constexpr double level_noise_v = 0.02;
-constexpr double voltage_range_v = 20;
+constexpr double level_range_v = 20;
 /// Beside the bars, every turn of the rotor shows a little: one armature coil is never like the others.
 constexpr double rotor_turn_share = 0.35;
 constexpr double hum_third_share = 0.2;  ///< rectifier loads put a third harmonic on the mains
@@ -93,7 +93,8 @@ struct Sampler {
                 between(motion.current_a, place(i)) * ripple_ratio(options, motion, place(i));
             const double v = between(motion.battery_v, place(i)) - ohm * ripple +
                              options.chain.battery_noise_v * random.normal();
-            channel.values.push_back(static_cast<float>(convert(v, voltage_range_v, options.chain.adc_bits)));
+            channel.values.push_back(
+                static_cast<float>(convert(v, options.chain.battery_range_v, options.chain.adc_bits)));
         }
         return channel;
     }
@@ -106,7 +107,7 @@ struct Sampler {
             const double turned = between(motion.angle_rad, place(i)) / rad_per_deg - from_deg;
             const double within = turned - period_deg * std::floor(turned / period_deg);
             const double v = (within < width_deg ? sync_level_v : 0) + level_noise_v * random.normal();
-            channel.values.push_back(static_cast<float>(convert(v, voltage_range_v, options.chain.adc_bits)));
+            channel.values.push_back(static_cast<float>(convert(v, level_range_v, options.chain.adc_bits)));
         }
         return channel;
     }

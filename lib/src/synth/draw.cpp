@@ -221,6 +221,8 @@ void draw_chain(SynthOptions& options, Random& random) {
         if (range > least_range * stall_a) break;
     }
     if (random.chance(0.08)) chain.limit_a = 0.6 * stall_a;  // the inrush clips
+    constexpr double twelve_volts_most = 18;
+    if (options.battery.open_v > twelve_volts_most) chain.battery_range_v = 40;
     chain.battery_noise_v = log_between(random, 0.002, 0.02);
     chain.sync_lead_deg = random.chance(0.4) ? 0 : random.between(0, 40);
     chain.sync_width_deg = random.between(8, 60);
