@@ -19,12 +19,11 @@ ComparedRecording side(const std::vector<double>& pct, int cycles = 8, const std
     ComparedRecording r{.engine = test::recording(pct, path), .by_cycle_pct = {}, .anchored = true};
     r.engine.speed_rpm = 200;
     r.engine.cranking_v = 10.5;
-    const auto count = static_cast<Eigen::Index>(pct.size());
-    r.by_cycle_pct.resize(cycles, count);
-    for (Eigen::Index k = 0; k < cycles; ++k)
-        for (Eigen::Index c = 0; c < count; ++c)
-            r.by_cycle_pct(k, c) = pct[static_cast<std::size_t>(c)] +
-                                   std::sin(2.4 * static_cast<double>(k) + 1.7 * static_cast<double>(c));
+    for (int k = 0; k < cycles; ++k) {
+        auto& cycle = r.by_cycle_pct.emplace_back(pct);
+        for (std::size_t c = 0; c < pct.size(); ++c)
+            cycle[c] += std::sin(2.4 * k + 1.7 * static_cast<double>(c));
+    }
     return r;
 }
 
@@ -123,7 +122,8 @@ TEST_CASE("compare: first and second exchanged -> the change with the other sign
 TEST_CASE("compare: a scale common to all cylinders of a recording -> makes no difference") {
     auto b = side({100, 97, 90, 99}, 6);
     const auto before = compare(side({100, 98, 60, 99}), b);
-    b.by_cycle_pct *= 0.8;
+    for (auto& cycle : b.by_cycle_pct)
+        for (double& pct : cycle) pct *= 0.8;
     const auto after = compare(side({100, 98, 60, 99}), b);
     for (std::size_t i = 0; i < 4; ++i)
         CHECK(*before.changes[i].t_ratio == doctest::Approx(*after.changes[i].t_ratio).epsilon(1e-9));
@@ -154,7 +154,7 @@ TEST_CASE("compare: a wide interval of a contribution -> no change is claimed fr
 
 TEST_CASE("compare: cycles without a usable event -> left out") {
     auto a = side({100, 98, 60, 99});
-    a.by_cycle_pct(0, 2) = std::numeric_limits<double>::quiet_NaN();
+    a.by_cycle_pct[0][2] = std::numeric_limits<double>::quiet_NaN();
     const auto c = compare(a, side({100, 98, 60, 99}));
     CHECK(c.changes[2].first_cycles == 7);
     CHECK(c.changes[0].first_cycles == 8);
@@ -200,7 +200,7 @@ TEST_CASE("compare: two cylinders -> each is measured by the other, or not at al
 
 TEST_CASE("compare: what does not vary at all -> nothing to test, no number") {
     auto a = side({100, 98, 50, 99});
-    a.by_cycle_pct.rowwise() = a.by_cycle_pct.row(0).eval();
+    a.by_cycle_pct.assign(8, {100, 98, 50, 99});
     const auto c = compare(a, a);
     CHECK(c.outcome == CompareOutcome::inconclusive);
     CHECK(compare_json(a.engine, a.engine, c).find("nan") == std::string::npos);

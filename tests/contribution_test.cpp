@@ -213,12 +213,12 @@ TEST_CASE("contribution: no reference, grid at an unknown place -> the same perc
 TEST_CASE(
     "contribution: events and cycles -> one event a cylinder and cycle, in time order, none of them NaN") {
     const Contribution c = run(make({}));
-    REQUIRE(c.by_cycle_pct.rows() >= 5);
-    CHECK(c.events.size() == static_cast<std::size_t>(c.by_cycle_pct.size()));
+    REQUIRE(c.by_cycle_pct.size() >= 5);
+    CHECK(c.events.size() == 4 * c.by_cycle_pct.size());
     for (std::size_t k = 1; k < c.events.size(); ++k) CHECK(c.events[k - 1].tdc_s <= c.events[k].tdc_s);
     CHECK(c.mean_cycle.size() == 720);
     CHECK(c.model_cycle.size() == 720);
-    CHECK(c.mean_cycle.allFinite());
+    for (const double load : c.mean_cycle) CHECK(std::isfinite(load));
     REQUIRE(c.speed_rpm);
     CHECK(c.speed_rpm->low <= c.speed_rpm->value);
     CHECK(c.speed_rpm->value <= c.speed_rpm->high);
@@ -336,9 +336,9 @@ TEST_CASE("estimate: the key is let go within a cycle -> its edge leaves no notc
         known.reference.sync = "Sync";
         const Analysis a = analyse(synthesise(options, seed).recording, known);
         REQUIRE(a.cranking.ended_by == CrankingEnd::release);
-        const Eigen::ArrayXd& mean = a.contribution.mean_cycle;
+        const std::vector<double>& mean = a.contribution.mean_cycle;
         double sharpest = 0;
-        for (Eigen::Index k = 1; k + 1 < mean.size(); ++k)
+        for (std::size_t k = 1; k + 1 < mean.size(); ++k)
             sharpest = std::max(sharpest, std::abs(mean[k - 1] - 2 * mean[k] + mean[k + 1]));
         CHECK(sharpest < 7);
     }

@@ -13,10 +13,10 @@ GOOD = {
     "tools/install-packages": "build=(\n    g++\n)\nchecks=(\n    git\n)\n",
     "README.md": "Text\n\n```sh\nnot run\n```\n\nText\n\n```sh\ntool one\n```\n\n```text\nsaid one\n```\n",
     "lib/include/evenstroke/error.hpp": "#include <string>\n",
-    "lib/include/evenstroke/read.hpp": '#include <Eigen/Core>\n\n#include "evenstroke/error.hpp"\n',
+    "lib/include/evenstroke/read.hpp": '#include <string>\n\n#include "evenstroke/error.hpp"\n',
     "lib/include/evenstroke/trace.hpp": '#include "evenstroke/read.hpp"\n',
     "lib/src/read/read.cpp": '#include <sndfile.h>\n\n#include "evenstroke/read.hpp"\n',
-    "lib/src/signal/fft.cpp": '#include <kiss_fftr.h>\n// std::cout is only spoken of\nconst char* text = "exit(1)";\n',
+    "lib/src/signal/fft.cpp": '#include <kiss_fftr.h>\n\n#include <Eigen/Core>\n// std::cout is only spoken of\nconst char* text = "exit(1)";\n',
     ".clang-format": (ROOT / ".clang-format").read_text(encoding="utf-8"),
 }
 
@@ -53,6 +53,8 @@ FAULTS = [
     ("stage_order", "lib/src/read/read.cpp", "#include <doctest/doctest.h>\n"),
     ("stage_order", "lib/include/evenstroke/read.hpp", "#include <fmt/format.h>\n"),
     ("stage_order", "lib/include/evenstroke/read.hpp", "#include <nlohmann/json.hpp>\n"),
+    ("stage_order", "lib/include/evenstroke/read.hpp", "#include <Eigen/Core>\n"),
+    ("stage_order", "lib/src/read/read.cpp", "#include <Eigen/Core>\n"),
     ("stage_order", "lib/src/read/read.cpp", "#include <unheard/of.h>\n"),
     ("stage_order", "cli/main.cpp", "#include <kiss_fft.h>\n"),
     ("stage_order", "cli/main.cpp", "#include <CLI/CLI.hpp>\n"),

@@ -80,9 +80,12 @@ void judge_again(Analysis& a) {
 
 /// A cycle with four equal humps, of which the model knows all but a little.
 void add_cycles(Analysis& a) {
-    a.contribution.mean_cycle.resize(720);
-    for (int i = 0; i < 720; ++i) a.contribution.mean_cycle[i] = 150 - 50 * std::cos(4 * pi * i / 360);
-    a.contribution.model_cycle = a.contribution.mean_cycle + 1;
+    a.contribution.mean_cycle.clear();
+    a.contribution.model_cycle.clear();
+    for (int i = 0; i < 720; ++i) {
+        a.contribution.mean_cycle.push_back(150 - 50 * std::cos(4 * pi * i / 360));
+        a.contribution.model_cycle.push_back(a.contribution.mean_cycle.back() + 1);
+    }
     a.contribution.cycles_used = 5;
 }
 
@@ -180,7 +183,7 @@ TEST_CASE("render: NaN, infinity and unknown anywhere -> n/a, and nothing drawn 
         a.contribution.cylinders[0] = {.contribution_pct = value, .low_pct = value, .high_pct = value};
         a.contribution.cylinders[2] = {};
         a.contribution.mean_cycle[100] = value;
-        a.contribution.model_cycle.setConstant(value);
+        a.contribution.model_cycle.assign(720, value);
         a.cranking.inrush_a = a.cranking.mean_a = value;
         a.cranking.start_s = a.cranking.settled_s = a.cranking.end_s = value;
         a.findings.weak_below_pct = value;
@@ -195,7 +198,7 @@ TEST_CASE("render: NaN, infinity and unknown anywhere -> n/a, and nothing drawn 
         CHECK_FALSE(holds(page, "<polyline class=\"model\""));
         // All the rest: a scale, a start and a speed that are none.
         a.trace.rate_hz = a.trace.start_s = a.angle.speed_rpm = value;
-        a.contribution.mean_cycle.setConstant(value);
+        a.contribution.mean_cycle.assign(720, value);
         CHECK(count(page_of(m), "<p>n/a</p>") == 2);
     }
 }
@@ -259,9 +262,9 @@ TEST_CASE("render: the mean cycle of an odd-fire engine -> each firing TDC at it
     CHECK(holds(picture, "crank angle after the firing TDC of cylinder 2, degrees"));
     CHECK(holds(picture, ">current, A<"));
     CHECK(count(picture, "<polyline") == 2);
-    a.contribution.model_cycle.resize(0);
+    a.contribution.model_cycle.clear();
     CHECK(count(render::cycle_picture(a), "<polyline") == 1);
-    a.contribution.mean_cycle.resize(0);
+    a.contribution.mean_cycle.clear();
     CHECK(render::cycle_picture(a) == "");
     a.angle.kind = ReferenceKind::none;
     add_cycles(a);

@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <functional>
 
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/trace.hpp"

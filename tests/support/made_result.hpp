@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <vector>
 
 #include "evenstroke/analyse.hpp"
 
@@ -43,8 +44,8 @@ inline Made made() {
                                             .events = 6});
     a.contribution.events = {
         {.cycle = 0, .position = 1, .tdc_s = 1.5, .peak_s = 1.4, .peak = 200, .trough = 120}};
-    a.contribution.by_cycle_pct = Eigen::ArrayXXd::Constant(2, 4, 50);
-    a.contribution.by_cycle_pct(1, 2) = std::numeric_limits<double>::quiet_NaN();
+    a.contribution.by_cycle_pct.assign(2, std::vector<double>(4, 50.0));
+    a.contribution.by_cycle_pct[1][2] = std::numeric_limits<double>::quiet_NaN();
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout);
     return m;
 }

@@ -1,7 +1,6 @@
 // Two recordings of one engine: what changed for each cylinder, and whether it is more than chance.
 #pragma once
 
-#include <Eigen/Core>
 #include <optional>
 #include <string>
 #include <vector>
@@ -17,8 +16,9 @@ enum class Between { not_said, oil, warming, repair, time };
 /// One side of the comparison.
 struct ComparedRecording {
     RecordedEngine engine;
-    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x positions; NaN where a cycle has no usable event
-    bool anchored = false;         ///< a mark tells which position is which cylinder's, cycle by cycle
+    /// [cycles][positions]; NaN where a cycle has no usable event.
+    std::vector<std::vector<double>> by_cycle_pct;
+    bool anchored = false;  ///< a mark tells which position is which cylinder's, cycle by cycle
 };
 
 [[nodiscard]] ComparedRecording compared_recording(RecordedEngine engine, const CrankAngle& angle,

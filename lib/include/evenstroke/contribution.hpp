@@ -1,7 +1,6 @@
 // How much each cylinder compresses, relative to the best, with what is known about the error.
 #pragma once
 
-#include <Eigen/Core>
 #include <optional>
 #include <string>
 #include <vector>
@@ -60,9 +59,10 @@ struct DriveRatios {
 struct Contribution {
     std::vector<CylinderContribution> cylinders;  ///< [cylinders] by position
     std::vector<CompressionEvent> events;         ///< in time order
-    Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders; NaN where a wheel's cycle shows no whole event
-    Eigen::ArrayXd mean_cycle;     ///< the trace averaged over cycles at whole degrees 0…719
-    Eigen::ArrayXd model_cycle;    ///< what the fitted model gives there; empty when none was fitted
+    /// [cycles][cylinders]; NaN where a wheel's cycle shows no whole event.
+    std::vector<std::vector<double>> by_cycle_pct;
+    std::vector<double> mean_cycle;   ///< the trace averaged over cycles at whole degrees 0…719
+    std::vector<double> model_cycle;  ///< what the fitted model gives there; empty when none was fitted
     /// Times at which the fitted model gives the crank angle, ascending, and that angle in degrees after
     /// position 0's first firing TDC; empty when none was fitted.
     std::vector<double> knot_s, knot_deg;

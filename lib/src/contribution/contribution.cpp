@@ -113,18 +113,15 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
 /// The folded trace and the model at whole crank degrees, in the trace's own unit.
 void add_cycles(Contribution& out, const Load& load, const CycleAverage& average, const FitResult& fit,
                 const CycleAngle& within) {
-    const auto degrees = static_cast<Eigen::Index>(cycle_deg);
-    out.mean_cycle.resize(degrees);
-    out.model_cycle.resize(degrees);
     const auto& made = fit.cycle.load;
     // Degree 0 is position 0's firing TDC; the fold may begin at a mark before or after it.
     const double tdc_deg = fit.model.cylinders[0].firing_deg;
-    for (Eigen::Index d = 0; d < degrees; ++d) {
-        const double degree = std::fmod(static_cast<double>(d) + tdc_deg + 2 * cycle_deg, cycle_deg);
-        out.mean_cycle[d] = load.as_recorded(at_share(average.mean, within.share(degree)));
+    for (int d = 0; d < static_cast<int>(cycle_deg); ++d) {
+        const double degree = std::fmod(d + tdc_deg + 2 * cycle_deg, cycle_deg);
+        out.mean_cycle.push_back(load.as_recorded(at_share(average.mean, within.share(degree))));
         const auto low = static_cast<std::size_t>(degree / step_deg);
         const double part = degree / step_deg - static_cast<double>(low);
-        out.model_cycle[d] = load.as_recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero);
+        out.model_cycle.push_back(load.as_recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero));
     }
 }
 
@@ -289,7 +286,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
     const std::vector<double> simple = simple_contribution_pct(average.mean, layout, tdc_share[0]);
 
-    out.by_cycle_pct = found.by_cycle_pct;
+    for (const auto cycle : found.by_cycle_pct.rowwise())
+        out.by_cycle_pct.emplace_back(cycle.begin(), cycle.end());
     out.events = events_of(load, *phases, average, layout, tdc_share, found.by_cycle_pct);
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
         const auto at = static_cast<Eigen::Index>(c);

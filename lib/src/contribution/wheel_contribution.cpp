@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
+#include <vector>
 
 #include "angle/wheel.hpp"
 #include "signal/linear.hpp"
@@ -166,9 +168,8 @@ void fill_events(const Motion& motion, const Fit& fit, const std::vector<Event>&
             first_cycle = std::min(first_cycle, events[e].cycle);
             last_cycle = std::max(last_cycle, events[e].cycle);
         }
-    const Eigen::Index cycles = std::max(0, last_cycle - first_cycle + 1);
-    result.by_cycle_pct =
-        Eigen::ArrayXXd::Constant(cycles, fit.strength.size(), std::numeric_limits<double>::quiet_NaN());
+    const std::vector<double> none(result.cylinders.size(), std::numeric_limits<double>::quiet_NaN());
+    result.by_cycle_pct.assign(static_cast<std::size_t>(std::max(0, last_cycle - first_cycle + 1)), none);
     std::vector<double> dips(motion.tdc_deg.size(), 0.0);
     for (std::size_t e = 0; e < events.size(); ++e) {
         if (!std::isfinite(by_event[e])) continue;
@@ -194,9 +195,9 @@ void fill_events(const Motion& motion, const Fit& fit, const std::vector<Event>&
         event.peak = low;
         event.trough = high;
         event.contribution_pct = 100 * by_event[e] / highest;
-        result.by_cycle_pct(event.cycle, event.position) = *event.contribution_pct;
-        dips[static_cast<std::size_t>(event.position)] +=
-            (high - low) / result.cylinders[static_cast<std::size_t>(event.position)].events;
+        const auto position = static_cast<std::size_t>(event.position);
+        result.by_cycle_pct[static_cast<std::size_t>(event.cycle)][position] = *event.contribution_pct;
+        dips[position] += (high - low) / result.cylinders[position].events;
         result.events.push_back(event);
     }
     const double deepest = *std::max_element(dips.begin(), dips.end());
@@ -208,24 +209,28 @@ void fill_events(const Motion& motion, const Fit& fit, const std::vector<Event>&
 /// Speed and model averaged over the cycles at whole degrees after position 0's TDC.
 void fill_mean_cycle(const Motion& motion, const Fit& fit, Contribution& result) {
     constexpr int degrees = 720;
-    Eigen::ArrayXd sums = Eigen::ArrayXd::Zero(degrees);
-    Eigen::ArrayXd models = Eigen::ArrayXd::Zero(degrees);
-    Eigen::ArrayXd counts = Eigen::ArrayXd::Zero(degrees);
+    std::vector<double> speed(degrees, 0.0);
+    std::vector<double> model(degrees, 0.0);
+    std::vector<double> counts(degrees, 0.0);
     std::size_t k = 0;
     for (double a = std::ceil(motion.angle_deg.front() - fit.phase_deg) + fit.phase_deg;
          a < motion.angle_deg.back(); a += 1) {
         while (k + 2 < motion.angle_deg.size() && motion.angle_deg[k + 1] <= a) ++k;
         double place = std::fmod(std::round(a - fit.phase_deg), cycle_deg);
         if (place < 0) place += cycle_deg;
-        const auto i = static_cast<Eigen::Index>(place);
+        const auto i = static_cast<std::size_t>(place);
         const auto tooth = static_cast<Eigen::Index>(k);
-        sums[i] += motion.rad_per_s[tooth] * rpm_per_rad_per_s;
-        models[i] += fit.model[tooth] * rpm_per_rad_per_s;
+        speed[i] += motion.rad_per_s[tooth] * rpm_per_rad_per_s;
+        model[i] += fit.model[tooth] * rpm_per_rad_per_s;
         counts[i] += 1;
     }
-    if (counts.minCoeff() < 1) return;
-    result.mean_cycle = sums / counts;
-    result.model_cycle = models / counts;
+    if (*std::min_element(counts.begin(), counts.end()) < 1) return;
+    for (std::size_t i = 0; i < counts.size(); ++i) {
+        speed[i] /= counts[i];
+        model[i] /= counts[i];
+    }
+    result.mean_cycle = std::move(speed);
+    result.model_cycle = std::move(model);
 }
 
 std::optional<Figure> speed_of(const CrankAngle& angle) {

@@ -137,10 +137,10 @@ std::vector<Notice> confounders(const ComparedRecording& first, const ComparedRe
             fmt::format("The battery stood at {:.1f} V and at {:.1f} V while cranking. Charge it alike and "
                         "record again.",
                         *a.cranking_v, *b.cranking_v));
-    if (std::min(first.by_cycle_pct.rows(), second.by_cycle_pct.rows()) < few_cycles)
+    if (std::min(first.by_cycle_pct.size(), second.by_cycle_pct.size()) < few_cycles)
         add(notices, "few-cycles",
             fmt::format("Only {} and {} cycles could be used: crank longer to see smaller changes.",
-                        first.by_cycle_pct.rows(), second.by_cycle_pct.rows()));
+                        first.by_cycle_pct.size(), second.by_cycle_pct.size()));
     return notices;
 }
 

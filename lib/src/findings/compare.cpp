@@ -77,7 +77,7 @@ std::optional<std::string> why_not(const ComparedRecording& first, const Compare
                 "comes "
                 "once in two turns",
                 side->engine.path);
-        if (side->by_cycle_pct.rows() < 2)
+        if (side->by_cycle_pct.size() < 2)
             return fmt::format("fewer than two cycles of {} can be used: crank longer", side->engine.path);
     }
     if (first.engine.cylinders.size() != second.engine.cylinders.size() || first.engine.cylinders.size() < 2)
@@ -134,8 +134,8 @@ void decide(std::vector<Change>& changes) {
 }
 
 std::vector<Change> changes_of(const ComparedRecording& first, const ComparedRecording& second) {
-    const auto first_means = findings::column_means(first.by_cycle_pct);
-    const auto second_means = findings::column_means(second.by_cycle_pct);
+    const auto first_means = findings::position_means(first.by_cycle_pct);
+    const auto second_means = findings::position_means(second.by_cycle_pct);
     const auto steady = findings::steady_positions(first_means, second_means, weak_pct);
     std::vector<Change> changes;
     for (std::size_t i = 0; i < first.engine.cylinders.size(); ++i) {

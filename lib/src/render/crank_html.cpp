@@ -119,7 +119,7 @@ std::string figure(std::string_view title, const std::string& picture, std::stri
 }
 
 std::string pictures(const Recording& recording, const Analysis& a) {
-    const bool modelled = a.contribution.model_cycle.size() > 0;
+    const bool modelled = !a.contribution.model_cycle.empty();
     const std::string of_cycles = a.contribution.cycles_used
                                       ? fmt::format("the {} cycles used", *a.contribution.cycles_used)
                                       : "the cycles";

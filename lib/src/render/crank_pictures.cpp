@@ -52,9 +52,9 @@ struct Range {
 };
 
 /// The cycle as a line from 0 to 720 degrees, its end its beginning.
-std::vector<PlotPoint> round_trip(const Eigen::ArrayXd& cycle) {
+std::vector<PlotPoint> round_trip(const std::vector<double>& cycle) {
     std::vector<PlotPoint> points;
-    for (Eigen::Index i = 0; i <= cycle.size() && cycle.size() > 0; ++i)
+    for (std::size_t i = 0; i <= cycle.size() && !cycle.empty(); ++i)
         points.push_back({cycle_deg * static_cast<double>(i) / static_cast<double>(cycle.size()),
                           cycle[i % cycle.size()]});
     return points;

@@ -147,11 +147,10 @@ std::string cycles_csv(const Analysis& a) {
                                  : fmt::format(",position_{}_pct", i + 1);
     out += '\n';
     if (why_not(a.cranking, a.angle, a.contribution)) return out;
-    const auto& table = a.contribution.by_cycle_pct;
-    for (Eigen::Index row = 0; row < table.rows(); ++row) {
-        out += std::to_string(row + 1);
-        for (Eigen::Index column = 0; column < table.cols(); ++column)
-            out += ',' + cell(table(row, column), pct_decimals);
+    int number = 0;
+    for (const auto& cycle : a.contribution.by_cycle_pct) {
+        out += std::to_string(++number);
+        for (const double pct : cycle) out += ',' + cell(pct, pct_decimals);
         out += '\n';
     }
     return out;
