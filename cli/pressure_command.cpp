@@ -124,7 +124,8 @@ std::vector<Option> recording_flags(PressureRequest& r) {
         {"--offset", "KPA", group, "Added after scaling. Default: 0.", &r.options.offset_kpa},
         {"--gauge", "", group, "Readings are above ambient. Default: from the level between strokes.",
          &r.gauge},
-        {"--absolute", "", group, "Readings are absolute. Default: as with --gauge.", &r.absolute},
+        {"--absolute", "", group, "Readings are absolute. Default: from the level between compressions.",
+         &r.absolute},
         {"--altitude", "M", group,
          "Height of the place above sea level; sets ambient pressure. Default: 100 kPa.",
          &r.options.altitude_m},
@@ -157,7 +158,7 @@ Command pressure_command() {
     };
     command.add(recording_flags(*request));
     command.add({
-        {"--json", "FILE", output_group, "Everything as JSON (docs/output.md).", &request->json},
+        {"--json", "FILE", output_group, "Everything as JSON (docs/pressure.schema.json).", &request->json},
         {"--pulses", "FILE", output_group, "CSV: one row a compression.", &request->pulses},
         {"--wave", "FILE", output_group, "CSV: time, absolute pressure, crank angle, volume.",
          &request->wave},

@@ -51,13 +51,14 @@ TextDialect dialect_of(const std::string& format, bool pressure) {
 
 std::vector<double> full_scales(const SynthOptions& options, const Recording& recording) {
     std::vector<double> scales;
-    constexpr double volts = 20, kilopascals = 10'000;
+    constexpr double level_volts = 20, kilopascals = 10'000;
     for (const Channel& channel : recording.channels) {
         const auto unit = find_unit(channel.unit);
         scales.push_back(channel.unit == "A"    ? options.chain.limit_a
                          : channel.unit == "mV" ? options.chain.limit_a * options.chain.mv_per_a.value_or(1)
                          : unit && unit->dimension == Dimension::pressure ? kilopascals / unit->factor
-                                                                          : volts);
+                         : channel.name == "Battery"                      ? options.chain.battery_range_v
+                                                                          : level_volts);
     }
     return scales;
 }

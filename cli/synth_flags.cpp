@@ -114,7 +114,7 @@ std::vector<Option> output_flags(SynthRequest& r) {
     return {
         {"--format", "FORMAT", group,
          "csv, semicolon (with decimal comma), tab (with ms), wav or flac; else by the name. "
-         "Audio full scale: 1000 A unless drawn, 20 V, 10000 kPa.",
+         "Audio full scale: 1000 A unless drawn, 20 V (a drawn 24 V battery: 40 V), 10000 kPa.",
          Choice{&r.format, {"csv", "semicolon", "tab", "wav", "flac"}}},
         {"--seed", "N", group, "Equal seeds give equal recordings (default 1).", WholeNumber{&r.seed, 0, {}}},
         {"--truth", "FILE", group, "Write what is true of the engine, as JSON.", &r.truth},

@@ -9,11 +9,11 @@ import sys
 import tempfile
 
 FEWEST_ENGINES, FEWEST_FAULTY = 12, 4
-FEWEST_TDCS = 9  # of 16; docs/accuracy.md: one recording in four gets none, two standard errors are 3.5 more
+FEWEST_TDCS = 9  # of 16; docs/accuracy.md: one recording in six gets none, two standard errors are 3.5 more
 # Drawn engines are stranger than the bench's (worse chains, odd cranks). The usual script errs by 8 to 12 points on
 # them; a third of that is the bound, so that a change that spoils the model is seen and chance is not.
 MOST_MEAN_PCT = 3.5
-# Compressions 54 degrees apart get no verdict from a wheel (docs/wheel.md). A wheel says less (docs/accuracy.md: 6.5 points, against 22 of the dips alone): half of the dips' error is the bound.
+# Compressions 54 degrees apart get no verdict from a wheel (docs/wheel.md). A wheel says less (docs/accuracy.md: 6.3 points, against 18 of the dips alone): three fifths of the dips' error is the bound.
 MOST_MEAN_WHEEL_PCT = 11
 # 95 % intervals, some 80 cylinders of 16 engines. Misses come by engine, not by cylinder, so the count that matters is
 # 16: two standard errors, 2 * sqrt(0.05 * 0.95 / 16) = 0.11, and some intervals are known to be a little narrow.

@@ -153,3 +153,23 @@ TEST_CASE(
     }
     CHECK(wide >= 4);
 }
+
+TEST_CASE(
+    "pressure: a first compression cut short by where the crank stood -> the others are not taken for "
+    "fired") {
+    // Simulation: absolute peaks of 1063, 2437, 2418, 2427 … kPa. The third stood far above the mean of the
+    // first two.
+    SynthOptions drawn = draw_engine(31, "six");
+    drawn.chain.current = drawn.chain.battery = false;
+    drawn.chain.sync = SyncKind::none;
+    drawn.chain.pressure_position = 0;
+    drawn.chain.rate_hz = 4000;
+    const SynthResult made = synthesise(drawn, 31);
+    const Pressure p = measure_pressure(made.recording, {});
+    CHECK(!noticed(p, "fired"));
+    REQUIRE(p.peak_kpa);
+    std::vector<double> true_kpa;
+    for (const SynthEvent& event : made.truth.events)
+        if (event.position == 0) true_kpa.push_back(event.peak_kpa + drawn.engine.ambient_kpa);
+    CHECK(std::abs(p.peak_kpa->value / *std::max_element(true_kpa.begin(), true_kpa.end()) - 1) < 0.02);
+}

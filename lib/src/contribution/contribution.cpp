@@ -267,8 +267,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     if (misfit_share > notable_misfit_share)
         out.notices.push_back(
             {"poor-fit",
-             fmt::format("the engine model misses {:.0f} % of the trace's swing, so the intervals are wide: "
-                         "check intervals and sync, and record again at steady cranking",
+             fmt::format("the engine model misses {:.0f} % of the trace's swing, so judge with care: "
+                         "check the firing intervals and sync, and record again at steady cranking",
                          100 * misfit_share)});
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     if (const auto period = repeating_pattern(found.pct)) {

@@ -199,8 +199,8 @@ std::string undecided(const Case& c) {
                      "cylinders apart (see the notices)."
                    : "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
     if (maybe_weak.empty())
-        return fmt::format("No verdict: {} may be even or weak; the interval is too wide to tell.",
-                           list(c, unsure_ones));
+        return fmt::format("No verdict: {} may be even or weak; {} too wide to tell.", list(c, unsure_ones),
+                           unsure_ones.size() > 1 ? "the intervals are" : "the interval is");
     std::string low = fmt::format("{} {} lower than the others and may be weak", list(c, maybe_weak),
                                   maybe_weak.size() == 1 ? "is" : "are");
     if (!unsure_ones.empty())

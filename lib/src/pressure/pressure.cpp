@@ -21,6 +21,8 @@ namespace pressure {
 namespace {
 
 constexpr double normal_95 = 1.96;
+/// Of one cycle, where there is no second: cranked cycles differ by 2 % (simulated).
+constexpr double assumed_speed_sd_ratio = 0.02;
 /// Assumed where the user gives no geometry: what follows from it says so.
 constexpr Geometry assumed{};
 /// Angles of the exponents: away from TDC, where heat and leak bend the line, and from the valves.
@@ -79,6 +81,11 @@ std::optional<Figure> log_figure(double value, double log_sd) {
     return Figure{value, value * std::exp(-normal_95 * log_sd), value * std::exp(normal_95 * log_sd)};
 }
 
+/// Few values that differ much have an interval that reaches below what there can be.
+void keep_positive(std::optional<Figure>& figure) {
+    if (figure) figure->low = std::max(0.0, figure->low);
+}
+
 /// Mean speed over whole cycles between the settled pulses' TDCs (peaks where TDC is not known).
 void set_speed(const PulseTrain& train, const std::optional<Solution>& s, Pressure& p) {
     std::vector<double> rpm, times;
@@ -93,7 +100,8 @@ void set_speed(const PulseTrain& train, const std::optional<Solution>& s, Pressu
         rpm.push_back(120 * cycles / gap);
     }
     p.speed_rpm = interval_of(rpm);
-    if (!p.speed_rpm && !rpm.empty()) p.speed_rpm = Figure{rpm[0], rpm[0], rpm[0]};
+    if (!p.speed_rpm && !rpm.empty()) p.speed_rpm = interval_of(rpm, assumed_speed_sd_ratio * rpm[0]);
+    keep_positive(p.speed_rpm);
     if (!s) return;
     for (const std::size_t k : s->used) {
         const auto [least, most] =
@@ -146,6 +154,7 @@ void set_pulses(const PulseTrain& train, const std::optional<Solution>& s, const
         p.pulses.push_back(pulse);
     }
     p.peak_kpa = interval_of(peaks, offset.sd_kpa);
+    keep_positive(p.peak_kpa);
     if (peaks.size() > 1) p.peak_sd_kpa = signal::standard_deviation(peaks);
     p.loss_angle_deg = interval_of(losses, loss_sd);
     if (p.peak_kpa && train.pulses.front().whole && !p.pulses.front().used)
@@ -204,8 +213,8 @@ void set_leak(const Solution& s, Pressure& p) {
         sealed.high = std::min(
             1.0, sealed.value + std::hypot(sealed.high - sealed.value, normal_95 * wide_swing_sealed_sd));
         p.notices.push_back({"wide-swing",
-                             "The crank slows to little more than half of its speed at the top, where a leak "
-                             "and that swing look alike: leak, loss angle and TDC are less sure, and only a "
+                             "The crank's speed near the top varies by more than 1.8 times, where a leak and "
+                             "that swing look alike: leak, loss angle and TDC are less sure, and only a "
                              "large leak is called one. Charge the battery and record again."});
     }
     p.sealed_ratio = sealed;
@@ -237,6 +246,7 @@ void set_trapped(const Solution& s, Pressure& p) {
     for (const auto& pulse : s.shared.pulses)
         ratios.push_back(space * std::pow(pulse.start_pa / s.shared.cylinder.ambient_pa, 1 / isentrope));
     p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
+    keep_positive(p.trapped_ratio);
 }
 
 /// Pressure at the first angle of the fit, mean of the pulses.
@@ -260,11 +270,14 @@ void set_late_intake(const Figure& closes_deg, const Solution& s, Pressure& p) {
     if (s.wide_swing || s.shared.misfit > late_intake_misfit_ratio) {
         p.intake_closes_deg.reset();
         p.intake_closes_interval_deg.reset();
+        std::erase_if(p.notices, [](const Notice& n) { return n.code == "wide-swing"; });
         p.notices.push_back(
-            {"intake-or-swing",
-             "The compression starts late, as where the intake closes late, but the crank's speed near the "
-             "top varies so much that this alone may show it: intake closing, leak, charge and loss angle "
-             "are not given. Charge the battery and record again."});
+            {"intake-unsure",
+             std::string("The compression starts late, as where the intake closes late, but ") +
+                 (s.wide_swing ? "the crank's speed near the top varies so much that this alone may show it: "
+                               : "the fit describes the pressure too badly to say so: ") +
+                 "intake closing, leak, charge and loss angle are not given. Charge the battery, crank for "
+                 "longer and record again."});
         return;
     }
     p.intake_closes_deg = closes_deg.value;

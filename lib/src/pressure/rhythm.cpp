@@ -35,6 +35,7 @@ constexpr double silent_cycles = 1.3;
 /// odd neighbour is about a tenth.
 constexpr double two_cylinders_ratio = 1.3, alike_ratio = 1.15;
 constexpr std::size_t fewest_for_alternation = 4;
+constexpr std::size_t fewest_for_median = 4;
 
 double median_of(const std::vector<RoughPulse>& pulses, std::size_t first, std::size_t last, auto value) {
     std::vector<double> values;
@@ -82,8 +83,9 @@ std::size_t first_fired(const std::vector<RoughPulse>& pulses, const Stretch& s,
     for (std::size_t i = s.first; i < s.last; ++i) {
         if (burns(pulses[i])) return i;
         if (i < s.first + 2) continue;
-        const double usual =
-            median_of(pulses, s.first, i, [&](const RoughPulse& p) { return std::optional(p.peak - rest); });
+        // Not the first: the crank stood within its stroke, or still speeds up there.
+        const double usual = median_of(pulses, s.first + 1, i,
+                                       [&](const RoughPulse& p) { return std::optional(p.peak - rest); });
         if (pulses[i].peak - rest > fired_height_ratio * usual) return i;
     }
     return s.last;
@@ -130,8 +132,10 @@ Ending ending_of(const std::vector<RoughPulse>& pulses, const Stretch& s, double
         const double silent_s = recording_end_s - pulses[s.last - 1].peak_s;
         return silent_s > silent_cycles * s.period_s ? Ending::run_down : Ending::recording;
     }
-    const double usual =
-        median_of(pulses, s.first, s.last, [&](const RoughPulse& p) { return std::optional(p.peak - rest); });
+    // Of few pulses the first, which may be low, would weigh too much in the median.
+    const bool few = s.size() < fewest_for_median;
+    const double usual = median_of(pulses, few ? s.last - 1 : s.first, s.last,
+                                   [&](const RoughPulse& p) { return std::optional(p.peak - rest); });
     // A charge that the crank rocks back on falls slowly too, but it never stands as high as a driven one.
     const bool burning = std::any_of(
         pulses.begin() + static_cast<std::ptrdiff_t>(s.last), pulses.end(), [&](const RoughPulse& p) {

@@ -120,12 +120,13 @@ void set_valves(Pressure& p, const ClosedLine& before, const ClosedLine& after) 
                                        " is given: the pressure leaves the closed line too gently to tell "
                                        "where. More cycles, or a quieter transducer, may show it."});
     };
-    auto closes = bend(departure(p, before, farthest_intake_kpa), intake_power);
-    if (closes && p.intake_kpa) {
-        const auto there_kpa = mean_at(p, -static_cast<int>(std::lround(closes->value)));
-        if (there_kpa && *there_kpa > most_closing_ratio * *p.intake_kpa) closes.reset();
-    }
-    if (closes) {
+    const auto closes = bend(departure(p, before, farthest_intake_kpa), intake_power);
+    const auto there_kpa = closes ? mean_at(p, -static_cast<int>(std::lround(closes->value))) : std::nullopt;
+    if (there_kpa && p.intake_kpa && *there_kpa > most_closing_ratio * *p.intake_kpa) {
+        p.notices.push_back({"no-intake-closing",
+                             "No intake closing is given: the pressure has already risen where it seemed to "
+                             "be, and an open valve would have held it down."});
+    } else if (closes) {
         p.intake_closes_deg = -closes->value;
         p.intake_closes_interval_deg = Figure{-closes->value, -closes->high, -closes->low};
     } else

@@ -30,7 +30,7 @@ std::string level_words(const char* what, double value, const std::string& unit)
     return fmt::format("{} {} {}", what, plain(value, 4), unit.empty() ? "(no unit)" : printable(unit));
 }
 
-/// "loop resistance 19.2 mΩ (17.0 to 22.1)"; as many digits as the size asks for.
+/// "loop resistance 19 mΩ (17 to 22)"; as many digits as the size asks for.
 std::string figure_words(const char* what, const Figure& f, const char* unit) {
     if (!finite(f)) return fmt::format("{} {}", what, unknown);
     const int decimals = f.value < 10 ? 1 : 0;
@@ -102,7 +102,9 @@ std::vector<std::string> loss_lines(const Analysis& a) {
 
 std::vector<std::string> peak_parts(const std::optional<Figure>& peak_kpa) {
     if (!peak_kpa || !finite(*peak_kpa)) return {unknown};
-    const auto in = [&peak_kpa](const char* unit, double factor) {
+    const bool measured = peak_kpa->low == peak_kpa->high;
+    const auto in = [&peak_kpa, measured](const char* unit, double factor) {
+        if (measured) return fmt::format("{:.0f} {}, measured", peak_kpa->value * factor, unit);
         return fmt::format("{:.0f} {} ({:.0f} to {:.0f})", peak_kpa->value * factor, unit,
                            peak_kpa->low * factor, peak_kpa->high * factor);
     };

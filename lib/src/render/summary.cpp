@@ -31,7 +31,7 @@ std::string scale(int cells, double weak_below_pct) {
     };
     put(0, "0");
     if (cells >= 12 && weak_below_pct > 0 && weak_below_pct < 100)
-        put(weak_below_pct, fmt::format("{:.0f}|", weak_below_pct));
+        put(weak_below_pct, fmt::format("{:.4g}|", weak_below_pct));
     put(100, "100");
     return marks;
 }

@@ -220,9 +220,9 @@ void draw_chain(SynthOptions& options, Random& random) {
         chain.limit_a = range;
         if (range > least_range * stall_a) break;
     }
-    if (random.chance(0.08)) chain.limit_a = 0.6 * stall_a;  // the inrush clips
-    constexpr double twelve_volts_most = 18;
-    if (options.battery.open_v > twelve_volts_most) chain.battery_range_v = 40;
+    if (random.chance(0.08)) chain.limit_a = 0.6 * stall_a;        // the inrush clips
+    constexpr double twelve_volts_most = 18, range_for_24_v = 40;  // the next range of a usual scope
+    if (options.battery.open_v > twelve_volts_most) chain.battery_range_v = range_for_24_v;
     chain.battery_noise_v = log_between(random, 0.002, 0.02);
     chain.sync_lead_deg = random.chance(0.4) ? 0 : random.between(0, 40);
     chain.sync_width_deg = random.between(8, 60);
