@@ -378,7 +378,10 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
         return refuse("Nothing in the trace rises above rest: the starter does not seem to turn.");
     std::vector<Span> bursts = find_bursts(view, smooth, level);
     if (bursts.empty())
-        return refuse("No stretch of cranking lasts half a second: crank for five seconds and record again.");
+        return refuse(
+            "No stretch of cranking lasts half a second: crank for five seconds and record again. If the "
+            "engine "
+            "did turn for longer, the range cuts the signal off: choose a larger one.");
     const auto longest = std::max_element(bursts.begin(), bursts.end(), [](const Span& a, const Span& b) {
         return a.last - a.first < b.last - b.first;
     });
