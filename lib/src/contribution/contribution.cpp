@@ -92,9 +92,7 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
         if (swing < least_swing_over_scatter * scatter)
             return flat_load ? nothing_compresses
                              : "the cycles do not agree with each other: check the number of cylinders, the "
-                               "sync channel "
-                               "and the "
-                               "clamp, and record again at steady cranking";
+                               "sync channel and the clamp, and record again at steady cranking";
     }
     return std::nullopt;
 }

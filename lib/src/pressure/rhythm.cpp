@@ -35,6 +35,7 @@ constexpr double silent_cycles = 1.3;
 /// odd neighbour is about a tenth.
 constexpr double two_cylinders_ratio = 1.3, alike_ratio = 1.15;
 constexpr std::size_t fewest_for_alternation = 4;
+/// In the median of fewer pulses a low first one weighs too much.
 constexpr std::size_t fewest_for_median = 4;
 
 double median_of(const std::vector<RoughPulse>& pulses, std::size_t first, std::size_t last, auto value) {
@@ -132,7 +133,6 @@ Ending ending_of(const std::vector<RoughPulse>& pulses, const Stretch& s, double
         const double silent_s = recording_end_s - pulses[s.last - 1].peak_s;
         return silent_s > silent_cycles * s.period_s ? Ending::run_down : Ending::recording;
     }
-    // Of few pulses the first, which may be low, would weigh too much in the median.
     const bool few = s.size() < fewest_for_median;
     const double usual = median_of(pulses, few ? s.last - 1 : s.first, s.last,
                                    [&](const RoughPulse& p) { return std::optional(p.peak - rest); });

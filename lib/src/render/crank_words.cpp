@@ -102,9 +102,11 @@ std::vector<std::string> loss_lines(const Analysis& a) {
 
 std::vector<std::string> peak_parts(const std::optional<Figure>& peak_kpa) {
     if (!peak_kpa || !finite(*peak_kpa)) return {unknown};
-    const bool measured = peak_kpa->low == peak_kpa->high;
-    const auto in = [&peak_kpa, measured](const char* unit, double factor) {
-        if (measured) return fmt::format("{:.0f} {}, measured", peak_kpa->value * factor, unit);
+    // The measured one is a point.
+    if (peak_kpa->low == peak_kpa->high)
+        return {fmt::format("{:.0f} kPa", peak_kpa->value),
+                fmt::format("{:.0f} psi, measured", peak_kpa->value * psi_per_kpa())};
+    const auto in = [&peak_kpa](const char* unit, double factor) {
         return fmt::format("{:.0f} {} ({:.0f} to {:.0f})", peak_kpa->value * factor, unit,
                            peak_kpa->low * factor, peak_kpa->high * factor);
     };
