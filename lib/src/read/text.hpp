@@ -9,7 +9,7 @@
 
 namespace evenstroke::reading {
 
-inline constexpr std::size_t text_piece_bytes = 1 << 20;
+inline constexpr std::size_t text_piece_bytes = 1 << 16;
 
 /// Reads a whole text recording. `piece_bytes`: how much is asked of the source at once; the result does not
 /// depend on it. Throws Error.
