@@ -205,16 +205,20 @@ TEST_CASE("cranking: four seconds in a quarter of an hour -> found where they ar
     CHECK(std::abs(cranking.end_s - 604) < 0.05);
 }
 
-TEST_CASE("cranking: --from or --to outside a wheel's recording -> said as for a trace, with its length") {
+TEST_CASE("cranking: --from or --to outside a wheel's recording -> refused, with its length") {
     Trace wheel;
     wheel.quantity = Quantity::wheel;
     wheel.channel = "Crank";
     for (int tooth = 0; tooth < 400; ++tooth) wheel.edges.push_back({0.005 * tooth, tooth % 2 == 0});
     for (const LocateOptions& outside :
          {LocateOptions{.from_s = 5.0, .to_s = {}}, LocateOptions{.from_s = {}, .to_s = -1.0}}) {
-        const Cranking cranking = locate(wheel, outside);
-        REQUIRE(cranking.no_cranking);
-        CHECK(cranking.no_cranking->find("leaves nothing: the recording lasts") != std::string::npos);
+        try {
+            (void)locate(wheel, outside);
+            FAIL("not refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(std::string(error.what()).find("the recording lasts 2.00 s") != std::string::npos);
+        }
     }
     const Cranking narrow = locate(wheel, {.from_s = 1.0, .to_s = 1.02});
     REQUIRE(narrow.no_cranking);

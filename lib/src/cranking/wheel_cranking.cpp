@@ -75,14 +75,13 @@ double roughness(std::span<const Edge> edges, bool rising, const LocateOptions& 
     return count < 3 ? std::numeric_limits<double>::infinity() : sum / static_cast<double>(count);
 }
 
-/// The times of the more regular kind of edge, or why there is nothing to look at.
-Times teeth_of(const Trace& trace, const LocateOptions& options, std::optional<std::string>& nothing) {
+/// The times of the more regular kind of edge. Throws Error{bad_option} where the options leave nothing.
+Times teeth_of(const Trace& trace, const LocateOptions& options) {
     std::vector<Edge> room;
     const std::span<const Edge> edges = wheel_edges(trace, room);
     if (edges.empty()) return {};
     const double end_s = trace.values.empty() ? edges.back().time_s : trace.time_s(trace.values.size());
-    nothing = cranking::outside_recording(options, trace.start_s, end_s);
-    if (nothing) return {};
+    cranking::require_inside(options, trace.start_s, end_s);
     return of_kind(edges, roughness(edges, true, options) < roughness(edges, false, options), options);
 }
 
@@ -226,8 +225,7 @@ void find_end(const Times& times, const std::vector<double>& rates, const Level&
 
 Cranking locate_wheel(const Trace& trace, const LocateOptions& options) {
     Cranking cranking;
-    const Times times = teeth_of(trace, options, cranking.no_cranking);
-    if (cranking.no_cranking) return cranking;
+    const Times times = teeth_of(trace, options);
     if (times.size() < least_teeth) {
         cranking.no_cranking =
             options.from_s || options.to_s
