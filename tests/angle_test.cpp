@@ -248,3 +248,12 @@ TEST_CASE("angle: one mark only -> no reference, with the remedy") {
     const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = "Cam"});
     REQUIRE(angle.no_reference);
 }
+
+TEST_CASE("angle: a mark every 360 degrees -> two candidates and no single name") {
+    CrankAngle angle{.kind = ReferenceKind::sync};
+    angle.once_per_turn = true;
+    const auto names = cylinder_names(angle, make_layout({}, {1, 3, 4, 2}, {}, {}));
+    CHECK_FALSE(names[1].cylinder);
+    CHECK(names[1].possible == std::vector{3, 2});
+    CHECK(names[1].label == "cylinder 3 or 2");
+}

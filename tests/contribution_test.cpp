@@ -9,6 +9,7 @@
 #include "contribution/crank_model.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/contribution.hpp"
+#include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
 
 using namespace evenstroke;
@@ -342,4 +343,22 @@ TEST_CASE("estimate: the key is let go within a cycle -> its edge leaves no notc
             sharpest = std::max(sharpest, std::abs(mean[k - 1] - 2 * mean[k] + mean[k + 1]));
         CHECK(sharpest < 7);
     }
+}
+
+TEST_CASE(
+    "estimate: humps that mislead -> named as the table names them, by one cylinder, two, or a position") {
+    const Recording weak = read(EVENSTROKE_SOURCE_DIR "/samples/four-weak.csv");
+    const Trace trace = pick(weak);
+    const Cranking cranking = locate(trace);
+    const EngineLayout layout = make_layout({}, {1, 3, 4, 2}, {}, {});
+    const auto said = [&](const CrankAngle& angle) {
+        for (const Notice& notice : estimate(trace, cranking, angle, layout).notices)
+            if (notice.code == "humps-mislead") return notice.text;
+        return std::string();
+    };
+    CrankAngle angle = reference(weak, trace, cranking, layout, {.sync = "Sync"});
+    CHECK(said(angle).find("would give cylinder 1 ") != std::string::npos);
+    angle.once_per_turn = true;
+    CHECK(said(angle).find("would give cylinder 1 or 4 ") != std::string::npos);
+    CHECK(said(reference(weak, trace, cranking, layout)).find("would give position ") != std::string::npos);
 }

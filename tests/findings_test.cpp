@@ -148,15 +148,6 @@ TEST_CASE("findings: a small hump beside sound compression -> humps of a load, d
     CHECK(said(Quantity::wheel).find("hump") == std::string::npos);
 }
 
-TEST_CASE("findings: a mark every 360 degrees -> two candidates and no single name") {
-    CrankAngle angle = synced();
-    angle.once_per_turn = true;
-    const auto names = cylinder_names(angle, make_layout({}, {1, 3, 4, 2}, {}, {}));
-    CHECK_FALSE(names[1].cylinder);
-    CHECK(names[1].possible == std::vector{3, 2});
-    CHECK(names[1].label == "cylinder 3 or 2");
-}
-
 TEST_CASE("findings: no reference -> positions, and a name is the cheapest next test") {
     const auto f = judge({}, {}, {}, contribution({{100, 2}, {50, 2}, {98, 2}, {99, 2}}),
                          make_layout({}, {1, 3, 4, 2}, {}, {}));

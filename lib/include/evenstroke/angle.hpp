@@ -66,4 +66,15 @@ struct CrankAngle {
 [[nodiscard]] CrankAngle reference(const Recording& recording, const Trace& trace, const Cranking& cranking,
                                    const EngineLayout& layout, const ReferenceOptions& options = {});
 
+/// What the cylinder at one position may be called.
+struct CylinderName {
+    std::optional<int> cylinder;  ///< empty when the order or the reference does not tell
+    std::vector<int> possible;    ///< the two candidates when the mark comes every 360 degrees; else empty
+    std::string label;            ///< "cylinder 3", "cylinder 3 or 2", "position 2" (counted from 1)
+};
+
+/// [cylinders] by position. Names need a firing order, a reference, and TDC known better than half the
+/// shortest firing interval.
+[[nodiscard]] std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLayout& layout);
+
 }  // namespace evenstroke

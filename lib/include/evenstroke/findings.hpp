@@ -42,17 +42,6 @@ struct Findings {
     std::vector<std::string> cautions;
 };
 
-/// What the cylinder at one position may be called.
-struct CylinderName {
-    std::optional<int> cylinder;  ///< empty when the order or the reference does not tell
-    std::vector<int> possible;    ///< the two candidates when the mark comes every 360 degrees; else empty
-    std::string label;            ///< "cylinder 3", "cylinder 3 or 2", "position 2" (counted from 1)
-};
-
-/// [cylinders] by position. Names need a firing order, a reference, and TDC known better than half the
-/// shortest firing interval.
-[[nodiscard]] std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLayout& layout);
-
 /// Why no stage up to the contribution could tell anything; empty when there is something to judge.
 [[nodiscard]] std::optional<std::string> why_not(const Cranking& cranking, const CrankAngle& angle,
                                                  const Contribution& contribution);

@@ -149,7 +149,8 @@ void say_cycles_left_out(Contribution& out, int recorded) {
 }
 
 /// Says where the humps of the trace would mislead, and why.
-void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLayout& layout, bool named) {
+void compare_with_humps(Contribution& out, const FitResult& fit, const CrankAngle& angle,
+                        const EngineLayout& layout) {
     double worst = 0;
     std::size_t at = 0;
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
@@ -162,8 +163,6 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
         }
     }
     if (worst < notable_hump_error_points) return;
-    const std::string name =
-        named ? fmt::format("cylinder {}", layout.order[at]) : fmt::format("position {}", at + 1);
     const char* cause =
         fit.cycle.coasting_share > notable_coasting_share
             ? "after each firing TDC the crank runs ahead of the starter, which then does not feel it"
@@ -175,7 +174,8 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const EngineLay
          fmt::format(
              "the height of the humps alone would give {} {:.0f} % where the model finds {:.0f} %: {}. "
              "Judge by the contribution, not by the humps",
-             name, *out.cylinders[at].simple_pct, *out.cylinders[at].contribution_pct, cause)});
+             cylinder_names(angle, layout)[at].label, *out.cylinders[at].simple_pct,
+             *out.cylinders[at].contribution_pct, cause)});
 }
 
 /// Where folding may begin: while the engine still speeds up no angle can be carried back beyond the first
@@ -301,8 +301,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, from_s, to_s);
-    compare_with_humps(out, fit, layout,
-                       !layout.order.empty() && angle.kind != ReferenceKind::none && !angle.once_per_turn);
+    compare_with_humps(out, fit, angle, layout);
     return out;
 }
 

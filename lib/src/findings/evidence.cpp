@@ -4,8 +4,8 @@
 #include <cmath>
 #include <utility>
 
+#include "angle/half_cycle.hpp"
 #include "evenstroke/units.hpp"
-#include "names.hpp"
 
 namespace evenstroke {
 
@@ -77,7 +77,7 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
                            .contribution_pct = figure(contribution.cylinders[i]),
                            .verdict = findings.verdicts[i],
                            .loss = contribution.cylinders[i].loss_kind};
-        const auto other = findings::half_cycle_on(layout, i);
+        const auto other = angle::half_cycle_on(layout, i);
         if (other && c.cylinder) c.half_turn_on = names[*other].cylinder;
         out.cylinders.push_back(std::move(c));
     }

@@ -43,6 +43,17 @@ Outcome outcome_of(const findings::Case& c) {
 
 }  // namespace
 
+std::optional<std::string> why_not(const Cranking& cranking, const CrankAngle& angle,
+                                   const Contribution& contribution) {
+    if (cranking.no_cranking) return cranking.no_cranking;
+    if (angle.no_reference) return angle.no_reference;
+    if (contribution.inconclusive) return contribution.inconclusive;
+    if (contribution.cylinders.empty()) return "no compression was measured";
+    if (contribution.cylinders.size() == 1)
+        return "one cylinder has no other to be compared with; a compression gauge can tell";
+    return std::nullopt;
+}
+
 Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                const Contribution& contribution, const EngineLayout& layout, const FindingOptions& options) {
     findings::Case c{.trace = trace,

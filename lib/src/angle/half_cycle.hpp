@@ -6,9 +6,9 @@
 
 #include "evenstroke/engine.hpp"
 
-namespace evenstroke::findings {
+namespace evenstroke::angle {
 
 /// The position that fires 360 degrees after `position`, if the whole layout repeats after 360 degrees.
 [[nodiscard]] std::optional<std::size_t> half_cycle_on(const EngineLayout& layout, std::size_t position);
 
-}  // namespace evenstroke::findings
+}  // namespace evenstroke::angle

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "evenstroke/findings.hpp"
-#include "names.hpp"
+#include "evenstroke/angle.hpp"
+#include "half_cycle.hpp"
 
 namespace evenstroke {
 
@@ -21,7 +21,7 @@ bool tdc_is_known(const CrankAngle& angle, const EngineLayout& layout) {
 
 }  // namespace
 
-namespace findings {
+namespace angle {
 
 std::optional<std::size_t> half_cycle_on(const EngineLayout& layout, std::size_t position) {
     const std::size_t count = layout.intervals_deg.size();
@@ -32,7 +32,7 @@ std::optional<std::size_t> half_cycle_on(const EngineLayout& layout, std::size_t
     return (position + count / 2) % count;
 }
 
-}  // namespace findings
+}  // namespace angle
 
 std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLayout& layout) {
     const bool nameable = !layout.order.empty() && tdc_is_known(angle, layout);
@@ -44,23 +44,12 @@ std::vector<CylinderName> cylinder_names(const CrankAngle& angle, const EngineLa
         if (!angle.once_per_turn) {
             name.cylinder = layout.order[i];
             name.label = fmt::format("cylinder {}", layout.order[i]);
-        } else if (const auto other = findings::half_cycle_on(layout, i)) {
+        } else if (const auto other = angle::half_cycle_on(layout, i)) {
             name.possible = {layout.order[i], layout.order[*other]};
             name.label = fmt::format("cylinder {} or {}", name.possible[0], name.possible[1]);
         }
     }
     return names;
-}
-
-std::optional<std::string> why_not(const Cranking& cranking, const CrankAngle& angle,
-                                   const Contribution& contribution) {
-    if (cranking.no_cranking) return cranking.no_cranking;
-    if (angle.no_reference) return angle.no_reference;
-    if (contribution.inconclusive) return contribution.inconclusive;
-    if (contribution.cylinders.empty()) return "no compression was measured";
-    if (contribution.cylinders.size() == 1)
-        return "one cylinder has no other to be compared with; a compression gauge can tell";
-    return std::nullopt;
 }
 
 }  // namespace evenstroke
