@@ -4,6 +4,8 @@
 #include <functional>
 
 #include "evenstroke/analyse.hpp"
+#include "evenstroke/read.hpp"
+#include "evenstroke/synth.hpp"
 #include "evenstroke/trace.hpp"
 #include "signals.hpp"
 #include "trace/clean.hpp"
@@ -120,6 +122,24 @@ TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised,
     CHECK(trace.channel == "Clamp");
     CHECK(trace.unit == "A");
     CHECK_FALSE(trace.why.empty());
+}
+
+TEST_CASE("trace: pulses of a transducer in no unit or in volts -> pressure; a starter's humps -> not") {
+    Recording sound = read(EVENSTROKE_SOURCE_DIR "/samples/pressure-sound.flac");
+    for (const char* unit : {"", "V"}) {
+        sound.channels[0].unit = unit;
+        CHECK(look(sound)[0].quantity == Quantity::pressure);
+        CHECK_THROWS_AS((void)pick(sound), Error);
+    }
+    sound.channels[0].unit = "A";
+    CHECK(look(sound)[0].quantity != Quantity::pressure);
+    auto humps = signals::clamp_and_sync({});
+    humps.channels[0].unit.clear();
+    CHECK(look(humps)[0].quantity == Quantity::current);
+    // A twin's humps are brief as well, but between them the load stays far from rest.
+    Recording twin = synthesise(draw_engine(3, "two-odd"), 3).recording;
+    for (Channel& channel : twin.channels) channel.unit.clear();
+    CHECK(look(twin)[0].quantity == Quantity::current);
 }
 
 TEST_CASE("trace: a channel in a unit of pressure -> pressure, never taken for a cranking current") {

@@ -6,6 +6,7 @@
 #include "coupling.hpp"
 #include "evenstroke/trace.hpp"
 #include "evenstroke/units.hpp"
+#include "pressure_shape.hpp"
 #include "rest.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
@@ -28,6 +29,8 @@ constexpr double most_edge_ratio = 0.3;
 /// Shortest and longest time between compression events while cranking: 16 cylinders at 450 rpm, 1 at 45 rpm.
 constexpr double shortest_event_s = 0.016;
 constexpr double longest_event_s = 2.7;
+/// What repeats less regularly than this does not repeat.
+constexpr double least_correlation = 0.3;
 /// A resting level this large beside the excursion is a source's own voltage, not a clamp's zero.
 constexpr double source_ratio = 0.3;
 
@@ -91,11 +94,11 @@ bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, C
     return true;
 }
 
-/// How regularly the busy part repeats, 0 to 1.
-double ripple_correlation(const Channel& channel, double rate_hz) {
-    const std::size_t count = channel.values.size();
-    const auto middle = std::span(channel.values).subspan(count / 3, count / 3);
-    const auto repeat = signal::strongest_repeat(middle, rate_hz, shortest_event_s, longest_event_s);
+/// How regularly so many thirds of the channel from the second on repeat, 0 to 1.
+double ripple_correlation(const Channel& channel, double rate_hz, std::size_t thirds) {
+    const std::size_t third = channel.values.size() / 3;
+    const auto busy = std::span(channel.values).subspan(third, thirds * third);
+    const auto repeat = signal::strongest_repeat(busy, rate_hz, shortest_event_s, longest_event_s);
     return repeat ? std::clamp(repeat->correlation, 0.0, 1.0) : 0.0;
 }
 
@@ -110,11 +113,10 @@ std::string as_read(double value, double top, const Channel& channel) {
     return fmt::format("{:.{}f}{}", rounded, decimals, find_unit(channel.unit) ? " " + channel.unit : "");
 }
 
-void look_at_load(const Channel& channel, double rate_hz, ChannelLook& look) {
-    const trace::Rest rest = trace::find_rest(channel.values, rate_hz);
+void look_at_load(const Channel& channel, double rate_hz, const trace::Rest& rest, ChannelLook& look) {
     const double level = rest.level();
     const double excursion = rest.active - level;
-    const double ripple = ripple_correlation(channel, rate_hz);
+    const double ripple = ripple_correlation(channel, rate_hz, 1);
     const bool volts = has_dimension(channel, Dimension::voltage);
     const bool towards_zero = excursion * level < 0 && std::abs(excursion) < std::abs(level);
     bool voltage = false;
@@ -143,7 +145,7 @@ void look_at_load(const Channel& channel, double rate_hz, ChannelLook& look) {
                                   as_read(rest.active, top, channel));
     }
     if (look.zero_lost) look.reason += ", its zero lost (AC-coupled?)";
-    if (!rest.known() && ripple < 0.3) {
+    if (!rest.known() && ripple < least_correlation) {
         look.quantity = Quantity::unknown;
         look.confidence_ratio = 0.2;
         look.reason = "neither rests nor repeats";
@@ -174,7 +176,19 @@ ChannelLook look_at(const Channel& channel, double rate_hz, double duration_s) {
         look.reason = fmt::format("recorded in {}", channel.unit);
         return look;
     }
-    if (!look_for_marks(channel, rate_hz, duration_s, look)) look_at_load(channel, rate_hz, look);
+    if (look_for_marks(channel, rate_hz, duration_s, look)) return look;
+    const trace::Rest rest = trace::find_rest(channel.values, rate_hz);
+    const bool amperes = has_dimension(channel, Dimension::current);
+    if (!amperes &&
+        trace::brief_pulses(channel.values, rate_hz,
+                            rest.known() ? std::optional(rest.level()) : std::nullopt) &&
+        ripple_correlation(channel, rate_hz, 2) > least_correlation) {  // one cylinder fires rarely
+        look.quantity = Quantity::pressure;
+        look.confidence_ratio = 0.5;
+        look.reason = "brief pulses that repeat, and level between them";
+        return look;
+    }
+    look_at_load(channel, rate_hz, rest, look);
     return look;
 }
 

@@ -1,0 +1,53 @@
+#include "pressure_shape.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "signal/levels.hpp"
+
+namespace evenstroke::trace {
+
+namespace {
+
+/// Polytropic compression of 7 to 20 to one stands above 15 % of its peak for 45 to 90 degrees to either side
+/// of TDC, and above half of it for 20 to 35, out of 720. The load of two and more cylinders stood there for
+/// 42 and 15 % of the time at least, in 250 simulated recordings. A spark or an injector is briefer still.
+constexpr double foot_share = 0.15, most_above_foot = 0.22;
+constexpr double half_share = 0.5, least_above_half = 0.03, most_above_half = 0.12;
+/// 70 degrees and a cycle at the slowest cranking, 45 rpm: what stays up or away for longer is a burst of
+/// cranking, or its inrush.
+constexpr double longest_pulse_s = 0.26, longest_pause_s = 2.7;
+/// From rest to the lowest, of what it swings: pressure falls below the outside between strokes.
+constexpr double farthest_rest_share = 0.15;
+/// Noise is averaged over this part of what is looked at: a degree or two.
+constexpr std::size_t smoothing_parts = 1000;
+
+}  // namespace
+
+bool brief_pulses(std::span<const float> values, double rate_hz, std::optional<double> rest) {
+    const std::size_t third = values.size() / 3;
+    if (third < smoothing_parts) return false;
+    const auto smooth = signal::moving_mean(values.subspan(third, third), third / smoothing_parts);
+    const auto [low, high] = std::minmax_element(smooth.begin(), smooth.end());
+    const double swing = static_cast<double>(*high - *low);
+    if (rest && std::abs(*rest - static_cast<double>(*low)) > farthest_rest_share * swing) return false;
+    const float foot = *low + static_cast<float>(foot_share * swing);
+    const float half = *low + static_cast<float>(half_share * swing);
+    std::size_t above_foot = 0, above_half = 0, up = 0, down = 0, longest = 0, rarest = 0;
+    for (const float v : smooth) {
+        above_foot += v > foot;
+        above_half += v > half;
+        up = v > half ? up + 1 : 0;
+        down = v > half ? 0 : down + 1;
+        longest = std::max(longest, up);
+        rarest = std::max(rarest, down);
+    }
+    const auto share = [&](std::size_t count) {
+        return static_cast<double>(count) / static_cast<double>(third);
+    };
+    return share(above_foot) < most_above_foot && share(above_half) > least_above_half &&
+           share(above_half) < most_above_half && static_cast<double>(longest) < longest_pulse_s * rate_hz &&
+           static_cast<double>(rarest) < longest_pause_s * rate_hz;
+}
+
+}  // namespace evenstroke::trace
