@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "evenstroke/angle.hpp"
+#include "signal/flyback.hpp"
 #include "signals.hpp"
 
 using namespace evenstroke;
@@ -88,6 +89,35 @@ TEST_CASE(
     }
     CHECK(std::none_of(plain.notices.begin(), plain.notices.end(),
                        [](const Notice& n) { return n.code == "wide-mark"; }));
+}
+
+TEST_CASE("angle: an injector's voltage -> marked where it is pulled down, not at the kick of its coil") {
+    const signals::Crank crank;
+    const auto plain = signals::clamp_and_sync(crank);
+    const CrankAngle wanted = angle_of(plain, crank.layout, {.sync = "Cam"});
+    for (const float sign : {1.0F, -1.0F}) {
+        CAPTURE(sign);
+        auto recording = plain;
+        auto& volts = recording.channels[1].values;
+        for (std::size_t i = volts.size() - 1; i > 0; --i) {
+            const bool pulled = volts[i] > 2.5F;
+            const bool kicks = !pulled && volts[i - 1] > 2.5F;
+            volts[i] = sign * (kicks ? 57.0F : pulled ? 0.4F : 12.0F);
+        }
+        CHECK(look(recording)[1].quantity == Quantity::sync);
+        const CrankAngle angle = angle_of(recording, crank.layout, {.sync = "Cam"});
+        REQUIRE_FALSE(angle.no_reference);
+        CHECK(std::abs(angle.speed_rpm - 200) < 0.5);
+        CHECK(std::abs(std::remainder(*angle.at(2) - *wanted.at(2), 720)) < 0.6);
+    }
+}
+
+TEST_CASE("angle: a magnetic pickup's swing to both sides, a spark's kick -> nothing is cut off") {
+    std::vector<float> swing(1000, 0.0F), spark(1000, 12.0F), square(1000, 0.0F);
+    for (std::size_t i = 100; i < 108; ++i) swing[i] = i < 104 ? -3.0F : 4.0F;
+    for (std::size_t i = 100; i < 140; ++i) spark[i] = i < 139 ? 0.5F : 350.0F;
+    for (std::size_t i = 300; i < 900; ++i) square[i] = 5.0F;
+    for (const auto& values : {swing, spark, square}) CHECK(signal::without_flyback(values) == values);
 }
 
 TEST_CASE("angle: sync once a turn -> recognised and said, at the true speed") {

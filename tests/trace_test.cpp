@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <numeric>
 
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/read.hpp"
@@ -24,6 +25,14 @@ Trace pick_changed(const std::function<void(std::size_t, float&)>& change, const
     auto& values = recording.channels[0].values;
     for (std::size_t i = 0; i < values.size(); ++i) change(i, values[i]);
     return pick(recording, options);
+}
+
+/// Over the first quarter of a second, before the key is turned.
+double mean_at_rest(const Trace& trace) {
+    const auto count = static_cast<std::size_t>(0.25 * trace.rate_hz);
+    return std::accumulate(trace.values.begin(), trace.values.begin() + static_cast<std::ptrdiff_t>(count),
+                           0.0) /
+           static_cast<double>(count);
 }
 
 /// Largest difference between two traces of one length.
@@ -122,6 +131,29 @@ TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised,
     CHECK(trace.channel == "Clamp");
     CHECK(trace.unit == "A");
     CHECK_FALSE(trace.why.empty());
+}
+
+TEST_CASE(
+    "trace: humps that are small beside the inrush, or fall to nearly nothing -> rest is rest all the same") {
+    // Little load after a great inrush: the humps lie within a tenth of the range, as noise would.
+    signals::Crank light;
+    light.mean_a = 60;
+    light.hump_a = 50;
+    light.inrush_a = 900;
+    light.after_s = 0;
+    const Trace small = pick_changed([](std::size_t, float& v) { v += 20; }, {}, light);
+    CHECK_FALSE(has(small.notices, "no-rest"));
+    CHECK(std::abs(mean_at_rest(small)) < 1);
+    // A starter that coasts after each compression: between humps nearly nothing is drawn.
+    signals::Crank coasting;
+    coasting.layout = make_layout(3, {}, {}, {});
+    coasting.mean_a = 10;
+    coasting.hump_a = 240;
+    coasting.inrush_a = 900;
+    coasting.after_s = 0.5;
+    const Trace deep = pick_changed([](std::size_t, float& v) { v += 7; }, {}, coasting);
+    CHECK_FALSE(has(deep.notices, "no-rest"));
+    CHECK(std::abs(mean_at_rest(deep)) < 1);
 }
 
 TEST_CASE("trace: pulses of a transducer in no unit or in volts -> pressure; a starter's humps -> not") {

@@ -10,6 +10,7 @@
 
 #include "cranking/load_signal.hpp"
 #include "signal/fft.hpp"
+#include "signal/flyback.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
 #include "signal/statistics.hpp"
@@ -156,9 +157,10 @@ Notice wide_mark_notice(const std::string& channel, bool rising) {
 std::vector<double> leading_edges_s(const Recording& recording, const Channel& channel, double from_s,
                                     double to_s, LeadingEdge& leading) {
     std::vector<Edge> edges = channel.edges;
-    if (edges.empty() && !channel.values.empty())
-        edges = signal::crossings(channel.values, signal::two_levels(channel.values), recording.rate_hz,
-                                  recording.start_s);
+    if (edges.empty() && !channel.values.empty()) {
+        const auto values = signal::without_flyback(channel.values);
+        edges = signal::crossings(values, signal::two_levels(values), recording.rate_hz, recording.start_s);
+    }
     if (edges.size() < 2)
         throw Error(ErrorCode::unusable, recording.path + ", channel \"" + channel.name + "\"",
                     "this channel never changes, so it marks nothing",

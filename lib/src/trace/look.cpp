@@ -8,6 +8,7 @@
 #include "evenstroke/units.hpp"
 #include "pressure_shape.hpp"
 #include "rest.hpp"
+#include "signal/flyback.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
 
@@ -75,8 +76,9 @@ bool regular(const std::vector<Edge>& edges) {
 
 /// A channel that jumps between two levels, or swings about its middle faster than any compression does.
 bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, ChannelLook& look) {
-    const auto levels = signal::two_levels(channel.values);
-    const auto edges = signal::crossings(channel.values, levels, rate_hz, 0);
+    const auto values = signal::without_flyback(channel.values);
+    const auto levels = signal::two_levels(values);
+    const auto edges = signal::crossings(values, levels, rate_hz, 0);
     look.edges = edges.size();
     const double marks_hz = duration_s > 0 ? static_cast<double>(edges.size()) / 2 / duration_s : 0;
     const bool square = levels.between_ratio < most_between_ratio && levels.edge_ratio < most_edge_ratio;

@@ -13,9 +13,16 @@ namespace {
 /// Length of the pieces at either end that are asked whether they are quiet.
 constexpr double end_piece_s = 0.08;
 
+/// A quiet piece also varies less than this share of what the channel does for most of the time, beside which
+/// an inrush makes any ripple small; noise of this share of the range is quiet all the same.
+constexpr double quiet_of_usual = 0.5;
+constexpr double noise_ratio = 0.02;
 /// A quiet piece lies at least this share of the range away from where the channel spends most of its busy
 /// time.
 constexpr double apart_ratio = 0.12;
+/// … or lasts so many times as long as any pause near its level while the starter turns: with three cylinders
+/// and a geared starter the load falls to almost nothing after each compression.
+constexpr double longer_than_pauses = 2;
 /// Rest before and after differ by drift only: less than this share of the range.
 constexpr double same_rest_ratio = 0.08;
 /// Excursions beyond this share of the largest one count as "the starter turns".
@@ -25,11 +32,33 @@ double middle_of(std::span<const float> values) {
     return signal::quantile(values, 0.5);
 }
 
-std::optional<double> quiet_level(std::span<const float> piece, double range) {
-    if (piece.size() < 3) return std::nullopt;
-    const double width = signal::quantile(piece, 0.95) - signal::quantile(piece, 0.05);
-    if (width > quiet_ratio * range) return std::nullopt;
+/// Between the lowest and the highest twentieth.
+double width_of(std::span<const float> values) {
+    return signal::quantile(values, 0.95) - signal::quantile(values, 0.05);
+}
+
+std::optional<double> quiet_level(std::span<const float> piece, double widest) {
+    if (piece.size() < 3 || width_of(piece) > widest) return std::nullopt;
     return middle_of(piece);
+}
+
+/// Whether one of the runs that begin or end `values` near `level` is longer than all pauses near it between
+/// them.
+bool outlasts_pauses(std::span<const float> values, double level, double near) {
+    std::size_t first = values.size(), last = 0, run = 0, longest = 0;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        if (std::abs(static_cast<double>(values[i]) - level) < near) {
+            ++run;
+            continue;
+        }
+        if (first == values.size())
+            first = run;
+        else
+            longest = std::max(longest, run);
+        run = 0;
+    }
+    last = run;
+    return static_cast<double>(std::max(first, last)) > longer_than_pauses * static_cast<double>(longest);
 }
 
 /// Median of the samples from the first to the last that are clearly away from `level`.
@@ -56,8 +85,10 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     Rest rest;
     const std::size_t piece =
         std::min(values.size() / 4, static_cast<std::size_t>(std::max(3.0, end_piece_s * rate_hz)));
-    rest.before = quiet_level(std::span(smooth).first(piece), range);
-    rest.after = quiet_level(std::span(smooth).last(piece), range);
+    const double widest =
+        std::clamp(quiet_of_usual * width_of(smooth), noise_ratio * range, quiet_ratio * range);
+    rest.before = quiet_level(std::span(smooth).first(piece), widest);
+    rest.after = quiet_level(std::span(smooth).last(piece), widest);
     rest.active = middle_of(smooth);
     if (!(range > 0)) return rest;
 
@@ -65,7 +96,9 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
         if (!end) return;
         const double extreme = highest - *end > *end - lowest ? highest - *end : lowest - *end;
         const double active = active_level(smooth, *end, extreme);
-        if (std::abs(active - *end) < apart_ratio * range) end.reset();
+        if (std::abs(active - *end) < apart_ratio * range &&
+            !outlasts_pauses(smooth, *end, quiet_ratio * range))
+            end.reset();
     };
     settle(rest.before);
     settle(rest.after);
