@@ -121,10 +121,19 @@ TEST_CASE("pressure: time shift -> TDCs move by as much") {
         CHECK(std::abs(*later.pulses[i].tdc_s - *first.pulses[i].tdc_s - 0.0137) < 3e-4);
 }
 
-TEST_CASE("pressure: pressure that stays up after the peak -> fired, no verdict") {
-    const auto p = measure_pressure(polytropic(4, 0.5, 0, 3), default_geometry());
-    CHECK(p.kind == PressureKind::fired);
-    CHECK(judge_pressure(p).outcome == PressureVerdict::inconclusive);
+TEST_CASE(
+    "pressure: pressure that stays up after the peak -> fired at idle, either at cranking speed; no "
+    "verdict") {
+    Recording recording = polytropic(4, 0.5, 0, 3);
+    const auto cranked = measure_pressure(recording, default_geometry());
+    CHECK(cranked.kind == PressureKind::motored);
+    REQUIRE(cranked.inconclusive);
+    CHECK(cranked.inconclusive->find("at 200 rpm the engine fires, or its crank") != std::string::npos);
+    recording.rate_hz *= 2.5;
+    recording.duration_s /= 2.5;
+    const auto idling = measure_pressure(recording, default_geometry());
+    CHECK(idling.kind == PressureKind::fired);
+    for (const auto& p : {cranked, idling}) CHECK(judge_pressure(p).outcome == PressureVerdict::inconclusive);
 }
 
 TEST_CASE("pressure: one compression, a flat line, no scale -> a reason, never a figure") {

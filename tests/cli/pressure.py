@@ -178,7 +178,7 @@ with folder() as here:
             return 100
         return 100 * (volume(-125) / volume(deg)) ** 1.32 * (3 if deg > 0 else 1)
     write(here, "running.csv", "Time (s),Pressure (kPa)\n" + "".join(
-        "%.4f,%.2f\n" % (i / 5000, fired_kpa((i / 5000 * 1200 + 200) % 720 - 360) + math.sin(i * i)) for i in range(20_000)))
+        "%.4f,%.2f\n" % (i / 5000, fired_kpa((i / 5000 * 3000 + 200) % 720 - 360) + math.sin(i * i)) for i in range(20_000)))
     running = measure("running.csv", *GEOMETRY)
     check(running["kind"] == "fired" and running["outcome"] == "inconclusive", running["headline"])
     check(running["leak"]["mm2"] is None and running["peak_kpa"]["mean"] is None, "figures of a fired engine")

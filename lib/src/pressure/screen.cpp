@@ -15,6 +15,10 @@ namespace {
 /// A pulse needs what lies so far on either side of its peak, in half widths of about 40 degrees.
 constexpr double needed_widths = 2;
 
+/// No starter turns faster, and no engine runs slower (common practice, no published source): between them
+/// the shape of the pulses decides.
+constexpr double fastest_cranked_rpm = 600, slowest_running_rpm = 400;
+
 /// Takes out the pulses that reach into a gap of the recording.
 void leave_out_bridged(PulseTrain& train, const Pressure& p) {
     std::vector<RoughPulse> kept;
@@ -39,6 +43,14 @@ std::string counted(std::size_t count, const char* what) {
     return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }
 
+/// From the median distance of the compressions; 0 where there is only one.
+double usual_rpm(const PulseTrain& train) {
+    std::vector<double> gaps_s;
+    for (std::size_t i = 1; i < train.pulses.size(); ++i)
+        gaps_s.push_back(train.pulses[i].peak_s - train.pulses[i - 1].peak_s);
+    return gaps_s.empty() ? 0 : 120 / signal::median(gaps_s);
+}
+
 /// Why no pulse was driven; `kind` too.
 void refuse(const PulseTrain& train, Pressure& result) {
     if (train.pulses.empty()) {
@@ -48,9 +60,14 @@ void refuse(const PulseTrain& train, Pressure& result) {
     }
     const auto burning =
         static_cast<std::size_t>(std::count_if(train.pulses.begin(), train.pulses.end(), burns));
-    constexpr double fastest_cranked_rpm = 600;
-    const double rpm = train.period_s ? 120 / *train.period_s : 0;
-    if (burning > 0 || rpm > fastest_cranked_rpm) {
+    const double rpm = usual_rpm(train);
+    if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
+        result.inconclusive = fmt::format(
+            "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
+            "stands "
+            "still after TDC. Disable fuel and ignition, charge the battery and record again",
+            rpm);
+    } else if (burning > 0 || rpm > fastest_cranked_rpm) {
         result.kind = PressureKind::fired;
         result.inconclusive = fmt::format(
             "this is a running engine: {}. Disable fuel and ignition and record while the starter cranks",
