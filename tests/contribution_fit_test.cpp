@@ -64,14 +64,18 @@ Made made() {
     return out;
 }
 
-/// Of a fit that leaves nothing open, from a single cycle.
-Contributions two_cylinders(double first_peak, double second_peak) {
+/// Of a fit that leaves nothing open, from a single cycle; the last cylinder has this share of the usual
+/// charge.
+Contributions contributions_of_peaks(const std::vector<double>& peaks, double last_charge = 1) {
+    const auto cylinders = static_cast<Eigen::Index>(peaks.size());
     FitResult fit;
-    fit.peak = Eigen::Array2d(first_peak, second_peak);
-    fit.peak_slope = Eigen::MatrixXd::Zero(2, 1);
+    fit.peak = Eigen::Map<const Eigen::ArrayXd>(peaks.data(), cylinders);
+    fit.peak_slope = Eigen::MatrixXd::Zero(cylinders, 1);
     fit.covariance = Eigen::MatrixXd::Identity(1, 1);
-    fit.gain = Eigen::MatrixXd::Zero(2, 1);
+    fit.gain = Eigen::MatrixXd::Zero(cylinders, 1);
     fit.node_share = Eigen::ArrayXd::Zero(1);
+    fit.model.cylinders.resize(peaks.size());
+    fit.model.cylinders.back().charge_ratio *= last_charge;
     fit.swing = 1;
     CycleAverage average;
     average.mean = Eigen::ArrayXd::Ones(places);
@@ -130,7 +134,7 @@ TEST_CASE(
 }
 
 TEST_CASE("interval: two cylinders almost alike -> the higher reaches down to where the other may be above") {
-    const Contributions found = two_cylinders(10.0, 9.9);
+    const Contributions found = contributions_of_peaks({10.0, 9.9});
     CHECK(std::abs(found.pct[1] - 99) < 1e-9);
     CHECK(found.high_pct[0] == 100);
     // Normal quantiles 0.975 and 0.95: 1.959964 and 1.644854 (any table). With one other cylinder the highest
@@ -141,5 +145,33 @@ TEST_CASE("interval: two cylinders almost alike -> the higher reaches down to wh
 }
 
 TEST_CASE("interval: the other cylinder far below -> nothing puts the highest in question") {
-    CHECK(two_cylinders(10.0, 5.0).low_pct[0] == 100);
+    CHECK(contributions_of_peaks({10.0, 5.0}).low_pct[0] == 100);
+}
+
+TEST_CASE(
+    "interval: one cylinder far above its sound fellows -> they may be higher than found, it is not said "
+    "lower") {
+    const auto width_up = [](const Contributions& found, Eigen::Index c) {
+        return found.high_pct[c] - found.pct[c];
+    };
+    const Contributions alike = contributions_of_peaks({10.0, 9.8, 9.8, 9.8, 4.0});
+    const Contributions apart = contributions_of_peaks({11.2, 9.8, 9.8, 9.8, 4.0});
+    for (Eigen::Index c = 1; c < 4; ++c) {
+        CHECK(alike.high_pct[c] == 100);  // 98 and the assumed scatter of a single cycle
+        CHECK(width_up(apart, c) > apart.pct[c] - apart.low_pct[c] + 1);
+    }
+    // A cylinder that is weak does not make the others' spread.
+    const Contributions few = contributions_of_peaks({11.2, 9.8, 4.0});
+    CHECK(std::abs(width_up(few, 1) - (few.pct[1] - few.low_pct[1])) < 1e-9);
+}
+
+TEST_CASE("interval: low charge -> wider than a leak that takes as much") {
+    const auto half = [](double charge) {
+        const Contributions found = contributions_of_peaks({10.0, 9.9, 7.0}, charge);
+        return found.pct[2] - found.low_pct[2];
+    };
+    // A tenth of the 20 points that count at most, with three cylinders 1.15 times; variances add.
+    const double more = 1.959964 * 0.1 * 20 * 1.15;
+    CHECK(half(0.7) == doctest::Approx(std::hypot(half(1.0), more)));
+    CHECK(half(0.3) == doctest::Approx(half(0.2)));  // large losses are of one kind
 }

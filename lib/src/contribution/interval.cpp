@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "evenstroke/engine.hpp"
 #include "signal/statistics.hpp"
 
 namespace evenstroke::contribution {
@@ -23,17 +24,26 @@ constexpr double assumed_scatter_points = 3;
 
 /// The fit's covariance takes the whole misfit for noise, each place for itself. What leads it astray is the
 /// slow part, alike over many degrees: so much of that part's share of the covariance's standard deviation.
-constexpr double open_ratio = 2.0;
+constexpr double open_ratio = 1.9;
 /// No model is followed better than this share of the swing.
 constexpr double least_slow_misfit_share = 0.001;
 /// Single cycles scatter about the mean by more than chance alone: an uneven one is not alike in all
 /// cylinders.
-constexpr double scatter_ratio = 1.35;
+constexpr double scatter_ratio = 1.3;
 /// Of every cylinder.
 constexpr double model_error_points = 0.25;
 /// For every point that the cylinder itself, or the worst other one, has lost: a leak is not quite the leak
 /// of the model, and what it is not goes to the neighbours.
 constexpr double error_per_own_loss = 0.06, error_per_other_loss = 0.02;
+/// For every point lost for want of charge or compression ratio: a low ratio takes more of the peak than of
+/// the torque, low charge alike of both, and the trace hardly tells them apart.
+/// A large loss is one of charge: no piston is so short.
+constexpr double error_per_charge_loss = 0.1, most_charge_loss_points = 20;
+/// No cylinder compresses better than its sound fellows. Where the highest stands above the middle of those
+/// by more than they usually spread, so much of the rest may be the fit's doing, and the others be higher.
+constexpr double excess_ratio = 0.5, usual_excess_points = 2;
+/// Sound, for that, is what was found above this percentage of the highest.
+constexpr double least_sound_pct = 80;
 /// Uneven firing intervals give every cylinder its own place on the model's errors; up to three cylinders
 /// coast for a third of the cycle and more, and settle the shared drive least.
 constexpr double odd_firing_ratio = 1.15, few_cylinders_ratio = 1.15;
@@ -75,6 +85,29 @@ Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average
     return peaks;
 }
 
+/// How far the highest stands above its sound fellows, beyond what their spread explains; 0 with fewer than
+/// two.
+double excess_points(const Eigen::ArrayXd& pct, Eigen::Index best) {
+    std::vector<double> sound;
+    for (Eigen::Index c = 0; c < pct.size(); ++c)
+        if (c != best && pct[c] > least_sound_pct) sound.push_back(pct[c]);
+    return sound.size() < 2 ? 0 : std::max(0.0, 100 - signal::median(std::move(sound)) - usual_excess_points);
+}
+
+/// What each cylinder compresses less than the highest for want of charge or compression ratio, points.
+Eigen::ArrayXd charge_lost_points(const EngineModel& model) {
+    const auto cylinders = static_cast<Eigen::Index>(model.cylinders.size());
+    Eigen::ArrayXd sealed(cylinders);
+    const double closes_rad = (intake_closes_after_bdc_deg - 180) * pi / 180;
+    for (Eigen::Index c = 0; c < cylinders; ++c) {
+        const CylinderGas& gas = model.cylinders[static_cast<std::size_t>(c)];
+        const double ratio =
+            relative_volume(gas.compression_ratio, closes_rad) / relative_volume(gas.compression_ratio, 0);
+        sealed[c] = gas.charge_ratio * std::pow(ratio, polytropic_exponent) - 1;
+    }
+    return 100 - 100 * sealed / sealed.maxCoeff();
+}
+
 }  // namespace
 
 Contributions contributions_of(const FitResult& fit, const CycleAverage& average, bool even_firing) {
@@ -111,6 +144,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     const double ratio =
         (even_firing ? 1 : odd_firing_ratio) * (cylinders <= few_cylinders ? few_cylinders_ratio : 1);
     const Eigen::ArrayXd lost = 100 - out.pct;
+    const Eigen::ArrayXd charge_lost = charge_lost_points(fit.model);
     Eigen::ArrayXd sd = Eigen::ArrayXd::Zero(cylinders);
     for (Eigen::Index c = 0; c < cylinders; ++c) {
         if (c == best) continue;
@@ -122,13 +156,17 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         const double open =
             open_ratio * slow_share * std::sqrt(std::max(0.0, slope.dot(fit.covariance * slope)));
         double variance = model_error_points * model_error_points;
-        for (const double part : {scatter_ratio * from_scatter, open, error_per_own_loss * lost[c],
-                                  error_per_other_loss * others_lost})
+        for (const double part :
+             {scatter_ratio * from_scatter, open, error_per_own_loss * lost[c],
+              error_per_charge_loss *
+                  std::clamp(charge_lost[c], 0.0, std::min(lost[c], most_charge_loss_points)),
+              error_per_other_loss * others_lost})
             variance += part * part;
         sd[c] = ratio * std::sqrt(variance);
     }
+    const Eigen::ArrayXd up = excess_ratio * excess_points(out.pct, best) * out.pct / 100;
     out.low_pct = (out.pct - normal_95 * sd).max(0.0);
-    out.high_pct = (out.pct + normal_95 * sd).min(100.0);
+    out.high_pct = (out.pct + normal_95 * (sd.square() + up.square()).sqrt()).min(100.0);
     out.low_pct[best] = least_of_best_pct(out.pct, sd, best);
     out.high_pct[best] = 100;
     if (misfit_share > hopeless_misfit_share) {

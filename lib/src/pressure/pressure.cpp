@@ -33,9 +33,12 @@ constexpr double exponent_far_deg = 80, exponent_near_deg = 20;
 constexpr double small_leak_sd = 0.3, small_leak_wide_swing_sd = 0.6, large_leak_sd = 0.15;
 /// A large leak takes this share of the gauge peak.
 constexpr double large_loss_ratio = 0.4;
-/// On drawn engines whose crank slows much near TDC the gauge peak over that without leaks was found 15
-/// points off (rms), and a sound cylinder up to 36 too low: no such engine is condemned on less than that.
-constexpr double wide_swing_sealed_sd = 0.15;
+/// Heat that the model does not know of looks like a leak: sd of the gauge peak over that without leaks,
+/// upwards. On drawn engines whose crank slows much near TDC it was found 15 points off (rms), and a sound
+/// cylinder up to 36 too low: no such engine is condemned on less than that.
+constexpr double sealed_sd = 0.04, wide_swing_sealed_sd = 0.15;
+/// Of the sensor's offset, beside the fit's own interval: walls and valves are not quite the model's.
+constexpr double offset_model_sd_kpa = 1.5, offset_wide_swing_sd_kpa = 2.5;
 
 /// Diesels reach about 25 (from memory); more than twice that is a slip of the key.
 constexpr double most_compression_ratio = 60;
@@ -209,9 +212,12 @@ void set_leak(const Solution& s, Pressure& p) {
     p.leak_mm2 = log_figure(leak_m2 * 1e6, log_sd);
     const double factor = std::exp(normal_95 * log_sd);
     Figure sealed{value, gauge_peak(leak_m2 * factor) / whole, gauge_peak(leak_m2 / factor) / whole};
+    const double heat_sd = s.wide_swing ? wide_swing_sealed_sd : sealed_sd;
+    sealed.high = std::min(1.0, sealed.value + std::hypot(sealed.high - sealed.value, normal_95 * heat_sd));
+    // A small leak costs in proportion to its area.
+    if (value < 1)
+        p.leak_mm2->low = std::min(p.leak_mm2->low, p.leak_mm2->value * (1 - sealed.high) / (1 - value));
     if (s.wide_swing) {
-        sealed.high = std::min(
-            1.0, sealed.value + std::hypot(sealed.high - sealed.value, normal_95 * wide_swing_sealed_sd));
         p.notices.push_back({"wide-swing",
                              "The crank's speed near the top varies by more than 1.8 times, where a leak and "
                              "that swing look alike: leak, loss angle and TDC are less sure, and only a "
@@ -305,7 +311,10 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
     const bool followed = !s || follows(s->shared);
     if (!followed) s.reset();
     Offset offset{p.gauge ? -p.ambient_kpa : 0, 0};
-    if (s) offset = {s->shared.offset_pa / 1e3, shared_sd(s->shared, pressure::offset) / 1e3};
+    if (s)
+        offset = {s->shared.offset_pa / 1e3,
+                  std::hypot(shared_sd(s->shared, pressure::offset) / 1e3,
+                             s->wide_swing ? offset_wide_swing_sd_kpa : offset_model_sd_kpa)};
     set_speed(train, s, p);
     set_pulses(train, s, offset, p);
     if (!s) {

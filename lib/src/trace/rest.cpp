@@ -25,6 +25,8 @@ constexpr double apart_ratio = 0.12;
 constexpr double longer_than_pauses = 2;
 /// Rest before and after differ by drift only: less than this share of the range.
 constexpr double same_rest_ratio = 0.08;
+/// Of two quiet ends that differ, the later is rest where it varies so much less; else the earlier.
+constexpr double much_quieter_ratio = 0.5;
 /// Excursions beyond this share of the largest one count as "the starter turns".
 constexpr double active_ratio = 0.1;
 
@@ -102,10 +104,13 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     };
     settle(rest.before);
     settle(rest.after);
-    // Cranking that is still going on at the end can pause between two compressions and look quiet; rest
-    // looks like rest.
-    if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range)
-        rest.after.reset();
+    // Cranking that goes on at one end can pause between two compressions, or hardly ripple, and look quiet;
+    // rest is quieter.
+    if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range) {
+        const bool after_is_rest = width_of(std::span(smooth).last(piece)) <
+                                   much_quieter_ratio * width_of(std::span(smooth).first(piece));
+        (after_is_rest ? rest.before : rest.after).reset();
+    }
     if (rest.known()) {
         const double level = rest.level();
         rest.extreme = highest - level > level - lowest ? highest - level : lowest - level;
