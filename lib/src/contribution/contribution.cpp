@@ -40,6 +40,8 @@ constexpr int most_candidates = 3;
 constexpr double sync_sd_deg = 0.5;
 constexpr double candidate_sd_deg = 8;
 
+constexpr double retry_aside_deg = 2;
+
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
 constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
 /// A hump this far outside the interval is worth a notice.
@@ -106,6 +108,20 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
     if (angle.once_per_turn && std::abs(std::remainder(cycle_deg / 2, repeat_deg)) > 1)
         return {0.0, cycle_deg / 2};
     return {0.0};
+}
+
+/// A search that ended where no engine of this layout is may have missed the way that leads to one: TDC a
+/// little off leads another way.
+FitResult fit_or_retry(const FitData& data, const EngineLayout& layout, const std::vector<double>& offsets) {
+    FitResult fit = fit_best(data, layout, offsets);
+    for (const double aside_deg : {-retry_aside_deg, retry_aside_deg}) {
+        if (fit.slow_misfit_rms < worst_misfit_share * fit.swing) break;
+        std::vector<double> moved = offsets;
+        for (double& offset_deg : moved) offset_deg += aside_deg;
+        FitResult other = fit_best(data, layout, moved);
+        if (other.cost < fit.cost) fit = std::move(other);
+    }
+    return fit;
 }
 
 /// The folded trace and the model at whole crank degrees, in the trace's own unit.
@@ -254,7 +270,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     for (double& offset_deg : offsets) offset_deg += lead_deg;
     if (offsets.empty())
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
-    const FitResult fit = fit_best(data, layout, offsets);
+    const FitResult fit = fit_or_retry(data, layout, offsets);
     const CycleAngle within{fit.node_share};
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share)

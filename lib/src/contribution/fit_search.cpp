@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <iterator>
+#include <optional>
 #include <utility>
 
 namespace evenstroke::contribution {
@@ -27,6 +28,9 @@ constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10, most_steps = 40
 constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
 /// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
 constexpr int fewest_cylinders = 2;
+
+/// A cost that rises by more when the cycle is begun anew belongs to another way of cranking.
+constexpr double another_way_cost = 1;
 
 /// Two points nowhere further apart than this lead to the same end.
 constexpr double same_point = 0.1;
@@ -65,6 +69,18 @@ std::vector<FitPoint> first_points(Eigen::Index unknowns, const std::vector<doub
     return points;
 }
 
+/// The best of `tried` when each cycle is begun anew from where it stands.
+FitResult best_begun_anew(FitData& data, const EngineLayout& layout, const FitOptions& options,
+                          const std::vector<FitPoint>& tried) {
+    std::optional<FitResult> best;
+    for (const FitPoint& point : tried) {
+        data.offset_deg = point.offset_deg;
+        FitResult found = describe(data, layout, options, point);
+        if (!best || found.cost < best->cost) best = std::move(found);
+    }
+    return std::move(*best);
+}
+
 }  // namespace
 
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
@@ -93,9 +109,17 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     }
     go_on(tried, loose, trial_steps, fewest ? keep : heats);
     go_on(tried, narrow, heat_steps, finalists);
-    go_on(tried, narrow, most_steps, 1);
-    data.offset_deg = tried.front().offset_deg;
-    return describe(data, layout, narrow, tried.front());
+    go_on(tried, narrow, most_steps, finalists);
+    // A cycle may be such that the least disturbance leads to another way of cranking: no engine keeps that,
+    // and what is found when it is begun anew tells.
+    FitResult best = best_begun_anew(data, layout, narrow, tried);
+    if (best.cost > tried.front().cost + another_way_cost) {
+        for (FitPoint& point : tried) point.from = {};
+        go_on(tried, narrow, most_steps, finalists);
+        FitResult again = best_begun_anew(data, layout, narrow, tried);
+        if (again.cost < best.cost) best = std::move(again);
+    }
+    return best;
 }
 
 }  // namespace evenstroke::contribution
