@@ -156,6 +156,17 @@ TEST_CASE(
     CHECK(std::abs(mean_at_rest(deep)) < 1);
 }
 
+TEST_CASE("trace: what neither rests nor repeats -> a current where the unit says so, else unknown") {
+    std::minstd_rand random(5);
+    std::vector<float> values(8000);
+    float level = 300;
+    for (float& v : values) v = level += static_cast<float>(random() % 2001) / 1000.0F - 1.0F;
+    auto recording = signals::recording(2000, {{.name = "Clamp", .unit = "A", .values = values}});
+    CHECK(look(recording)[0].quantity == Quantity::current);
+    recording.channels[0].unit.clear();
+    CHECK(look(recording)[0].quantity == Quantity::unknown);
+}
+
 TEST_CASE("trace: pulses of a transducer in no unit or in volts -> pressure; a starter's humps -> not") {
     Recording sound = read(EVENSTROKE_SOURCE_DIR "/samples/pressure-sound.flac");
     for (const char* unit : {"", "V"}) {

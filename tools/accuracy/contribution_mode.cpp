@@ -128,6 +128,9 @@ void analyse_one(const std::string& mode, Engine& engine) {
     }
 }
 
+/// The highest has 100 % in truth and as found, but for the last binary digits.
+constexpr double rounding_pct = 1e-6;
+
 void print_family(const std::string& name, const std::vector<Engine>& engines) {
     std::vector<double> error, simple, width, speed;
     int covered = 0, healthy = 0, condemned = 0, weak = 0, missed = 0, caught = 0, refused = 0, drawn = 0;
@@ -139,7 +142,7 @@ void print_family(const std::string& name, const std::vector<Engine>& engines) {
             error.push_back(std::abs(c.found_pct - c.truth_pct));
             simple.push_back(std::abs(c.simple_pct - c.truth_pct));
             width.push_back((c.high_pct - c.low_pct) / 2);
-            covered += c.low_pct <= c.truth_pct && c.truth_pct <= c.high_pct;
+            covered += c.low_pct - rounding_pct <= c.truth_pct && c.truth_pct <= c.high_pct + rounding_pct;
             healthy += c.truth_pct > 90;
             condemned += c.truth_pct > 90 && c.verdict == Verdict::weak;
             weak += c.truth_pct < 75;

@@ -148,7 +148,8 @@ void look_at_load(const Channel& channel, double rate_hz, const trace::Rest& res
     }
     if (look.zero_lost) look.reason += ", its zero lost (AC-coupled?)";
     if (!rest.known() && ripple < least_correlation) {
-        look.quantity = Quantity::unknown;
+        // Amperes say what it is all the same; a slow crank repeats too seldom to be seen.
+        if (!has_dimension(channel, Dimension::current)) look.quantity = Quantity::unknown;
         look.confidence_ratio = 0.2;
         look.reason = "neither rests nor repeats";
     }
