@@ -158,7 +158,7 @@ std::vector<double> leading_edges_s(const Recording& recording, const Channel& c
                                     double to_s, LeadingEdge& leading) {
     std::vector<Edge> edges = channel.edges;
     if (edges.empty() && !channel.values.empty()) {
-        const auto values = signal::without_flyback(channel.values);
+        const auto values = signal::without_flyback(channel.values, recording.rate_hz);
         edges = signal::crossings(values, signal::two_levels(values), recording.rate_hz, recording.start_s);
     }
     if (edges.size() < 2)

@@ -40,7 +40,8 @@ constexpr int most_candidates = 3;
 constexpr double sync_sd_deg = 0.5;
 constexpr double candidate_sd_deg = 8;
 
-constexpr double retry_aside_deg = 2;
+/// Twice and half the usual width of the error that the trials of a search assume.
+constexpr double retry_noise_shares[] = {2 * usual_trial_noise_share, 0.5 * usual_trial_noise_share};
 
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
 constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
@@ -110,15 +111,13 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
     return {0.0};
 }
 
-/// A search that ended where no engine of this layout is may have missed the way that leads to one: TDC a
-/// little off leads another way.
+/// A search that ended where no engine of this layout is may have missed the way that leads to one: trials
+/// that see the data less, or more, sharply take another.
 FitResult fit_or_retry(const FitData& data, const EngineLayout& layout, const std::vector<double>& offsets) {
     FitResult fit = fit_best(data, layout, offsets);
-    for (const double aside_deg : {-retry_aside_deg, retry_aside_deg}) {
+    for (const double noise_share : retry_noise_shares) {
         if (fit.slow_misfit_rms < worst_misfit_share * fit.swing) break;
-        std::vector<double> moved = offsets;
-        for (double& offset_deg : moved) offset_deg += aside_deg;
-        FitResult other = fit_best(data, layout, moved);
+        FitResult other = fit_best(data, layout, offsets, noise_share);
         if (other.cost < fit.cost) fit = std::move(other);
     }
     return fit;

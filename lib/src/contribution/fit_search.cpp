@@ -21,9 +21,7 @@ constexpr double locked_overrun = -3, free_overrun = 0.5;
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
 /// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
 constexpr int few_cylinders = 5;
-/// The trials see the data through a wide error, so that the priors lead; then the error is narrowed. Each
-/// round costs more steps a trial, and fewer trials live to see it.
-constexpr double trial_noise_share = 0.08;
+/// Each round costs more steps a trial, and fewer trials live to see it.
 constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10, most_steps = 40;
 constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
 /// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
@@ -83,7 +81,8 @@ FitResult best_begun_anew(FitData& data, const EngineLayout& layout, const FitOp
 
 }  // namespace
 
-FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg) {
+FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg,
+                   double trial_noise_share) {
     const FitOptions narrow;
     FitOptions loose;
     loose.noise_share = trial_noise_share;

@@ -64,8 +64,7 @@ void refuse(const PulseTrain& train, Pressure& result) {
     if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
         result.inconclusive = fmt::format(
             "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
-            "stands "
-            "still after TDC. Disable fuel and ignition, charge the battery and record again",
+            "stands still after TDC. Disable fuel and ignition, charge the battery and record again",
             rpm);
     } else if (burning > 0 || rpm > fastest_cranked_rpm) {
         result.kind = PressureKind::fired;

@@ -76,7 +76,7 @@ bool regular(const std::vector<Edge>& edges) {
 
 /// A channel that jumps between two levels, or swings about its middle faster than any compression does.
 bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, ChannelLook& look) {
-    const auto values = signal::without_flyback(channel.values);
+    const auto values = signal::without_flyback(channel.values, rate_hz);
     const auto levels = signal::two_levels(values);
     const auto edges = signal::crossings(values, levels, rate_hz, 0);
     look.edges = edges.size();

@@ -9,9 +9,10 @@ namespace evenstroke::trace {
 
 namespace {
 
-/// Polytropic compression of 7 to 20 to one stands above 15 % of its peak for 45 to 90 degrees to either side
-/// of TDC, and above half of it for 20 to 35, out of 720. The load of two and more cylinders stood there for
-/// 42 and 15 % of the time at least, in 250 simulated recordings. A spark or an injector is briefer still.
+/// Polytropic compression of 7 to 20 to one (exponent 1.32) stands above 15 % of its peak for 40 to 66
+/// degrees to either side of TDC, and above half of it for 19 to 32, out of 720. The load of two and more
+/// cylinders stood there for 42 and 15 % of the time at least, in 250 simulated recordings. A spark or an
+/// injector is briefer still.
 constexpr double foot_share = 0.15, most_above_foot = 0.22;
 constexpr double half_share = 0.5, least_above_half = 0.03, most_above_half = 0.12;
 /// 70 degrees and a cycle at the slowest cranking, 45 rpm: what stays up or away for longer is a burst of
@@ -20,14 +21,15 @@ constexpr double longest_pulse_s = 0.26, longest_pause_s = 2.7;
 /// From rest to the lowest, of what it swings: pressure falls below the outside between strokes.
 constexpr double farthest_rest_share = 0.15;
 /// Noise is averaged over this part of what is looked at: a degree or two.
-constexpr std::size_t smoothing_parts = 1000;
+constexpr std::size_t smoothing_parts = 1000, fewest_samples = 100;
 
 }  // namespace
 
 bool brief_pulses(std::span<const float> values, double rate_hz, std::optional<double> rest) {
     const std::size_t third = values.size() / 3;
-    if (third < smoothing_parts) return false;
-    const auto smooth = signal::moving_mean(values.subspan(third, third), third / smoothing_parts);
+    if (third < fewest_samples) return false;
+    const auto smooth =
+        signal::moving_mean(values.subspan(third, third), std::max<std::size_t>(1, third / smoothing_parts));
     const auto [low, high] = std::minmax_element(smooth.begin(), smooth.end());
     const double swing = static_cast<double>(*high - *low);
     if (rest && std::abs(*rest - static_cast<double>(*low)) > farthest_rest_share * swing) return false;

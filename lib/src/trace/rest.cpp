@@ -25,7 +25,8 @@ constexpr double apart_ratio = 0.12;
 constexpr double longer_than_pauses = 2;
 /// Rest before and after differ by drift only: less than this share of the range.
 constexpr double same_rest_ratio = 0.08;
-/// Of two quiet ends that differ, the later is rest where it varies so much less; else the earlier.
+/// Of two quiet ends that differ, the later is rest where the earlier ripples, beyond noise, and it varies so
+/// much less; else the earlier is: after a start a clamp may show the battery being charged.
 constexpr double much_quieter_ratio = 0.5;
 /// Excursions beyond this share of the largest one count as "the starter turns".
 constexpr double active_ratio = 0.1;
@@ -47,20 +48,21 @@ std::optional<double> quiet_level(std::span<const float> piece, double widest) {
 /// Whether one of the runs that begin or end `values` near `level` is longer than all pauses near it between
 /// them.
 bool outlasts_pauses(std::span<const float> values, double level, double near) {
-    std::size_t first = values.size(), last = 0, run = 0, longest = 0;
+    std::optional<std::size_t> first;
+    std::size_t run = 0, longest = 0;
     for (std::size_t i = 0; i < values.size(); ++i) {
         if (std::abs(static_cast<double>(values[i]) - level) < near) {
             ++run;
             continue;
         }
-        if (first == values.size())
+        if (!first)
             first = run;
         else
             longest = std::max(longest, run);
         run = 0;
     }
-    last = run;
-    return static_cast<double>(std::max(first, last)) > longer_than_pauses * static_cast<double>(longest);
+    return static_cast<double>(std::max(first.value_or(0), run)) >
+           longer_than_pauses * static_cast<double>(longest);
 }
 
 /// Median of the samples from the first to the last that are clearly away from `level`.
@@ -107,8 +109,10 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     // Cranking that goes on at one end can pause between two compressions, or hardly ripple, and look quiet;
     // rest is quieter.
     if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range) {
-        const bool after_is_rest = width_of(std::span(smooth).last(piece)) <
-                                   much_quieter_ratio * width_of(std::span(smooth).first(piece));
+        const double before_width = width_of(std::span(smooth).first(piece));
+        const double after_width = width_of(std::span(smooth).last(piece));
+        const bool after_is_rest =
+            before_width > noise_ratio * range && after_width < much_quieter_ratio * before_width;
         (after_is_rest ? rest.before : rest.after).reset();
     }
     if (rest.known()) {
