@@ -22,7 +22,7 @@ constexpr double difference = 1e-3;
 
 // What the model lacks, as a relative standard deviation.
 /// Resistance that builds up in the battery and in the warming windings, between inrush and cranking.
-constexpr double stall_model_sd = 0.06;
+constexpr double stall_model_sd = 0.12;
 /// The same resistance drives less current while cranking than the battery's voltage at rest promises.
 constexpr double torque_model_sd = 0.12;
 /// Flux that grows with current by more than this (see Drive::saturation) is a series-wound starter's. How it
