@@ -205,21 +205,27 @@ TEST_CASE("cranking: four seconds in a quarter of an hour -> found where they ar
     CHECK(std::abs(cranking.end_s - 604) < 0.05);
 }
 
-TEST_CASE("cranking: --from or --to outside a wheel's recording -> refused, with its length") {
+TEST_CASE("cranking: --from or --to outside a recording -> refused, with its name and length") {
+    Recording recording{.path = "turns.csv", .start_s = -0.5, .duration_s = 2};
+    for (const LocateOptions& outside :
+         {LocateOptions{.from_s = 1.5, .to_s = {}}, LocateOptions{.from_s = {}, .to_s = -0.5}}) {
+        try {
+            require_inside(recording, outside);
+            FAIL("not refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(error.place() == "turns.csv");
+            CHECK(std::string(error.what()).find("the recording lasts 2.00 s") != std::string::npos);
+        }
+    }
+    CHECK_NOTHROW(require_inside(recording, {.from_s = -3.0, .to_s = 1.0}));
+}
+
+TEST_CASE("cranking: too short a part of a wheel's recording -> said") {
     Trace wheel;
     wheel.quantity = Quantity::wheel;
     wheel.channel = "Crank";
     for (int tooth = 0; tooth < 400; ++tooth) wheel.edges.push_back({0.005 * tooth, tooth % 2 == 0});
-    for (const LocateOptions& outside :
-         {LocateOptions{.from_s = 5.0, .to_s = {}}, LocateOptions{.from_s = {}, .to_s = -1.0}}) {
-        try {
-            (void)locate(wheel, outside);
-            FAIL("not refused");
-        } catch (const Error& error) {
-            CHECK(error.code() == ErrorCode::bad_option);
-            CHECK(std::string(error.what()).find("the recording lasts 2.00 s") != std::string::npos);
-        }
-    }
     const Cranking narrow = locate(wheel, {.from_s = 1.0, .to_s = 1.02});
     REQUIRE(narrow.no_cranking);
     CHECK(narrow.no_cranking->find("choose a longer part") != std::string::npos);

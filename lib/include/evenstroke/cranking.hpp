@@ -48,8 +48,10 @@ struct Cranking {
 /// Whether the load swings too little for an engine that compresses (common practice, no published source).
 [[nodiscard]] bool flat(const Cranking& cranking);
 
-/// The longest burst of cranking, its parts and figures. Throws Error{bad_option} where `from_s` or `to_s`
-/// lies outside the recording; "no cranking" is in the result.
+/// Throws Error{bad_option} with the recording's path where nothing of it lies between `from_s` and `to_s`.
+void require_inside(const Recording& recording, const LocateOptions& options);
+
+/// The longest burst of cranking, its parts and figures; "no cranking" is in the result.
 [[nodiscard]] Cranking locate(const Trace& trace, const LocateOptions& options = {});
 
 }  // namespace evenstroke

@@ -9,6 +9,7 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
                .angle = {},
                .contribution = {},
                .findings = {}};
+    require_inside(recording, options.cranking);
     a.trace = pick(recording, options.trace);
     a.cranking = locate(a.trace, options.cranking);
     a.angle = reference(recording, a.trace, a.cranking, a.layout, options.reference);

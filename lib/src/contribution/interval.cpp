@@ -86,6 +86,16 @@ Eigen::ArrayXXd peaks_by_cycle(const FitResult& fit, const CycleAverage& average
     return peaks;
 }
 
+/// What the scatter between cycles leaves of a cylinder's mean, points: pooled over cylinders, and as much
+/// wider than a normal standard deviation as Student's t asks.
+double sd_of_mean(const Eigen::ArrayXXd& by_cycle_pct) {
+    const auto cycles = static_cast<double>(by_cycle_pct.rows());
+    if (cycles < 2) return assumed_scatter_points;
+    const double degrees = (cycles - 1) * static_cast<double>(by_cycle_pct.cols());
+    const double variance = (by_cycle_pct.rowwise() - by_cycle_pct.colwise().mean()).square().sum() / degrees;
+    return signal::student_t_quantile(two_sided_95, degrees) / normal_95 * std::sqrt(variance / cycles);
+}
+
 /// How far the highest stands above its sound fellows, beyond what their spread explains; 0 with fewer than
 /// two.
 double excess_points(const Eigen::ArrayXd& pct, Eigen::Index best) {
@@ -122,22 +132,8 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         const double level = (out.by_cycle_pct.row(k).transpose() * out.pct).sum() / out.pct.square().sum();
         if (level > 0) out.by_cycle_pct.row(k) /= level;
     }
-    const auto cycles = static_cast<double>(out.by_cycle_pct.rows());
     const auto cylinders = out.pct.size();
-
-    double scatter = 0;  // variance of one cycle's contribution, pooled over cylinders
-    if (cycles >= 2) {
-        for (Eigen::Index c = 0; c < cylinders; ++c)
-            scatter += (out.by_cycle_pct.col(c) - out.by_cycle_pct.col(c).mean()).square().sum();
-        scatter /= (cycles - 1) * static_cast<double>(cylinders);
-    }
-    double from_scatter = assumed_scatter_points;
-    if (cycles >= 2) {
-        const double degrees = (cycles - 1) * static_cast<double>(cylinders);
-        from_scatter =
-            signal::student_t_quantile(two_sided_95, degrees) / normal_95 * std::sqrt(scatter / cycles);
-    }
-
+    const double from_scatter = sd_of_mean(out.by_cycle_pct);
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     const double slow_share =
         std::min(1.0, std::max(fit.slow_misfit_rms, least_slow_misfit_share * fit.swing) /

@@ -10,7 +10,6 @@
 #include "signal/periodicity.hpp"
 #include "values/words.hpp"
 #include "wheel_cranking.hpp"
-#include "window.hpp"
 
 namespace evenstroke {
 
@@ -358,7 +357,6 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
                                                    static_cast<double>(trace.values.size())));
     };
     if (trace.values.empty() || !(trace.rate_hz > 0)) return refuse("The trace is empty.");
-    cranking::require_inside(options, trace.start_s, trace.time_s(trace.values.size()));
     const std::size_t from = options.from_s ? sample_at(*options.from_s) : 0;
     const std::size_t to = options.to_s ? sample_at(*options.to_s) : trace.values.size();
     const cranking::Load load = cranking::load_of(trace);

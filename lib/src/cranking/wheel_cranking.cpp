@@ -12,7 +12,6 @@
 
 #include "signal/statistics.hpp"
 #include "trace/wheel_edges.hpp"
-#include "window.hpp"
 
 namespace evenstroke {
 
@@ -75,13 +74,11 @@ double roughness(std::span<const Edge> edges, bool rising, const LocateOptions& 
     return count < 3 ? std::numeric_limits<double>::infinity() : sum / static_cast<double>(count);
 }
 
-/// The times of the more regular kind of edge. Throws Error{bad_option} where the options leave nothing.
+/// The times of the more regular kind of edge.
 Times teeth_of(const Trace& trace, const LocateOptions& options) {
     std::vector<Edge> room;
     const std::span<const Edge> edges = wheel_edges(trace, room);
     if (edges.empty()) return {};
-    const double end_s = trace.values.empty() ? edges.back().time_s : trace.time_s(trace.values.size());
-    cranking::require_inside(options, trace.start_s, end_s);
     return of_kind(edges, roughness(edges, true, options) < roughness(edges, false, options), options);
 }
 

@@ -43,14 +43,6 @@ std::string counted(std::size_t count, const char* what) {
     return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }
 
-/// From the median distance of the compressions; 0 where there is only one.
-double usual_rpm(const PulseTrain& train) {
-    std::vector<double> gaps_s;
-    for (std::size_t i = 1; i < train.pulses.size(); ++i)
-        gaps_s.push_back(train.pulses[i].peak_s - train.pulses[i - 1].peak_s);
-    return gaps_s.empty() ? 0 : 120 / signal::median(gaps_s);
-}
-
 /// Why no pulse was driven; `kind` too.
 void refuse(const PulseTrain& train, Pressure& result) {
     if (train.pulses.empty()) {
@@ -60,7 +52,7 @@ void refuse(const PulseTrain& train, Pressure& result) {
     }
     const auto burning =
         static_cast<std::size_t>(std::count_if(train.pulses.begin(), train.pulses.end(), burns));
-    const double rpm = usual_rpm(train);
+    const double rpm = train.period_s ? 120 / *train.period_s : 0;
     if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
         result.inconclusive = fmt::format(
             "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
