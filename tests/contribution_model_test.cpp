@@ -14,7 +14,7 @@ using namespace evenstroke::contribution;
 
 namespace {
 
-EngineModel four(double stall = 600) {
+EngineModel four_model(double stall = 600) {
     EngineModel m;
     m.stall = stall;
     m.mean_load = 200;
@@ -97,7 +97,7 @@ TEST_CASE("model: locked starter -> the loop's stall current, and Ohm's law at s
     // (PRINTED): 6.00 V, 4.50 V back-EMF, 3.00 A gives 0.5 ohm and 12.0 A at standstill.
     const double stall_c1 = 12.0 / (0.0500 + 0.0100);
     CHECK(std::abs(stall_c1 - 200) < 1e-9);
-    EngineModel m = four(12.0);
+    EngineModel m = four_model(12.0);
     m.slope_per_rad_s = 4.5 / 0.5 / 22;  // back-EMF 4.5 V at 22 rad/s
     m.mean_load = 3;
     m.gas_scale = 1e-9;
@@ -113,7 +113,7 @@ TEST_CASE("model: locked starter -> the loop's stall current, and Ohm's law at s
 TEST_CASE("model: a bigger leak -> a lower peak, always") {
     double before = 1e9;
     for (double leak = 0.01; leak < 20; leak *= 1.7) {
-        EngineModel m = four();
+        EngineModel m = four_model();
         m.cylinders[2].leak_per_s = leak;
         const double peak = settled(m).peak_ratio[2];
         CHECK(peak < before);
@@ -122,17 +122,17 @@ TEST_CASE("model: a bigger leak -> a lower peak, always") {
 }
 
 TEST_CASE("model: heavy crank and light gas -> nothing coasts; light drag and strong gas -> it does") {
-    EngineModel calm = four();
+    EngineModel calm = four_model();
     calm.gas_scale = 5;
     CHECK(settled(calm).coasting_share == 0);
-    EngineModel wild = four();
+    EngineModel wild = four_model();
     wild.gas_scale = 300;
     wild.friction = 60;
     CHECK(settled(wild).coasting_share > 0.05);
 }
 
 TEST_CASE("tangent: each column -> the difference of two runs within a tenth") {
-    EngineModel m = four();
+    EngineModel m = four_model();
     m.gas_scale = 150;
     m.cylinders[1].leak_per_s = 0.6;
     CrankState state = rest_state(m);

@@ -20,30 +20,30 @@ using test_support::first_law;
 
 namespace {
 
-constexpr double deg = 180 / pi;
+constexpr double deg_per_rad = 180 / pi;
 constexpr double resolution_deg = 0.2, heat_j_per_rad = -20, air_gamma = 1.4;
 /// The crank turns a degree a second, so that times are degrees; readings begin here.
 constexpr double first_deg = -40, top_ratio = 0.8;
 constexpr int readings = 401, draws = 300;
 
-struct Trace {
+struct Motored {
     std::vector<double> kpa;
     double highest_kpa = 0;
     std::size_t top = 0;
     double peak_deg = 0, peak_pa = 0;  ///< true
 };
 
-Trace motored() {
+Motored motored() {
     const auto law = first_law({}, heat_j_per_rad, 0, air_gamma);
-    Trace t;
+    Motored t;
     for (int i = 0; i < readings; ++i) {
-        t.kpa.push_back(law.at((first_deg + resolution_deg * i) / deg) / 1e3);
+        t.kpa.push_back(law.at((first_deg + resolution_deg * i) / deg_per_rad) / 1e3);
         if (t.kpa.back() > t.highest_kpa) {
             t.highest_kpa = t.kpa.back();
             t.top = static_cast<std::size_t>(i);
         }
     }
-    t.peak_deg = law.peak().angle_rad * deg;
+    t.peak_deg = law.peak().angle_rad * deg_per_rad;
     t.peak_pa = law.peak().pa;
     return t;
 }
@@ -53,7 +53,7 @@ double fourier_peak_deg(const std::vector<float>& kpa, double floor_kpa) {
     std::vector<double> at, value;
     for (std::size_t i = 0; i < kpa.size(); ++i)
         if (static_cast<double>(kpa[i]) >= floor_kpa) {
-            at.push_back((first_deg + resolution_deg * static_cast<double>(i)) / deg);
+            at.push_back((first_deg + resolution_deg * static_cast<double>(i)) / deg_per_rad);
             value.push_back(static_cast<double>(kpa[i]));
         }
     const double base =
@@ -69,7 +69,7 @@ double fourier_peak_deg(const std::vector<float>& kpa, double floor_kpa) {
         y[i] = value[static_cast<std::size_t>(i)];
     }
     const Eigen::VectorXd c = terms.colPivHouseholderQr().solve(y);
-    double a = -1 / deg;
+    double a = -1 / deg_per_rad;
     for (int round = 0; round < 20; ++round) {
         double slope = 0, bend = 0;
         for (int k = 1; k <= 3; ++k) {
@@ -79,7 +79,7 @@ double fourier_peak_deg(const std::vector<float>& kpa, double floor_kpa) {
         }
         a -= slope / bend;
     }
-    return a * deg;
+    return a * deg_per_rad;
 }
 
 struct Spread {
@@ -87,7 +87,7 @@ struct Spread {
 };
 
 template <class Find>
-Spread errors(const Trace& t, double noise_kpa, Find find) {
+Spread errors(const Motored& t, double noise_kpa, Find find) {
     std::mt19937_64 random(7);
     std::normal_distribution<double> normal(0, noise_kpa);
     double sum = 0, squares = 0;
@@ -105,7 +105,7 @@ Spread errors(const Trace& t, double noise_kpa, Find find) {
 }  // namespace
 
 TEST_CASE("pressure published: peak and TDC at 0.2 degrees, constant heat loss -> the printed accuracy") {
-    const Trace t = motored();
+    const Motored t = motored();
     const double floor_kpa = top_ratio * t.highest_kpa;
     const auto fourier = [&](const std::vector<float>& kpa) { return fourier_peak_deg(kpa, floor_kpa); };
     const auto ours = [&](const std::vector<float>& kpa) {
@@ -122,7 +122,7 @@ TEST_CASE("pressure published: peak and TDC at 0.2 degrees, constant heat loss -
     // The sd of 300 draws is itself known to 1/sqrt(600) = 4 %; three of those.
     CHECK(found.sd < 1.12 * printed_peak_sd_deg);
     // TDC is the peak less the loss angle in closed form, which errs by less than 0.001 degrees.
-    const double loss_deg = pressure::peak_angle_rad({}, {heat_j_per_rad, 0, air_gamma, t.peak_pa}) * deg;
+    const double loss_deg = pressure::peak_angle_rad({}, {heat_j_per_rad, 0, air_gamma, t.peak_pa}) * deg_per_rad;
     const Spread tdc{found.bias + t.peak_deg - loss_deg, found.sd};
     MESSAGE("TDC of one cycle, the heat known: sd " << tdc.sd << ", bias " << tdc.bias << " degrees");
     CHECK(tdc.sd < printed_tdc_sd_deg);

@@ -4,17 +4,11 @@
 #include <cmath>
 
 #include "evenstroke/engine.hpp"
+#include "support/printed.hpp"
 
 using namespace evenstroke;
 
 namespace {
-
-/// |got - expected| within half of the last printed digit, given as `half_digit`.
-void check_printed(double got, double expected, double half_digit) {
-    CAPTURE(got);
-    CAPTURE(expected);
-    CHECK(std::abs(got - expected) <= half_digit);
-}
 
 double piston_travel_m(const Geometry& geometry, double angle_deg) {
     const double area_m2 = pi / 4 * geometry.bore_m * geometry.bore_m;

@@ -9,6 +9,7 @@
 #include "pressure/thermo.hpp"
 #include "synth/gas.hpp"
 #include "synth/starter.hpp"
+#include "support/printed.hpp"
 
 using namespace evenstroke;
 
@@ -30,13 +31,6 @@ Pressure polytropic(double n, double compression_ratio, double bar, double less_
 
 double top_bar(const Pressure& p) {
     return p.cycle.pressure_kpa[360] / 100;
-}
-
-/// `value` within half a unit of the last digit that the source prints.
-void check_printed(double value, double printed, double half_digit) {
-    CAPTURE(value);
-    CAPTURE(printed);
-    CHECK(std::abs(value - printed) <= half_digit);
 }
 
 struct Steady {

@@ -20,7 +20,7 @@ constexpr double most_sync_scatter_deg = 20.0;
 /// No starter turns for longer than some tens of seconds. What is fitted to each compression by itself takes
 /// time with the cube of the turns, so of more only so many turns and teeth are used.
 constexpr std::size_t most_turns = 120;
-constexpr std::size_t most_teeth = 20'000;
+constexpr std::size_t most_edges = 20'000;
 /// The share of them that may lie before the settled part.
 constexpr std::size_t run_up_part = 4;
 
@@ -198,7 +198,7 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
     // A load is folded over all its cycles, however many; only the wheel's own analysis must be held short.
     const bool analysed = trace.quantity == Quantity::wheel;
     const std::size_t all = edges.size();
-    if (analysed) shorten(edges, most_teeth, cranking.settled_s);
+    if (analysed) shorten(edges, most_edges, cranking.settled_s);
     const WheelPattern pattern = pattern_of(recording, edges, layout.cylinders(), options, angle.notices);
     if (analysed) shorten(edges, most_turns * pattern.pitch_deg.size(), cranking.settled_s);
     if (edges.size() < all) angle.notices.push_back(long_cranking(edges));

@@ -20,7 +20,7 @@ constexpr Start starts[] = {{0, 0, 0},    {-1, 0, 0},      {0.8, 0.8, 0}, {0, 0,
 constexpr double locked_overrun = -3, free_overrun = 0.5;
 /// First all cylinders alike, so that no fault is invented to mend a wrong inertia; then each on its own.
 /// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
-constexpr int few_cylinders = 5;
+constexpr int coasting_cylinders = 5;
 /// Each round costs more steps a trial, and fewer trials live to see it.
 constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10, most_steps = 40;
 constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
@@ -102,7 +102,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     const std::size_t keep = fewest ? tried.size() : trials_each_way * offsets_deg.size();
     std::vector<FitPoint> each_own = tried;
     go_on(tried, alike, first_steps, keep);
-    if (layout.cylinders() <= few_cylinders) {
+    if (layout.cylinders() <= coasting_cylinders) {
         go_on(each_own, loose, first_steps, keep);
         std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
     }

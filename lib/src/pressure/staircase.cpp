@@ -11,7 +11,7 @@ namespace evenstroke::pressure {
 namespace {
 
 /// Levels are looked at over this time.
-constexpr double look_s = 0.02;
+constexpr double block_s = 0.02;
 constexpr std::size_t fewest_levels = 10;
 /// A gauge holds: on its way up it never falls back by more than this share of the climb.
 constexpr double most_fall_ratio = 0.1;
@@ -21,7 +21,7 @@ constexpr double least_held_ratio = 0.25;
 constexpr double least_step_ratio = 0.02, held_ratio = 0.005;
 
 std::vector<double> levels(std::span<const float> kpa, double rate_hz) {
-    const auto block = static_cast<std::size_t>(std::max(1.0, look_s * rate_hz));
+    const auto block = static_cast<std::size_t>(std::max(1.0, block_s * rate_hz));
     std::vector<double> level;
     for (std::size_t i = 0; i + block <= kpa.size(); i += block)
         level.push_back(signal::median({kpa.begin() + static_cast<std::ptrdiff_t>(i),

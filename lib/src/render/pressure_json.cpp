@@ -14,7 +14,7 @@ Json value(const std::optional<Figure>& figure, int decimals) {
     return figure ? number(figure->value, decimals) : Json(nullptr);
 }
 
-Json interval(const std::optional<Figure>& figure, int decimals) {
+Json bounds(const std::optional<Figure>& figure, int decimals) {
     if (!figure) return nullptr;
     return {{"low", number(figure->low, decimals)}, {"high", number(figure->high, decimals)}};
 }
@@ -43,14 +43,14 @@ Json geometry_json(const Pressure& p) {
 
 void add_figures(const Pressure& p, Json& d) {
     d["speed_rpm"] = value(p.speed_rpm, speed_decimals);
-    d["speed_interval_rpm"] = interval(p.speed_rpm, speed_decimals);
+    d["speed_interval_rpm"] = bounds(p.speed_rpm, speed_decimals);
     d["speed_least_rpm"] = number(p.speed_least_rpm, speed_decimals);
     d["speed_most_rpm"] = number(p.speed_most_rpm, speed_decimals);
     d["first_pulse_ratio"] = number(p.first_pulse_ratio, ratio_decimals);
     const auto add = [&](const char* name, const char* interval_name, const std::optional<Figure>& f,
                          int decimals) {
         d[name] = value(f, decimals);
-        d[interval_name] = interval(f, decimals);
+        d[interval_name] = bounds(f, decimals);
     };
     add("sensor_offset_kpa", "sensor_offset_interval_kpa", p.sensor_offset_kpa, trace_kpa_decimals);
     add("compression_exponent", "compression_exponent_interval", p.compression_exponent, ratio_decimals);
@@ -59,8 +59,8 @@ void add_figures(const Pressure& p, Json& d) {
     add("compression_ratio", "compression_ratio_interval", p.compression_ratio, ratio_decimals);
     d["intake_closes_deg"] = number(p.intake_closes_deg, angle_decimals);
     d["exhaust_opens_deg"] = number(p.exhaust_opens_deg, angle_decimals);
-    d["intake_closes_interval_deg"] = interval(p.intake_closes_interval_deg, angle_decimals);
-    d["exhaust_opens_interval_deg"] = interval(p.exhaust_opens_interval_deg, angle_decimals);
+    d["intake_closes_interval_deg"] = bounds(p.intake_closes_interval_deg, angle_decimals);
+    d["exhaust_opens_interval_deg"] = bounds(p.exhaust_opens_interval_deg, angle_decimals);
     d["intake_kpa"] = number(p.intake_kpa, trace_kpa_decimals);
     d["exhaust_kpa"] = number(p.exhaust_kpa, trace_kpa_decimals);
     d["leak"] = {{"mm2", value(p.leak_mm2, ratio_decimals)},

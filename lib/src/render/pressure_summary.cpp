@@ -32,7 +32,7 @@ std::string figure(const Figure& f, int decimals, const char* unit) {
                        cell(f.high, decimals));
 }
 
-std::string percent(const Figure& f) {
+std::string share_pct(const Figure& f) {
     return figure({100 * f.value, 100 * f.low, 100 * f.high}, 0, " %");
 }
 
@@ -81,9 +81,9 @@ void figures(Page& page, const Pressure& p) {
              fmt::format("{:.0f} to {:.0f} rpm", *p.speed_least_rpm, *p.speed_most_rpm));
     if (known(p.loss_angle_deg)) line(page, "peak before TDC", figure(*p.loss_angle_deg, 2, " deg"));
     if (known(p.leak_mm2)) line(page, "effective leak", figure(*p.leak_mm2, 2, " mm2"));
-    if (known(p.sealed_ratio)) line(page, "peak over sealed", percent(*p.sealed_ratio));
+    if (known(p.sealed_ratio)) line(page, "peak over sealed", share_pct(*p.sealed_ratio));
     if (known(p.trapped_ratio))
-        line(page, "trapped charge", percent(*p.trapped_ratio) + " of a full cylinder");
+        line(page, "trapped charge", share_pct(*p.trapped_ratio) + " of a full cylinder");
     if (known(p.compression_exponent))
         line(page, "compression exponent", figure(*p.compression_exponent, 3, ""));
     if (known(p.expansion_exponent)) line(page, "expansion exponent", figure(*p.expansion_exponent, 3, ""));
