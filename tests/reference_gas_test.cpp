@@ -7,9 +7,9 @@
 
 #include "evenstroke/pressure.hpp"
 #include "pressure/thermo.hpp"
+#include "support/printed.hpp"
 #include "synth/gas.hpp"
 #include "synth/starter.hpp"
-#include "support/printed.hpp"
 
 using namespace evenstroke;
 
