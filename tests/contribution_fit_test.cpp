@@ -42,9 +42,9 @@ Made made() {
     nominal.period_s = 0.6;
     nominal.inrush = 620;
     nominal.offset_deg = across_deg;
-    nominal.load.resize(places);
+    nominal.seen.resize(places);
     for (Eigen::Index k = 0; k < places; ++k)
-        nominal.load[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / places);
+        nominal.seen[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / places);
     Made out;
     out.model = UnknownsMap(nominal, four()).model(unlike_the_priors());
     for (const CylinderGas& gas : out.model.cylinders)
@@ -59,7 +59,7 @@ Made made() {
         const double time_s = cycle.time_s.back() * static_cast<double>(k) / places;
         while (cycle.time_s[node + 1] <= time_s) ++node;
         const double part = (time_s - cycle.time_s[node]) / (cycle.time_s[node + 1] - cycle.time_s[node]);
-        out.data.load[k] = cycle.load[node] * (1 - part) + cycle.load[node + 1] * part;
+        out.data.seen[k] = cycle.load[node] * (1 - part) + cycle.load[node + 1] * part;
     }
     return out;
 }
@@ -124,7 +124,8 @@ TEST_CASE(
     ModelCycle cycle;
     run_cycle(engine.model, engine.tables, state, cycle);
     const Motion<double>& end = state.motion;
-    const Tangent tangent = tangent_of(engine.model, engine.tables, cycle);
+    Tangent tangent;
+    tangent_of(engine.model, engine.tables, cycle, Seen::load, tangent);
     const Eigen::Vector4d off(end.crank_rad_s - start.crank_rad_s, end.starter_rad_s - start.starter_rad_s,
                               end.twist_rad - start.twist_rad, end.load - start.load);
     const Eigen::Vector4d step = tangent.settling * off;

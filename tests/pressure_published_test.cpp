@@ -122,7 +122,8 @@ TEST_CASE("pressure published: peak and TDC at 0.2 degrees, constant heat loss -
     // The sd of 300 draws is itself known to 1/sqrt(600) = 4 %; three of those.
     CHECK(found.sd < 1.12 * printed_peak_sd_deg);
     // TDC is the peak less the loss angle in closed form, which errs by less than 0.001 degrees.
-    const double loss_deg = pressure::peak_angle_rad({}, {heat_j_per_rad, 0, air_gamma, t.peak_pa}) * deg_per_rad;
+    const double loss_deg =
+        pressure::peak_angle_rad({}, {heat_j_per_rad, 0, air_gamma, t.peak_pa}) * deg_per_rad;
     const Spread tdc{found.bias + t.peak_deg - loss_deg, found.sd};
     MESSAGE("TDC of one cycle, the heat known: sd " << tdc.sd << ", bias " << tdc.bias << " degrees");
     CHECK(tdc.sd < printed_tdc_sd_deg);

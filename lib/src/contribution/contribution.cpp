@@ -40,8 +40,9 @@ constexpr int most_candidates = 3;
 constexpr double sync_sd_deg = 0.5;
 constexpr double candidate_sd_deg = 8;
 
-/// Twice and half the usual width of the error that the trials of a search assume.
-constexpr double retry_noise_shares[] = {2 * usual_trial_noise_share, 0.5 * usual_trial_noise_share};
+/// The trials of a load's search; where it ends badly, those of the next.
+constexpr double load_trial_noise_shares[] = {usual_trial_noise_share, 0.5 * usual_trial_noise_share,
+                                              2 * usual_trial_noise_share, 0.2 * usual_trial_noise_share};
 
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
 constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
@@ -109,18 +110,6 @@ std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle&
     if (angle.once_per_turn && std::abs(std::remainder(cycle_deg / 2, repeat_deg)) > 1)
         return {0.0, cycle_deg / 2};
     return {0.0};
-}
-
-/// A search that ended where no engine of this layout is may have missed the way that leads to one: trials
-/// that see the data less, or more, sharply take another.
-FitResult fit_or_retry(const FitData& data, const EngineLayout& layout, const std::vector<double>& offsets) {
-    FitResult fit = fit_best(data, layout, offsets);
-    for (const double noise_share : retry_noise_shares) {
-        if (fit.slow_misfit_rms < worst_misfit_share * fit.swing) break;
-        FitResult other = fit_best(data, layout, offsets, noise_share);
-        if (other.cost < fit.cost) fit = std::move(other);
-    }
-    return fit;
 }
 
 /// The folded trace and the model at whole crank degrees, in the trace's own unit.
@@ -260,7 +249,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
                         *stalled_s));
 
     FitData data;
-    data.load = average.mean;
+    data.seen = average.mean;
     data.period_s = average.period_s;
     data.inrush = load.inrush;
     data.free_zero = !load.zero_known;
@@ -269,7 +258,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     for (double& offset_deg : offsets) offset_deg += lead_deg;
     if (offsets.empty())
         return cannot_tell(std::move(out), layout, "no compression events stand out in the folded cycle");
-    const FitResult fit = fit_or_retry(data, layout, offsets);
+    const FitResult fit = fit_or_retry(data, layout, offsets, load_trial_noise_shares);
     const CycleAngle within{fit.node_share};
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share)
@@ -285,15 +274,8 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
                          100 * misfit_share)});
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     if (const auto period = repeating_pattern(found.pct)) {
-        // Timing of the reference, valve timing of one bank and the chain's delay look like this too.
         found.high_pct.setConstant(100);
-        out.notices.push_back(
-            {"repeating-pattern", fmt::format("the loss repeats every {} cylinders around the cycle, which a "
-                                              "shifted reference or one bank's "
-                                              "valve timing makes as well: no cylinder is condemned on it; "
-                                              "check the sync lead, the intervals "
-                                              "and the valve timing",
-                                              *period)});
+        out.notices.push_back(repeating_notice(*period));
     }
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));

@@ -131,7 +131,8 @@ void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>&
 
 }  // namespace
 
-Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle) {
+void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle, Seen seen,
+                Tangent& out) {
     const auto n = static_cast<Eigen::Index>(tables.size());
     const Eigen::Index columns = shared_columns + columns_per_cylinder * n;
     const Drive<Number> drive = drive_of(m);
@@ -143,27 +144,24 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
     now.kept = Eigen::ArrayXXd::Zero(columns + motions, n);
     gas_slope(m, tables, cycle, 0, now.kept, now.start.row(in_gas));
 
-    Eigen::MatrixXd load(columns + motions, steps_per_cycle + 1);
-    Eigen::MatrixXd time(columns + motions, steps_per_cycle + 1);
-    time.col(0).setZero();
+    // The last rows hold what the motion at node 0 does, until it is known what the columns do to that.
+    out.seen.resize(columns + motions, steps_per_cycle + 1);
+    out.time.resize(columns + motions, steps_per_cycle + 1);
+    out.time.col(0).setZero();
+    const int in_seen = seen == Seen::load ? in_load : in_crank;
     for (std::size_t node = 0;; ++node) {
         const auto at = static_cast<Eigen::Index>(node);
-        load.col(at) = now.start.row(in_load).transpose();
-        if (node > 0) time.col(at) = time.col(at - 1) + now.end.row(motions).transpose();
+        out.seen.col(at) = now.start.row(in_seen).transpose();
+        if (node > 0) out.time.col(at) = out.time.col(at - 1) + now.end.row(motions).transpose();
         if (node == steps_per_cycle) break;
         step(m, drive, joint, tables, cycle, node, now);
     }
 
     // The motion at node 0 follows the motion at the end: solve for the periodic one.
-    Tangent out;
     out.settling = (Eigen::Matrix4d::Identity() - now.start.topRightCorner<motions, motions>()).inverse();
     out.motion = out.settling * now.start.topRows<motions>().leftCols(columns);
-    const auto periodic = [&](const Eigen::MatrixXd& rows) {
-        return Eigen::ArrayXXd(
-            (rows.topRows(columns) + out.motion.transpose() * rows.bottomRows(motions)).transpose());
-    };
-    out.load = periodic(load);
-    out.time = periodic(time);
+    for (Eigen::MatrixXd* rows : {&out.seen, &out.time})
+        rows->topRows(columns).noalias() += out.motion.transpose() * rows->bottomRows<motions>();
     out.peak = Eigen::ArrayXXd::Zero(n, columns);
     for (Eigen::Index c = 0; c < n; ++c) {
         const auto node = static_cast<std::size_t>(cycle.peak_node[static_cast<std::size_t>(c)]);
@@ -175,7 +173,6 @@ Tangent tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, co
             cycle.absolute[cell] * (tables[static_cast<std::size_t>(c)].ratio_slope[node % steps_per_cycle] +
                                     cycle.geometry_slope[cell]);
     }
-    return out;
 }
 
 }  // namespace evenstroke::contribution

@@ -27,10 +27,14 @@ enum Column {
 };
 inline constexpr int columns_per_cylinder = 3;
 
-/// Derivatives of one periodic cycle; nodes x columns.
+/// What a trace shows of a cycle.
+enum class Seen { load, speed };
+
+/// Derivatives of one periodic cycle, columns x nodes unless it says otherwise.
 struct Tangent {
-    Eigen::ArrayXXd load;
-    Eigen::ArrayXXd time;
+    /// Of the load, I, or of the crank's speed, rad/s; of the time. Below the columns stand four rows of
+    /// working space.
+    Eigen::MatrixXd seen, time;
     Eigen::ArrayXXd peak;  ///< cylinders x columns
     /// Of the motion at node 0 in the order of Motion's members: its derivatives, 4 x columns; and by what
     /// the difference that a cycle leaves between its end and its start is multiplied to be gone after the
@@ -39,8 +43,9 @@ struct Tangent {
     Eigen::Matrix4d settling;
 };
 
-/// Linearises about `cycle`, which was run from a state near its periodic one.
-[[nodiscard]] Tangent tangent_of(const EngineModel& model, const std::vector<GasTable>& tables,
-                                 const ModelCycle& cycle);
+/// Linearises about `cycle`, which was run from a state near its periodic one; `tangent` is overwritten (its
+/// memory is reused).
+void tangent_of(const EngineModel& model, const std::vector<GasTable>& tables, const ModelCycle& cycle,
+                Seen seen, Tangent& tangent);
 
 }  // namespace evenstroke::contribution

@@ -82,6 +82,11 @@ class Fit {
         return e;
     }
 
+    /// What the trace would show of a cycle, at its nodes.
+    [[nodiscard]] const std::vector<double>& seen(const ModelCycle& cycle) const {
+        return data_.seen_is == Seen::speed ? cycle.speed_rad_s : cycle.load;
+    }
+
     void evaluate(const Eigen::VectorXd& z, Evaluation& e) const {
         e.model = map_.model(z);
         e.tables.clear();
@@ -98,7 +103,7 @@ class Fit {
             const double before = k > 0 ? time[at - 1] : time[steps_per_cycle - 1] - total;
             const double width = 0.5 * (time[at + 1] - before) / total * steps_per_cycle;
             e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0));
-            e.residual[k] = (e.cycle.load[at] - at_share(data_.load, time[at] / total) - lift) * e.weight[k];
+            e.residual[k] = (seen(e.cycle)[at] - at_share(data_.seen, time[at] / total) - lift) * e.weight[k];
         }
         e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
         e.misfit = e.residual.head(steps_per_cycle).squaredNorm();
@@ -171,25 +176,27 @@ class Fit {
     }
 
     void linearise(const Eigen::VectorXd& z, Evaluation& now) {
-        const Tangent tangent = tangent_of(now.model, now.tables, now.cycle);
+        tangent_of(now.model, now.tables, now.cycle, data_.seen_is, tangent_);
         const Eigen::MatrixXd chain = map_.chain(z);
         const double total = now.cycle.time_s.back();
         const Eigen::Index last = steps_per_cycle;
-        Eigen::MatrixXd by_column = tangent.load.topRows(last).matrix();
+        const Eigen::Index columns = chain.rows();
+        auto by_column = tangent_.seen.topLeftCorner(columns, last);
+        const auto time = tangent_.time.topRows(columns);
         for (Eigen::Index k = 0; k < last; ++k) {
             // The data are looked up at a share of the time, which moves too.
             const double at = now.cycle.time_s[static_cast<std::size_t>(k)] / total;
             constexpr double reach = 1.0 / places;
             const double slope =
-                (at_share(data_.load, at + reach) - at_share(data_.load, at - reach)) / (2 * reach);
-            by_column.row(k) -=
-                (slope / total * (tangent.time.row(k) - at * tangent.time.row(last))).matrix();
+                (at_share(data_.seen, at + reach) - at_share(data_.seen, at - reach)) / (2 * reach);
+            by_column.col(k) -= slope / total * (time.col(k) - at * time.col(last));
         }
         jacobian_.resize(last + 1, map_.size());
-        jacobian_.topRows(last).noalias() = now.weight.asDiagonal() * (by_column * chain);
+        jacobian_.topRows(last).noalias() = by_column.transpose() * chain;
+        jacobian_.topRows(last).array().colwise() *= now.weight.array();
         jacobian_.col(at_zero).head(last) -= map_.lift_sd() * now.weight;
-        jacobian_.row(last) = period_weight / data_.period_s * (tangent.time.row(last).matrix() * chain);
-        peak_slope_ = tangent.peak.matrix() * chain;
+        jacobian_.row(last) = period_weight / data_.period_s * (time.col(last).transpose() * chain);
+        peak_slope_ = tangent_.peak.matrix() * chain;
         Eigen::VectorXd counts = Eigen::VectorXd::Constant(last + 1, misfit_weight(now.misfit));
         counts[last] = 1;
         normal_.noalias() = jacobian_.transpose() * counts.asDiagonal() * jacobian_;
@@ -197,8 +204,8 @@ class Fit {
         normal_.diagonal() += weight;
         gradient_ = jacobian_.transpose() * counts.cwiseProduct(now.residual) + weight.cwiseProduct(z);
         if (shared_only_) hold_own();
-        settling_ = tangent.settling;
-        motion_slope_ = tangent.motion * chain;
+        settling_ = tangent_.settling;
+        motion_slope_ = tangent_.motion * chain;
     }
 
     /// Takes the cylinders' own unknowns out of the step.
@@ -276,6 +283,7 @@ class Fit {
     double point_weight_;
     bool noise_known_;
     bool shared_only_;
+    Tangent tangent_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_, motion_slope_;
     std::optional<Eigen::Matrix4d> settling_;  ///< of the last linearisation
     Eigen::VectorXd gradient_;

@@ -1,6 +1,7 @@
 // The search for the best fit: several starts, of which the better ones go on.
 #pragma once
 
+#include <span>
 #include <vector>
 
 #include "fit.hpp"
@@ -10,11 +11,21 @@ namespace evenstroke::contribution {
 /// The trials see the data through this error of the model, so that the priors lead; then it is narrowed.
 inline constexpr double usual_trial_noise_share = 0.08;
 
+/// A search that ends with a slow misfit above this share of the swing may have missed its way.
+inline constexpr double poor_misfit_share = 0.04;
+
 /// Several starts (inertia, share of the starter, constant or saturating flux) at every candidate of TDC; a
 /// few steps each with an error of `trial_noise_share` of the swing, then the best to the end. `offsets_deg`
 /// is not empty.
 [[nodiscard]] FitResult fit_best(FitData data, const EngineLayout& layout,
                                  const std::vector<double>& offsets_deg,
                                  double trial_noise_share = usual_trial_noise_share);
+
+/// fit_best() with the first of `trial_noise_shares`. A search that ended where the model misses a good part
+/// of the trace may have missed the way that leads to the engine: trials that see the data less, or more,
+/// sharply take another, so the next are tried until one follows the trace. The likeliest of all is returned.
+[[nodiscard]] FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,
+                                     const std::vector<double>& offsets_deg,
+                                     std::span<const double> trial_noise_shares);
 
 }  // namespace evenstroke::contribution

@@ -1,5 +1,7 @@
 #include "pattern.hpp"
 
+#include <fmt/format.h>
+
 namespace evenstroke::contribution {
 
 namespace {
@@ -22,6 +24,16 @@ std::optional<int> repeating_pattern(const Eigen::ArrayXd& contribution_pct, dou
         if (depth >= least_points && explained >= explained_share * total) return period;
     }
     return std::nullopt;
+}
+
+Notice repeating_notice(int period) {
+    return {
+        "repeating-pattern",
+        fmt::format(
+            "the loss repeats every {} cylinders around the cycle, which a shifted reference or one bank's "
+            "valve timing makes as well: no cylinder is condemned on it; check the sync lead, the intervals "
+            "and the valve timing",
+            period)};
 }
 
 }  // namespace evenstroke::contribution

@@ -25,9 +25,10 @@ constexpr Prior saturation{0.1, 1.5};          // near constant flux; series wou
 constexpr Prior clutch_rad_s{350, 0.5};        // gears, nose and clutch give: some 30 to 120 Hz
 constexpr Prior intake{0.93, 0.1};             // of ambient: throttle shut or open, at cranking speed
 constexpr Prior gas_scale_over_swing{1.0, 1.0};
-constexpr Prior friction_share{0.6, 1.0};   // engine friction of the mean load
-constexpr Prior ratio_less_one{9.5, 0.25};  // petrol 8 to 12; a diesel lies two to three spreads up
-constexpr Prior leak_per_s{0.05, 0.7};      // blow-by and wall heat of a sound cylinder
+constexpr Prior gas_scale_over_mean{0.6, 1.0};  // half a litre x ambient pressure is 50 N m at the crank
+constexpr Prior friction_share{0.6, 1.0};       // engine friction of the mean load
+constexpr Prior ratio_less_one{9.5, 0.25};      // petrol 8 to 12; a diesel lies two to three spreads up
+constexpr Prior leak_per_s{0.05, 0.7};          // blow-by and wall heat of a sound cylinder
 constexpr double viscous_middle = 0.5, viscous_spread = 0.5;
 constexpr double charge_spread = 0.03, own_leak_spread = 0.5, own_ratio_spread = 0.03;
 /// Degrees of freedom of the long-tailed prior: at 2 a fault ten spreads off costs no more than three sound
@@ -45,8 +46,8 @@ double scaled(const Prior& prior, double z) {
 UnknownsMap::UnknownsMap(const FitData& fit_data, const EngineLayout& layout)
     : data(&fit_data),
       firing_deg(layout.firing_tdc_deg()),
-      mean_load(fit_data.load.mean()),
-      swing(std::sqrt((fit_data.load - fit_data.load.mean()).square().mean())),
+      mean_load(fit_data.seen_is == Seen::speed ? 1.0 : fit_data.seen.mean()),
+      swing(std::sqrt((fit_data.seen - fit_data.seen.mean()).square().mean())),
       mean_speed_rad_s(4 * pi / fit_data.period_s) {}
 
 Eigen::Index UnknownsMap::size() const {
@@ -72,7 +73,8 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.electric_lag_s = scaled(lag_s, z[at_lag]);
     m.saturation = scaled(saturation, z[at_saturation]);
     m.clutch_rad_s = scaled(clutch_rad_s, z[at_clutch]);
-    m.gas_scale = swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
+    m.gas_scale = data->seen_is == Seen::speed ? mean_load * scaled(gas_scale_over_mean, z[at_gas_scale])
+                                               : swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
     m.friction = mean_load * scaled(friction_share, z[at_friction]);
     m.cylinders.resize(firing_deg.size());
     for (std::size_t c = 0; c < firing_deg.size(); ++c) {
@@ -89,6 +91,7 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
 }
 
 double UnknownsMap::lift_sd() const {
+    if (data->seen_is == Seen::speed) return 0;
     return (data->free_zero ? battery_zero_share : clamp_zero_share) * mean_load;
 }
 

@@ -38,9 +38,11 @@ enum Own { own_charge, own_leak, own_ratio, unknowns_per_cylinder };
 
 /// What the fit is given besides the engine's layout.
 struct FitData {
-    Eigen::ArrayXd load;  ///< mean cycle at evenly spaced times of the cycle, from position 0's TDC
+    /// Mean cycle of what the trace shows, at evenly spaced times of the cycle from position 0's TDC.
+    Eigen::ArrayXd seen;
+    Seen seen_is = Seen::load;  ///< in the trace's unit; speed in rad/s
     double period_s = 0;
-    std::optional<double> inrush;  ///< highest load at engagement, in the unit of `load`
+    std::optional<double> inrush;  ///< highest load at engagement, in the unit of the load
     bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
     double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
     double offset_sd_deg = 0.5;
@@ -50,8 +52,8 @@ struct FitData {
 struct UnknownsMap {
     const FitData* data = nullptr;
     std::vector<double> firing_deg;
-    double mean_load = 0;
-    double swing = 0;  ///< standard deviation of the data over the cycle
+    double mean_load = 0;  ///< 1 where no load is seen: torque is then counted in the starter's mean
+    double swing = 0;      ///< standard deviation of the data over the cycle
     double mean_speed_rad_s = 0;
 
     UnknownsMap(const FitData& data, const EngineLayout& layout);
