@@ -50,6 +50,14 @@ bool has(const std::vector<Notice>& notices, const std::string& code) {
     return std::any_of(notices.begin(), notices.end(), [&](const Notice& n) { return n.code == code; });
 }
 
+/// Position whose true firing TDC is the nearest to `time_s`.
+int nearest_firing(const SynthTruth& truth, double time_s) {
+    const auto nearer = [&](const SynthEvent& a, const SynthEvent& b) {
+        return std::abs(a.tdc_s - time_s) < std::abs(b.tdc_s - time_s);
+    };
+    return std::min_element(truth.events.begin(), truth.events.end(), nearer)->position;
+}
+
 }  // namespace
 
 TEST_CASE("wheel, odd firing: one cylinder down, the cycle told by a cam -> it alone is low") {
@@ -118,18 +126,32 @@ TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder 
 }
 
 TEST_CASE(
-    "wheel, odd firing: one of two dead and no mark of the cycle -> it fits twice, said, nobody condemned") {
-    // With one compression a cycle 270 degrees after and 450 degrees before the dead one's place look alike.
+    "wheel, odd firing: one of two dead and no mark of the cycle -> the dead one, or doubt; the sound one "
+    "never weak") {
+    // With one compression a cycle 270 degrees after and 450 degrees before the dead one's place look alike,
+    // but for what a dead cylinder still breathes and leaks.
+    for (const int dead : {0, 1}) {
+        CAPTURE(dead);
+        SynthOptions options = on_wheel(engine({270, 450}), Told::nothing);
+        options.engine.faults = {
+            {.position = dead, .kind = FaultKind::exhaust_valve, .amount = 60, .neighbour = {}}};
+        const SynthResult made = synthesise(options, 5);
+        REQUIRE(made.truth.contribution_pct[static_cast<std::size_t>(dead)] < 15);
+        const Analysis open = analysed(options, made.recording, Told::nothing);
+        REQUIRE_FALSE(open.contribution.inconclusive);
+        const bool doubt = has(open.contribution.notices, "intervals-fit-twice");
+        int weak = 0;
+        for (const CompressionEvent& event : open.contribution.events) {
+            if (open.findings.verdicts[static_cast<std::size_t>(event.position)] != Verdict::weak) continue;
+            ++weak;
+            CHECK(nearest_firing(made.truth, event.tdc_s) == dead);
+        }
+        CHECK((weak > 0) != doubt);
+    }
+
     SynthOptions options = on_wheel(engine({270, 450}), Told::nothing);
     options.engine.faults = {
         {.position = 1, .kind = FaultKind::exhaust_valve, .amount = 60, .neighbour = {}}};
-    const SynthResult made = synthesise(options, 5);
-    REQUIRE(made.truth.contribution_pct[1] < 15);
-    const Analysis open = analysed(options, made.recording, Told::nothing);
-    REQUIRE_FALSE(open.contribution.inconclusive);
-    CHECK(has(open.contribution.notices, "intervals-fit-twice"));
-    for (const Verdict verdict : open.findings.verdicts) CHECK(verdict != Verdict::weak);
-
     const SynthOptions with_cam = on_wheel(options, Told::cam);
     const Analysis told = analysed(with_cam, synthesise(with_cam, 5).recording, Told::cam);
     REQUIRE_FALSE(told.contribution.inconclusive);

@@ -16,8 +16,8 @@ struct Contributions {
     Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders
 };
 
-/// Contributions with 95 % intervals out of a fit. `cycles` are the folded single cycles (cycles x places).
+/// Contributions with 95 % intervals out of a fit of what was `seen`.
 [[nodiscard]] Contributions contributions_of(const FitResult& fit, const CycleAverage& average,
-                                             bool even_firing);
+                                             bool even_firing, Seen seen = Seen::load);
 
 }  // namespace evenstroke::contribution

@@ -174,31 +174,33 @@ Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz) {
                  phase_deg, starter_rate_hz);
 }
 
-Fits fit_motion(const Motion& motion, std::span<const double> known_phases_deg) {
-    Fits fits;
+std::vector<Fit> fit_motion(const Motion& motion, std::span<const double> known_phases_deg, int most_places) {
+    std::vector<Fit> places;
     const auto consider = [&motion](double phase, double rate, Fit& best) {
         Fit fit = fit_at(motion, phase, rate);
         // Compression slows the crank before TDC: a phase at which it would speed it up is half way off.
         if (fit.strength.mean() > 0 && (best.strength.size() == 0 || fit.cost < best.cost))
             best = std::move(fit);
     };
-    const auto refine = [&](Fit& best) {
-        if (best.strength.size() == 0) return;
+    const auto elsewhere = [&](double phase) {
+        return std::none_of(places.begin(), places.end(), [&](const Fit& place) {
+            return std::abs(std::remainder(phase - place.phase_deg, motion.repeat_deg)) <= elsewhere_deg;
+        });
+    };
+    const std::vector<double> phases = phases_to_try(motion, known_phases_deg);
+    while (static_cast<int>(places.size()) < most_places) {
+        Fit best;
+        for (const double phase : phases)
+            if (elsewhere(phase)) consider(phase, usual_rate_hz, best);
+        if (best.strength.size() == 0) break;
         const double coarse = best.phase_deg;
         for (const double rate : starter_rates_hz)
             for (double off = -refined_deg; off <= refined_deg; off += phase_step_deg / 2)
                 consider(coarse + off, rate, best);
-    };
-    const std::vector<double> phases = phases_to_try(motion, known_phases_deg);
-    for (const double phase : phases) consider(phase, usual_rate_hz, fits.best);
-    if (fits.best.strength.size() == 0) return fits;
-    refine(fits.best);
-    for (const double phase : phases)
-        if (std::abs(std::remainder(phase - fits.best.phase_deg, motion.repeat_deg)) > elsewhere_deg)
-            consider(phase, usual_rate_hz, fits.rival);
-    refine(fits.rival);
-    if (fits.rival.strength.size() > 0 && fits.rival.cost < fits.best.cost) std::swap(fits.best, fits.rival);
-    return fits;
+        places.push_back(std::move(best));
+    }
+    std::sort(places.begin(), places.end(), [](const Fit& a, const Fit& b) { return a.cost < b.cost; });
+    return places;
 }
 
 }  // namespace evenstroke::wheel

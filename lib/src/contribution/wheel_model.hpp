@@ -50,14 +50,10 @@ struct Fit {
 /// Strengths for given phase and starter.
 [[nodiscard]] Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz);
 
-/// The likeliest fit, and the likeliest one that lays the firing intervals elsewhere. `strength` is empty
-/// where there is none.
-struct Fits {
-    Fit best;
-    Fit rival;
-};
-
-/// Phase and starter by search; `known_phases_deg`, when not empty, limit the search to their neighbourhoods.
-[[nodiscard]] Fits fit_motion(const Motion& motion, std::span<const double> known_phases_deg);
+/// Phase and starter by search, likeliest first; each lays the firing intervals elsewhere in the cycle, at
+/// most `most_places` of them, none where every phase has the compressions speed the crank up.
+/// `known_phases_deg`, when not empty, limit the search to their neighbourhoods.
+[[nodiscard]] std::vector<Fit> fit_motion(const Motion& motion, std::span<const double> known_phases_deg,
+                                          int most_places);
 
 }  // namespace evenstroke::wheel

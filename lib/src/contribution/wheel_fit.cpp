@@ -1,0 +1,117 @@
+#include "wheel_fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <span>
+
+#include "fit_search.hpp"
+#include "settle.hpp"
+
+namespace evenstroke::wheel {
+
+namespace {
+
+using namespace contribution;
+
+/// Fewer cycles than this cannot tell a cylinder from a chance.
+constexpr double fewest_cycles = 1.5;
+
+/// A speed shows more of the engine than a load, and less noise: the trials see it more sharply.
+constexpr double speed_trial_noise_shares[] = {0.5 * usual_trial_noise_share, usual_trial_noise_share,
+                                               0.2 * usual_trial_noise_share};
+
+/// Speed between the middles of neighbouring teeth, as densely as the folded cycle has places: each stretch
+/// of the cycle then counts by its time, not by its number of teeth.
+LoadSamples dense(const Motion& motion) {
+    LoadSamples samples;
+    const double turned_s = motion.time_s.back() - motion.time_s.front();
+    const double step_s = turned_s / (motion.turned_deg() / cycle_deg * places);
+    const auto middle_s = [&](std::size_t tooth) {
+        return (motion.time_s[tooth] + motion.time_s[tooth + 1]) / 2;
+    };
+    const auto teeth = static_cast<std::size_t>(motion.rad_per_s.size());
+    std::size_t low = 0;
+    for (double t = middle_s(0); t < middle_s(teeth - 1); t += step_s) {
+        while (low + 2 < teeth && middle_s(low + 1) <= t) ++low;
+        const double part = (t - middle_s(low)) / (middle_s(low + 1) - middle_s(low));
+        const auto at = static_cast<Eigen::Index>(low);
+        samples.time_s.push_back(t);
+        samples.load.push_back(motion.rad_per_s[at] * (1 - part) + motion.rad_per_s[at + 1] * part);
+    }
+    samples.usable.assign(samples.time_s.size(), true);
+    return samples;
+}
+
+/// What each compression's cycle, through the linearised fit, makes of it.
+std::vector<double> by_event_pct(const Motion& motion, const std::vector<Event>& events,
+                                 const SpeedCycle& cycle, const Eigen::ArrayXXd& by_cycle_pct) {
+    std::vector<double> all;
+    for (const Event& event : events) {
+        const double phase = cycle.phases.phase(time_at(motion, event.tdc_deg)) - cycle.average.first_phase;
+        const auto k = static_cast<Eigen::Index>(std::floor(phase));
+        all.push_back(phase >= 0 && k < by_cycle_pct.rows() ? by_cycle_pct(k, event.position)
+                                                            : std::numeric_limits<double>::quiet_NaN());
+    }
+    return all;
+}
+
+/// The model's speed at the middle of each tooth.
+Eigen::VectorXd speed_of_teeth(const Motion& motion, const ModelCycle& cycle, double phase_deg) {
+    Eigen::VectorXd speed(motion.rad_per_s.size());
+    for (Eigen::Index k = 0; k < speed.size(); ++k) {
+        const auto tooth = static_cast<std::size_t>(k);
+        const double middle_deg = (motion.angle_deg[tooth] + motion.angle_deg[tooth + 1]) / 2 - phase_deg;
+        const double node = (middle_deg - std::floor(middle_deg / cycle_deg) * cycle_deg) / step_deg;
+        const auto low = std::min(static_cast<std::size_t>(node), cycle.speed_rad_s.size() - 2);
+        const double part = node - static_cast<double>(low);
+        speed[k] = cycle.speed_rad_s[low] * (1 - part) + cycle.speed_rad_s[low + 1] * part;
+    }
+    return speed;
+}
+
+}  // namespace
+
+std::optional<SpeedCycle> speed_cycle(const Motion& motion, double from_s, double phase_deg) {
+    CrankAngle angle;
+    angle.time_s = motion.time_s;
+    for (const double deg : motion.angle_deg) angle.angle_deg.push_back(deg - phase_deg);
+    const std::optional<PhaseMap> phases = phase_map(angle);
+    if (!phases) return std::nullopt;
+    const LoadSamples samples = dense(motion);
+    double to_s = motion.time_s.back();
+    SpeedCycle out{.phases = *phases, .average = fold(samples, *phases, from_s, to_s)};
+    const CycleRange range = alike(out.average);
+    const auto whole = static_cast<int>(out.average.cycles.rows());
+    if (range.first > 0 || range.last < whole) {
+        if (range.first > 0) from_s = phases->time_s(out.average.first_phase + range.first);
+        if (range.last < whole) to_s = phases->time_s(out.average.first_phase + range.last);
+        out.average = fold(samples, *phases, from_s, to_s);
+    }
+    if (!(out.average.span_cycles >= fewest_cycles) || !out.average.mean.allFinite()) return std::nullopt;
+    return out;
+}
+
+SpeedFit fit_speed(const Motion& motion, const EngineLayout& layout, const SpeedCycle& cycle,
+                   double phase_deg, double phase_sd_deg, bool thorough) {
+    FitData data;
+    data.seen = cycle.average.mean;
+    data.seen_is = Seen::speed;
+    data.period_s = cycle.average.period_s;
+    data.offset_sd_deg = phase_sd_deg;
+    const std::span<const double> noise_shares = speed_trial_noise_shares;
+    const FitResult fit = fit_or_retry(data, layout, {0.0}, thorough ? noise_shares : noise_shares.first(1));
+    const Contributions found = contributions_of(fit, cycle.average, layout.fires_evenly(), Seen::speed);
+    SpeedFit out{.answer = {}, .cost = fit.cost, .misfit_share = fit.slow_misfit_rms / fit.swing};
+    Answer& answer = out.answer;
+    answer.phase_deg = phase_deg + fit.model.cylinders[0].firing_deg;
+    answer.pct = found.pct;
+    answer.low_pct = found.low_pct;
+    answer.high_pct = found.high_pct;
+    answer.events = events_of(motion, answer.phase_deg);
+    answer.by_event_pct = by_event_pct(motion, answer.events, cycle, found.by_cycle_pct);
+    answer.rad_per_s = speed_of_teeth(motion, fit.cycle, phase_deg);
+    return out;
+}
+
+}  // namespace evenstroke::wheel
