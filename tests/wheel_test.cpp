@@ -457,3 +457,20 @@ TEST_CASE("wheel: edges that bounce or keep their level -> known before they are
     CHECK(signal::bounces(std::vector<Edge>{{0, true}, {0.00002, false}, {0.02, true}}));
     CHECK(signal::bounces(std::vector<Edge>{{0, true}, {0.01, true}}));
 }
+
+TEST_CASE("wheel: narrow teeth of two levels -> all of them, none taken for a wrapped converter") {
+    constexpr double rate = 20'000;
+    constexpr int period = 100;  // samples; 5 ms a tooth
+    std::mt19937 random(1);
+    for (const double noise_v : {0.0, 0.3})
+        for (const int wide : {12, 20, 30, 80}) {  // 0.6 to 4 ms; wraps last up to 1.5 ms
+            CAPTURE(noise_v);
+            CAPTURE(wide);
+            std::normal_distribution<double> noise(0, noise_v + 1e-9);
+            std::vector<float> values(20'000, 0.0F);  // at rest first
+            for (int i = 0; i < 100 * period; ++i) values.push_back(i % period < wide ? 5.0F : 0.0F);
+            for (float& v : values) v += static_cast<float>(noise(random));
+            const auto edges = signal::find_edges(values, rate, 0);
+            CHECK(edges.size() == 200);
+        }
+}

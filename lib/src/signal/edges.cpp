@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <optional>
+
+#include "signal/levels.hpp"
 
 namespace evenstroke::signal {
 
@@ -19,6 +22,16 @@ constexpr double hysteresis_of_swing = 0.03;
 constexpr double wrap_step_of_range = 0.6;
 /// How close to the rail the value before a wrap is, share of the range.
 constexpr double rail_of_range = 0.25;
+
+/// A level is told without so large a share of the samples at either end: single spikes.
+constexpr double outlier_share = 0.001;
+/// A level lies this near the outermost samples (share of their distance), noise of a tenth of it included.
+constexpr double level_from_outer = 0.2;
+/// Samples lie on a level when they are no further than this inside it (share of the height between the
+/// levels). A sine spends 0.7 of its time there, seen from the means of its two halves …
+constexpr double level_width = 0.15;
+/// … and two levels more than this, edges of some samples included.
+constexpr double least_on_levels = 0.9;
 
 struct Range {
     double low = 0;
@@ -54,12 +67,31 @@ std::vector<double> without_wraps(std::span<const float> values, double rate_hz)
     return kept;
 }
 
-/// Whether nearly all samples lie near one of two levels, as a Hall sensor's do.
-bool two_levels(std::span<const double> values, const Range& range) {
-    const double near = 0.15 * (range.high - range.low);
-    const auto count = std::count_if(values.begin(), values.end(),
-                                     [&](double v) { return v < range.low + near || v > range.high - near; });
-    return static_cast<double>(count) > 0.8 * static_cast<double>(values.size());
+/// The two levels that nearly all samples lie near, as a Hall sensor's do; none for any other signal. The
+/// levels are means, so noise on them does not count as lying beside them.
+std::optional<Range> levels_of(std::span<const float> values) {
+    const Range outer = {quantile(values, outlier_share), quantile(values, 1 - outlier_share)};
+    const double middle = (outer.low + outer.high) / 2;
+    double low_sum = 0;
+    double high_sum = 0;
+    std::size_t high_count = 0;
+    for (const float v : values) {
+        const auto value = static_cast<double>(v);
+        (value > middle ? high_sum : low_sum) += value;
+        high_count += value > middle ? 1 : 0;
+    }
+    const std::size_t low_count = values.size() - high_count;
+    if (low_count == 0 || high_count == 0) return {};
+    const Range mean = {low_sum / static_cast<double>(low_count), high_sum / static_cast<double>(high_count)};
+    const double most_off = level_from_outer * (outer.high - outer.low);
+    if (mean.low - outer.low > most_off || outer.high - mean.high > most_off) return {};
+    const double near = level_width * (mean.high - mean.low);
+    const auto count = std::count_if(values.begin(), values.end(), [&](float v) {
+        const auto value = static_cast<double>(v);
+        return value < mean.low + near || value > mean.high - near;
+    });
+    if (static_cast<double>(count) < least_on_levels * static_cast<double>(values.size())) return {};
+    return mean;
 }
 
 /// Mean over a centred window, from running sums.
@@ -98,15 +130,17 @@ bool bounces(std::span<const Edge> edges, double shortest_s) {
 
 std::vector<Edge> find_edges(std::span<const float> values, double rate_hz, double start_s) {
     if (values.size() < 3) return {};
-    std::vector<double> x = without_wraps(values, rate_hz);
-    const Range range = range_of(values);
+    // A narrow tooth of two levels begins and ends with steps from rail to rail, as a wrapped converter does.
+    const std::optional<Range> levels = levels_of(values);
+    std::vector<double> x =
+        levels ? std::vector<double>(values.begin(), values.end()) : without_wraps(values, rate_hz);
+    const Range range = levels.value_or(range_of(values));
     const double swing = range.high - range.low;
     if (!(swing > 0)) return {};
     const auto half = static_cast<std::size_t>(std::max(1.0, window_s * rate_hz / 2));
     // The integral of a variable-reluctance signal is the flux, which returns: its true zero is its mean.
-    const std::vector<double> centre = two_levels(x, range)
-                                           ? std::vector<double>(x.size(), (range.low + range.high) / 2)
-                                           : running_mean(x, half);
+    const std::vector<double> centre =
+        levels ? std::vector<double>(x.size(), (range.low + range.high) / 2) : running_mean(x, half);
     std::vector<double> squares(x.size());
     for (std::size_t i = 0; i < x.size(); ++i) {
         x[i] -= centre[i];
