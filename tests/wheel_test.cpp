@@ -474,3 +474,132 @@ TEST_CASE("wheel: narrow teeth of two levels -> all of them, none taken for a wr
             CHECK(edges.size() == 200);
         }
 }
+
+namespace {
+
+/// Level changes of a sensor whose level at an angle is `level`, while the crank turns as `angle_deg` says:
+/// also backwards. Steps of 20 microseconds: 0.03 degrees at 21 rad/s.
+template <typename Level, typename Motion>
+std::vector<Edge> edges_of_motion(Level level, Motion angle_deg, double seconds) {
+    std::vector<Edge> edges;
+    bool before = level(angle_deg(0.0));
+    constexpr double step_s = 2e-5;
+    for (int i = 1; i * step_s < seconds; ++i) {
+        const bool now = level(angle_deg(i * step_s));
+        if (now != before) edges.push_back({i * step_s, now});
+        before = now;
+    }
+    return edges;
+}
+
+bool on_tooth_of_60_2(double angle_deg) {
+    const double place = angle_deg - 360 * std::floor(angle_deg / 360);
+    return place < 58 * 6 && std::fmod(place, 6.0) < 3;
+}
+
+constexpr double key_off_s = 3.0;
+
+/// 125 rpm with the ripple of a four until the key is released, then a stop in 0.13 s before the next TDC,
+/// and 45 degrees back in a quarter of a second.
+double kicked_back_deg(double time_s) {
+    const double speed = 750;  // degrees a second
+    const auto cranked = [speed](double t) { return speed * t + 12 * std::cos(speed * t * pi / 90); };
+    const double since = time_s - key_off_s;
+    if (since <= 0) return cranked(time_s);
+    constexpr double stopped_s = 0.13;
+    const double slope = (cranked(key_off_s) - cranked(key_off_s - 1e-6)) / 1e-6;
+    const double stop = cranked(key_off_s) + slope * stopped_s / 2;
+    if (since < stopped_s) return stop - slope * stopped_s / 2 * std::pow(1 - since / stopped_s, 2);
+    return stop - 22.5 * (1 - std::cos(pi * std::min(1.0, (since - stopped_s) / 0.25)));
+}
+
+}  // namespace
+
+TEST_CASE("wheel: the crank stops and rocks back before the recording ends -> released, before the stop") {
+    Trace trace = trace_of(edges_of_motion(on_tooth_of_60_2, kicked_back_deg, 4.5));
+    CHECK(trace.edges.back().time_s > key_off_s + 0.25);  // it did rock
+    for (const bool known : {false, true}) {
+        if (known) trace.end_s = 4.5;
+        const Cranking cranking = locate_wheel(trace);
+        CHECK(cranking.ended_by == CrankingEnd::release);
+        CHECK(cranking.end_s <= key_off_s + 0.02);  // the last slow phase before it: 0.24 s a compression
+        CHECK(cranking.end_s > key_off_s - 0.24);
+    }
+}
+
+TEST_CASE("wheel: a recording that stops while cranking, or goes on after it -> ended by what it shows") {
+    const auto cranked = [](double t) { return 750 * t + 12 * std::cos(750 * t * pi / 90); };
+    Trace trace = trace_of(edges_of_motion(on_tooth_of_60_2, cranked, 3.0));
+    const double last_s = trace.edges.back().time_s;
+    trace.end_s = last_s + 0.01;
+    CHECK(locate_wheel(trace).ended_by == CrankingEnd::recording_end);
+    CHECK(locate_wheel(trace).end_s > last_s - 0.01);
+    trace.end_s = last_s + 1;
+    CHECK(locate_wheel(trace).ended_by == CrankingEnd::release);
+    LocateOptions options;
+    options.to_s = last_s + 0.01;
+    CHECK(locate_wheel(trace, options).ended_by == CrankingEnd::recording_end);
+}
+
+TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse too many -> zero stays") {
+    const Law law{21, 0.2, 2};
+    const WheelPattern pattern = parse_wheel("60-2");
+    const Trace trace = trace_of(edges_of(pattern, law, 14));
+    const Cranking cranking = locate_wheel(trace);
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    for (int cycle = 0; cycle < 6; ++cycle) {
+        cam.edges.push_back({law.time_s(500 + 720.0 * cycle), true});
+        cam.edges.push_back({law.time_s(680 + 720.0 * cycle), false});
+    }
+    ReferenceOptions options;
+    options.wheel = pattern;
+    options.sync = "Cam";
+    options.sync_lead_deg = 100;
+    Recording recording;
+    recording.channels = {cam};
+    const CrankAngle clean = reference_by_wheel(recording, trace, cranking, layout, options);
+    REQUIRE_FALSE(clean.once_per_turn);
+    for (const double again_deg : {300.0, 4 * 720.0 + 300}) {  // 160 degrees before the edges
+        CAPTURE(again_deg);
+        std::vector<Edge>& edges = recording.channels[0].edges;
+        edges = cam.edges;
+        edges.push_back({law.time_s(again_deg), true});
+        edges.push_back({law.time_s(again_deg + 3), false});
+        std::sort(edges.begin(), edges.end(), [](Edge a, Edge b) { return a.time_s < b.time_s; });
+        const CrankAngle angle = reference_by_wheel(recording, trace, cranking, layout, options);
+        CHECK_FALSE(angle.once_per_turn);
+        // The median of the places moves by what interpolation between teeth is wrong: under 0.1 degree.
+        CHECK(std::abs(angle.angle_deg[10] - clean.angle_deg[10]) < 0.1);
+    }
+}
+
+TEST_CASE(
+    "wheel: leading edges that disagree -> with a lead no zero, without one the others, and it is said") {
+    const Law law{21, 0.2, 2};
+    const WheelPattern pattern = parse_wheel("60-2");
+    const Trace trace = trace_of(edges_of(pattern, law, 14));
+    const Cranking cranking = locate_wheel(trace);
+    Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    for (int cycle = 0; cycle < 6; ++cycle) {
+        cam.edges.push_back({law.time_s(500 + 720.0 * cycle + 25 * (cycle % 3)), true});
+        cam.edges.push_back({law.time_s(560 + 720.0 * cycle), false});
+    }
+    Recording recording;
+    recording.channels = {cam};
+    ReferenceOptions options;
+    options.wheel = pattern;
+    options.sync = "Cam";
+    const auto said = [](const CrankAngle& angle, const std::string& code) {
+        return std::any_of(angle.notices.begin(), angle.notices.end(),
+                           [&](const Notice& n) { return n.code == code; });
+    };
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    const CrankAngle found = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK_FALSE(found.once_per_turn);
+    CHECK(said(found, "wide-mark"));
+    options.sync_lead_deg = 100;
+    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK(led.once_per_turn);
+    CHECK(said(led, "sync-not-once-a-cycle"));
+}

@@ -47,6 +47,15 @@ constexpr std::size_t chatter_teeth = 12;
 constexpr double slow_quantile = 0.75;
 /// Periods of a fine wheel are taken as medians over up to this time (and five teeth).
 constexpr double smooth_s = 0.03;
+/// From the key's release to the last rocking of the crank; a crank that coasts for longer shows in the
+/// rates.
+constexpr double longest_stop_s = 1.0;
+/// How far back before that the usual speed is taken: it follows a battery that runs down.
+constexpr double recent_s = 2.0;
+/// The crank turns at ordinary speed while a tooth takes no longer than this multiple of the usual time …
+constexpr double ordinary_ratio = 1.15;
+/// … and stops when it does not for this multiple of the longest time that a compression held it slower.
+constexpr double stop_ratio = 1.5;
 
 bool is_kind(const Edge& edge, bool rising, const LocateOptions& options) {
     return edge.rising == rising && edge.time_s >= options.from_s.value_or(edge.time_s) &&
@@ -176,11 +185,15 @@ std::optional<std::size_t> runaway(const Times& times, const std::vector<double>
     return {};
 }
 
+/// A tooth's period is a median over so many teeth before it: over a fine wheel's neighbours, so that a gap
+/// is not taken for a slow tooth; a coarse wheel has none.
+std::size_t smoothing(double usual_s) {
+    return static_cast<std::size_t>(std::clamp(smooth_s / usual_s, 1.0, 5.0));
+}
+
 /// The last tooth before `beyond` that still belongs to the slow phase of a compression.
 std::size_t last_slow_tooth(const Times& times, std::size_t settled, std::size_t beyond) {
-    // Over a fine wheel's neighbours, so that a gap is not taken for a slow tooth; a coarse one has none.
-    const double usual_s = median_period(times, 0, settled);
-    const auto over = static_cast<std::size_t>(std::clamp(smooth_s / usual_s, 1.0, 5.0));
+    const std::size_t over = smoothing(median_period(times, 0, settled));
     const auto smooth = [&times, over](std::size_t i) { return median_period(times, i - over, i); };
     std::vector<double> periods;
     const std::size_t from = std::max<std::size_t>(over, settled);
@@ -203,18 +216,59 @@ std::optional<std::size_t> release(const Times& times, const std::vector<double>
     return last - 1;
 }
 
-void find_end(const Times& times, const std::vector<double>& rates, const Level& level, bool others_follow,
+/// The teeth from `first` on at which the crank is no slower than usual, by the speed before its last part.
+std::vector<std::size_t> ordinary_teeth(const Times& times, std::size_t first, double tail_s) {
+    const std::size_t over = smoothing(median_period(times, 0, first));
+    std::vector<double> periods;
+    std::vector<double> before;
+    for (std::size_t i = std::max(first, over); i < times.size(); ++i) {
+        periods.push_back(median_period(times, i - over, i));
+        if (times[i] < tail_s && times[i] > tail_s - recent_s) before.push_back(periods.back());
+    }
+    if (before.empty()) return {};
+    const double most_s = ordinary_ratio * signal::median(std::move(before));
+    std::vector<std::size_t> teeth;
+    for (std::size_t i = 0; i < periods.size(); ++i)
+        if (periods[i] <= most_s) teeth.push_back(i + std::max(first, over));
+    return teeth;
+}
+
+/// The last tooth of ordinary speed before the crank stops for good, if it does: it then stays slow for
+/// longer than any compression held it before. What comes after is coasting, and the crank rocking back.
+/// `stops`: that no tooth follows is known to be a stop, and not the end of the recording.
+std::optional<std::size_t> last_before_stop(const Times& times, std::size_t settled, bool stops) {
+    const double tail_s = times.back() - std::min(longest_stop_s, (times.back() - times[settled]) / 2);
+    const std::vector<std::size_t> teeth = ordinary_teeth(times, settled, tail_s);
+    if (teeth.empty()) return {};
+    double longest_s = 0;
+    for (std::size_t k = 0; k + 1 < teeth.size(); ++k) {
+        const double slow_s = times[teeth[k + 1]] - times[teeth[k]];
+        if (times[teeth[k + 1]] < tail_s)
+            longest_s = std::max(longest_s, slow_s);
+        else if (longest_s > 0 && slow_s > stop_ratio * longest_s)
+            return teeth[k];
+    }
+    const bool stopping = longest_s > 0 && times.back() - times[teeth.back()] > stop_ratio * longest_s;
+    return stops || stopping ? std::optional(teeth.back()) : std::nullopt;
+}
+
+/// `stops`: the wheel stands still after its last tooth, as far as the recording shows.
+void find_end(const Times& times, const std::vector<double>& rates, const Level& level, bool stops,
               Cranking& cranking) {
     if (const auto away = runaway(times, rates, level)) {
         cranking.end_s = times[last_slow_tooth(times, level.tooth, *away)];
         cranking.ended_by = CrankingEnd::engine_start;
-    } else if (const auto falls = release(times, rates, level.rate)) {
+        return;
+    }
+    cranking.end_s = times.back();
+    if (const auto falls = release(times, rates, level.rate)) {
         // The rate looks back over a window; the fall began about half of it earlier.
         cranking.end_s = std::max(times[level.tooth], times[*falls] - window_s / 2);
         cranking.ended_by = CrankingEnd::release;
-    } else {
-        cranking.end_s = times.back();
-        cranking.ended_by = others_follow ? CrankingEnd::release : CrankingEnd::recording_end;
+    }
+    if (const auto last = last_before_stop(times, level.tooth, stops)) {
+        cranking.end_s = std::min(cranking.end_s, times[last_slow_tooth(times, level.tooth, *last)]);
+        cranking.ended_by = CrankingEnd::release;
     }
 }
 
@@ -257,7 +311,11 @@ Cranking locate_wheel(const Trace& trace, const LocateOptions& options) {
     }
     // The rate at a tooth is that of the window before it.
     cranking.settled_s = std::max(cranking.start_s, (*longest)[level->tooth] - window_s / 2);
-    find_end(*longest, rates, *level, std::next(longest) != bursts.end(), cranking);
+    const double last_s = longest->back();
+    const double seen_s = std::min(trace.end_s.value_or(last_s),
+                                   options.to_s.value_or(std::numeric_limits<double>::infinity()));
+    const bool stops = std::next(longest) != bursts.end() || seen_s > last_s + least_pause_s;
+    find_end(*longest, rates, *level, stops, cranking);
     return cranking;
 }
 

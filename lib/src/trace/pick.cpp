@@ -287,6 +287,7 @@ Trace pick(const Recording& recording, const TraceOptions& options) {
         trace.unit = channel.edges.empty() ? channel.unit : "edges";
         trace.rate_hz = channel.edges.empty() ? recording.rate_hz : 0.0;
         trace.start_s = recording.start_s;
+        trace.end_s = recording.start_s + recording.duration_s;
         trace.values = channel.values;
         trace.edges = channel.edges;
         trace.gaps = channel.gaps;
