@@ -603,3 +603,21 @@ TEST_CASE(
     CHECK(led.once_per_turn);
     CHECK(said(led, "sync-not-once-a-cycle"));
 }
+
+TEST_CASE("wheel: slower than any starter -> no angle, and the unit of time that would explain it") {
+    const WheelPattern pattern = parse_wheel("60-2");
+    ReferenceOptions options;
+    options.wheel = pattern;
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    const std::pair<double, const char*> cases[] = {{1e-3, "Time (ms)"}, {1e-6, "Time (us)"}, {1, ""}};
+    for (const auto& row : cases) {
+        const std::string title = row.second;
+        CAPTURE(title);
+        const Trace trace = trace_of(edges_of(pattern, Law{16 * row.first, 0.2, 2}, 8));
+        const Cranking cranking = locate_wheel(trace);
+        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        CHECK(angle.no_reference.has_value() == !title.empty());
+        if (angle.no_reference) CHECK(angle.no_reference->find(title) != std::string::npos);
+        if (angle.no_reference) CHECK(wheel_contribution(cranking, angle, layout).inconclusive);
+    }
+}

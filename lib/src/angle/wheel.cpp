@@ -28,6 +28,9 @@ constexpr std::size_t most_edges = 20'000;
 /// The share of them that may lie before the settled part.
 constexpr std::size_t run_up_part = 4;
 
+/// A cold diesel on a weak battery still turns at some 50 rpm (common practice, no published source).
+constexpr double slowest_cranking_rpm = 20.0;
+
 struct Source {
     std::string channel;
     std::vector<Edge> edges;
@@ -214,6 +217,19 @@ void measure_speed(const Cranking& cranking, CrankAngle& angle) {
     angle.speed_rpm = (angle.angle_deg[last] - angle.angle_deg[i]) / 6 / (time_s[last] - time_s[i]);
 }
 
+/// Why the teeth cannot come from a cranked engine: no starter turns so slowly, so the unit of time is wrong.
+std::optional<std::string> too_slow(const WheelTeeth& teeth) {
+    const double turned_deg = teeth.angle_deg.back() - teeth.angle_deg.front();
+    const double rpm = turned_deg / 6 / (teeth.time_s.back() - teeth.time_s.front());
+    if (rpm >= slowest_cranking_rpm) return {};
+    const char* unit = rpm * 1000 < slowest_cranking_rpm ? "microseconds, title it \"Time (us)\""
+                                                         : "milliseconds, title it \"Time (ms)\"";
+    return fmt::format(
+        "the wheel turns at {:.2g} rpm, slower than any starter: check the unit of the time column; if it is "
+        "in {}",
+        rpm, unit);
+}
+
 }  // namespace
 
 CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, const Cranking& cranking,
@@ -236,6 +252,8 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
         angle.no_reference = "the wheel does not turn once while the engine is being cranked";
         return angle;
     }
+    angle.no_reference = too_slow(*teeth);
+    if (angle.no_reference) return angle;
     angle.time_s = teeth->time_s;
     angle.angle_deg = teeth->angle_deg;
     angle.notices.push_back(
