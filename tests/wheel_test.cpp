@@ -621,3 +621,37 @@ TEST_CASE("wheel: slower than any starter -> no angle, and the unit of time that
         if (angle.no_reference) CHECK(wheel_contribution(cranking, angle, layout).inconclusive);
     }
 }
+
+TEST_CASE("wheel: the noise of a standing sensor -> no teeth, and every tooth once the crank turns") {
+    constexpr double rate = 20'000;
+    std::mt19937 random(1);
+    for (const double noise : {0.002, 0.02, 0.05}) {
+        CAPTURE(noise);
+        std::normal_distribution<double> hiss(0, noise);
+        std::vector<float> values;
+        for (int i = 0; i < 100'000; ++i) {
+            const double t = i / rate - 3;  // three seconds of rest
+            const double tooth = t < 0 ? 0 : -std::sin(2 * pi * 100 * t);
+            values.push_back(static_cast<float>(tooth + hiss(random)));
+        }
+        values[1000] = 100;  // one sample of interference, which is no measure of the swing
+        const auto edges = signal::find_edges(values, rate, -3);
+        CHECK(edges.front().time_s > -0.002);
+        CHECK(std::abs(static_cast<double>(edges.size()) - 400) <= 2);  // the first has nothing to come from
+    }
+}
+
+TEST_CASE("wheel: quiet teeth before loud ones -> they are teeth, not noise") {
+    constexpr double rate = 20'000;
+    std::mt19937 random(1);
+    std::normal_distribution<double> hiss(0, 0.002);
+    std::vector<float> values;
+    for (int i = 0; i < 40'000; ++i) {
+        const double t = i / rate;
+        const double tooth = t < 1 ? 0.1 * std::sin(2 * pi * 100 * t) : std::sin(2 * pi * 1000 * t);
+        values.push_back(static_cast<float>(tooth + hiss(random)));
+    }
+    const auto edges = signal::find_edges(values, rate, 0);
+    const auto loud = std::find_if(edges.begin(), edges.end(), [](Edge e) { return e.time_s > 0.9; });
+    CHECK(std::abs(static_cast<double>(loud - edges.begin()) - 180) <= 2);
+}
