@@ -655,3 +655,24 @@ TEST_CASE("wheel: quiet teeth before loud ones -> they are teeth, not noise") {
     const auto loud = std::find_if(edges.begin(), edges.end(), [](Edge e) { return e.time_s > 0.9; });
     CHECK(std::abs(static_cast<double>(loud - edges.begin()) - 180) <= 2);
 }
+
+TEST_CASE("wheel: teeth missed on a wheel without a mark of its own -> repaired, no angle moves") {
+    const Law law{21, 0.2, 2};
+    for (const char* text : {"24-0", "135-0", "36-2-2-2"}) {
+        CAPTURE(text);
+        const WheelPattern pattern = parse_wheel(text);
+        const auto whole = edges_of(pattern, law, 9);
+        std::vector<Edge> edges;
+        int missed = 0;
+        for (std::size_t i = 0; i < whole.size(); ++i) {
+            const bool lost = i / 2 % 61 == 20;
+            missed += lost && whole[i].rising ? 1 : 0;
+            if (!lost) edges.push_back(whole[i]);
+        }
+        const auto teeth = align_teeth(edges, pattern);
+        REQUIRE(teeth);
+        CHECK(teeth->missed == missed);
+        CHECK(teeth->extra == 0);
+        CHECK(worst_angle_error_deg(*teeth, law) < exact_deg);
+    }
+}
