@@ -676,3 +676,41 @@ TEST_CASE("wheel: teeth missed on a wheel without a mark of its own -> repaired,
         CHECK(worst_angle_error_deg(*teeth, law) < exact_deg);
     }
 }
+
+TEST_CASE("wheel: slow, strongly pulsing cranking -> settled early, no engine start, the mean speed") {
+    const WheelPattern pattern = parse_wheel("60-2");
+    // 1.0: one compression a turn, as of a four with a dead cylinder in each pair; 0.5: one a cycle.
+    for (const double order : {1.0, 0.5})
+        for (const double rpm : {55.0, 75.0, 100.0}) {
+            CAPTURE(order);
+            CAPTURE(rpm);
+            const Trace trace = trace_of(edges_of(pattern, Law{rpm * pi / 30, 0.7, order}, 10));
+            LocateOptions options;
+            options.teeth_per_turn = static_cast<int>(pattern.pitch_deg.size());
+            const Cranking cranking = locate_wheel(trace, options);
+            CHECK(cranking.ended_by == CrankingEnd::recording_end);
+            CHECK(cranking.settled_s - cranking.start_s < 1.1 * 60 / rpm);  // half of the cycle that it takes
+            CHECK(cranking.end_s - cranking.settled_s > 7 * 60 / rpm);
+            CHECK(cranking.notices.empty());
+        }
+}
+
+TEST_CASE("wheel: speed that trebles -> an engine start if it lasts, and no end if it is over at once") {
+    const auto law = [](double lasts_s) {
+        return [lasts_s](double t) {
+            const double fast = std::clamp(t - 3, 0.0, lasts_s);
+            return 750 * t + 12 * std::cos(750 * t * pi / 90) + 1500 * fast;
+        };
+    };
+    const Trace brief = trace_of(edges_of_motion(on_tooth_of_60_2, law(0.1), 5));
+    const Trace lasting = trace_of(edges_of_motion(on_tooth_of_60_2, law(2), 5));
+    LocateOptions options;
+    for (const bool told : {false, true}) {
+        if (told) options.teeth_per_turn = 58;
+        CHECK(locate_wheel(brief, options).ended_by == CrankingEnd::recording_end);
+        const Cranking cranking = locate_wheel(lasting, options);
+        CHECK(cranking.ended_by == CrankingEnd::engine_start);
+        CHECK(cranking.end_s <= 3.01);
+        CHECK(cranking.end_s > 2.7);  // a compression takes 0.24 s
+    }
+}
