@@ -543,3 +543,16 @@ TEST_CASE("read: random damage to a good file -> read or refused, values finite"
     }
     CHECK(read_count > 100);  // the damage is often harmless
 }
+
+TEST_CASE("read: an edge list whose time names no unit -> said where seconds make it absurdly slow") {
+    const auto edges = [](const std::string& title, double step) {
+        std::string text = title + ",crank\n";
+        for (int i = 0; i < 40; ++i) text += std::to_string(i * step) + (i % 2 == 0 ? ",0\n" : ",1\n");
+        return from(text);
+    };
+    CHECK(has_notice(edges("Time", 3.3), "time-unit-assumed"));  // 60 teeth at 150 rpm, in ms
+    CHECK_FALSE(has_notice(edges("Time", 0.0033), "time-unit-assumed"));
+    CHECK_FALSE(has_notice(edges("Time", 0.25), "time-unit-assumed"));  // two teeth at 60 rpm
+    CHECK_FALSE(has_notice(edges("Time (ms)", 3.3), "time-unit-assumed"));
+    CHECK_FALSE(has_notice(edges("Time (s)", 3.3), "time-unit-assumed"));
+}

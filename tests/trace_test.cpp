@@ -373,3 +373,40 @@ TEST_CASE("trace: a constant -> no hum is said to be in it") {
     CHECK(std::none_of(trace.notices.begin(), trace.notices.end(),
                        [](const Notice& n) { return n.code == "hum"; }));
 }
+
+namespace {
+
+/// A wheel of `marks_hz` teeth a second for `cranked_s`, after `rest_s` of rest, as levels of 0 and 5 V.
+Channel hall_wheel(const std::string& name, double rest_s, double cranked_s, double marks_hz) {
+    constexpr double rate_hz = 5'000;
+    Channel channel{.name = name, .unit = "V", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    for (int i = 0; i < (rest_s + cranked_s) * rate_hz; ++i) {
+        const double turned = (i / rate_hz - rest_s) * marks_hz;
+        channel.values.push_back(turned > 0 && turned - std::floor(turned) < 0.5 ? 5.0F : 0.0F);
+    }
+    return channel;
+}
+
+}  // namespace
+
+TEST_CASE("trace: a wheel after a long rest, or a slow one that the user calls a wheel -> chosen") {
+    Recording rested{.path = "r.csv", .format = "", .rate_hz = 5'000, .recorded_rate_hz = 5'000};
+    rested.channels = {hall_wheel("Crank", 8, 2, 150)};  // 30 marks a second over all of it
+    rested.duration_s = 10;
+    CHECK(look(rested)[0].quantity == Quantity::wheel);
+    CHECK(pick(rested, {.quantity = Quantity::wheel}).channel == "Crank");
+
+    // Twelve teeth at 150 rpm are no more than a busy sync: the user's word settles it, the busiest is taken.
+    Recording slow = rested;
+    slow.channels = {hall_wheel("Cam", 1, 9, 1.25), hall_wheel("Crank", 1, 9, 30)};
+    CHECK_THROWS_AS((void)pick(slow), Error);
+    const Trace trace = pick(slow, {.quantity = Quantity::wheel});
+    CHECK(trace.channel == "Crank");
+    CHECK(trace.quantity == Quantity::wheel);
+    slow.channels.erase(slow.channels.begin());
+    CHECK(pick(slow, {.quantity = Quantity::wheel}).channel == "Crank");
+
+    // What never changes is no wheel whatever the user says.
+    slow.channels[0].values.assign(slow.channels[0].values.size(), 5.0F);
+    CHECK_THROWS_AS((void)pick(slow, {.quantity = Quantity::wheel}), Error);
+}

@@ -474,3 +474,260 @@ TEST_CASE("wheel: edges that bounce or keep their level -> known before they are
     CHECK(signal::bounces(std::vector<Edge>{{0, true}, {0.00002, false}, {0.02, true}}));
     CHECK(signal::bounces(std::vector<Edge>{{0, true}, {0.01, true}}));
 }
+
+TEST_CASE("wheel: narrow teeth of two levels -> all of them, none taken for a wrapped converter") {
+    constexpr double rate = 20'000;
+    constexpr int period = 100;  // samples; 5 ms a tooth
+    std::mt19937 random(1);
+    for (const double noise_v : {0.0, 0.3})
+        for (const int wide : {12, 20, 30, 80}) {  // 0.6 to 4 ms; wraps last up to 1.5 ms
+            CAPTURE(noise_v);
+            CAPTURE(wide);
+            std::normal_distribution<double> noise(0, noise_v + 1e-9);
+            std::vector<float> values(20'000, 0.0F);  // at rest first
+            for (int i = 0; i < 100 * period; ++i) values.push_back(i % period < wide ? 5.0F : 0.0F);
+            for (float& v : values) v += static_cast<float>(noise(random));
+            const auto edges = signal::find_edges(values, rate, 0);
+            CHECK(edges.size() == 200);
+        }
+}
+
+namespace {
+
+/// Level changes of a sensor whose level at an angle is `level`, while the crank turns as `angle_deg` says:
+/// also backwards. Steps of 20 microseconds: 0.03 degrees at 21 rad/s.
+template <typename Level, typename Motion>
+std::vector<Edge> edges_of_motion(Level level, Motion angle_deg, double seconds) {
+    std::vector<Edge> edges;
+    bool before = level(angle_deg(0.0));
+    constexpr double step_s = 2e-5;
+    for (int i = 1; i * step_s < seconds; ++i) {
+        const bool now = level(angle_deg(i * step_s));
+        if (now != before) edges.push_back({i * step_s, now});
+        before = now;
+    }
+    return edges;
+}
+
+bool on_tooth_of_60_2(double angle_deg) {
+    const double place = angle_deg - 360 * std::floor(angle_deg / 360);
+    return place < 58 * 6 && std::fmod(place, 6.0) < 3;
+}
+
+constexpr double key_off_s = 3.0;
+
+/// 125 rpm with the ripple of a four until the key is released, then a stop in 0.13 s before the next TDC,
+/// and 45 degrees back in a quarter of a second.
+double kicked_back_deg(double time_s) {
+    const double speed = 750;  // degrees a second
+    const auto cranked = [speed](double t) { return speed * t + 12 * std::cos(speed * t * pi / 90); };
+    const double since = time_s - key_off_s;
+    if (since <= 0) return cranked(time_s);
+    constexpr double stopped_s = 0.13;
+    const double slope = (cranked(key_off_s) - cranked(key_off_s - 1e-6)) / 1e-6;
+    const double stop = cranked(key_off_s) + slope * stopped_s / 2;
+    if (since < stopped_s) return stop - slope * stopped_s / 2 * std::pow(1 - since / stopped_s, 2);
+    return stop - 22.5 * (1 - std::cos(pi * std::min(1.0, (since - stopped_s) / 0.25)));
+}
+
+}  // namespace
+
+TEST_CASE("wheel: the crank stops and rocks back before the recording ends -> released, before the stop") {
+    Trace trace = trace_of(edges_of_motion(on_tooth_of_60_2, kicked_back_deg, 4.5));
+    CHECK(trace.edges.back().time_s > key_off_s + 0.25);  // it did rock
+    for (const bool known : {false, true}) {
+        if (known) trace.end_s = 4.5;
+        const Cranking cranking = locate_wheel(trace);
+        CHECK(cranking.ended_by == CrankingEnd::release);
+        CHECK(cranking.end_s <= key_off_s + 0.02);  // the last slow phase before it: 0.24 s a compression
+        CHECK(cranking.end_s > key_off_s - 0.24);
+    }
+}
+
+TEST_CASE("wheel: a recording that stops while cranking, or goes on after it -> ended by what it shows") {
+    const auto cranked = [](double t) { return 750 * t + 12 * std::cos(750 * t * pi / 90); };
+    Trace trace = trace_of(edges_of_motion(on_tooth_of_60_2, cranked, 3.0));
+    const double last_s = trace.edges.back().time_s;
+    trace.end_s = last_s + 0.01;
+    CHECK(locate_wheel(trace).ended_by == CrankingEnd::recording_end);
+    CHECK(locate_wheel(trace).end_s > last_s - 0.01);
+    trace.end_s = last_s + 1;
+    CHECK(locate_wheel(trace).ended_by == CrankingEnd::release);
+    LocateOptions options;
+    options.to_s = last_s + 0.01;
+    CHECK(locate_wheel(trace, options).ended_by == CrankingEnd::recording_end);
+}
+
+TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse too many -> zero stays") {
+    const Law law{21, 0.2, 2};
+    const WheelPattern pattern = parse_wheel("60-2");
+    const Trace trace = trace_of(edges_of(pattern, law, 14));
+    const Cranking cranking = locate_wheel(trace);
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    for (int cycle = 0; cycle < 6; ++cycle) {
+        cam.edges.push_back({law.time_s(500 + 720.0 * cycle), true});
+        cam.edges.push_back({law.time_s(680 + 720.0 * cycle), false});
+    }
+    ReferenceOptions options;
+    options.wheel = pattern;
+    options.sync = "Cam";
+    options.sync_lead_deg = 100;
+    Recording recording;
+    recording.channels = {cam};
+    const CrankAngle clean = reference_by_wheel(recording, trace, cranking, layout, options);
+    REQUIRE_FALSE(clean.once_per_turn);
+    for (const double again_deg : {300.0, 4 * 720.0 + 300}) {  // 160 degrees before the edges
+        CAPTURE(again_deg);
+        std::vector<Edge>& edges = recording.channels[0].edges;
+        edges = cam.edges;
+        edges.push_back({law.time_s(again_deg), true});
+        edges.push_back({law.time_s(again_deg + 3), false});
+        std::sort(edges.begin(), edges.end(), [](Edge a, Edge b) { return a.time_s < b.time_s; });
+        const CrankAngle angle = reference_by_wheel(recording, trace, cranking, layout, options);
+        CHECK_FALSE(angle.once_per_turn);
+        // The median of the places moves by what interpolation between teeth is wrong: under 0.1 degree.
+        CHECK(std::abs(angle.angle_deg[10] - clean.angle_deg[10]) < 0.1);
+    }
+}
+
+TEST_CASE(
+    "wheel: leading edges that disagree -> with a lead no zero, without one the others, and it is said") {
+    const Law law{21, 0.2, 2};
+    const WheelPattern pattern = parse_wheel("60-2");
+    const Trace trace = trace_of(edges_of(pattern, law, 14));
+    const Cranking cranking = locate_wheel(trace);
+    Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    for (int cycle = 0; cycle < 6; ++cycle) {
+        cam.edges.push_back({law.time_s(500 + 720.0 * cycle + 25 * (cycle % 3)), true});
+        cam.edges.push_back({law.time_s(560 + 720.0 * cycle), false});
+    }
+    Recording recording;
+    recording.channels = {cam};
+    ReferenceOptions options;
+    options.wheel = pattern;
+    options.sync = "Cam";
+    const auto said = [](const CrankAngle& angle, const std::string& code) {
+        return std::any_of(angle.notices.begin(), angle.notices.end(),
+                           [&](const Notice& n) { return n.code == code; });
+    };
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    const CrankAngle found = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK_FALSE(found.once_per_turn);
+    CHECK(said(found, "wide-mark"));
+    options.sync_lead_deg = 100;
+    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    CHECK(led.once_per_turn);
+    CHECK(said(led, "sync-not-once-a-cycle"));
+}
+
+TEST_CASE("wheel: slower than any starter -> no angle, and the unit of time that would explain it") {
+    const WheelPattern pattern = parse_wheel("60-2");
+    ReferenceOptions options;
+    options.wheel = pattern;
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    const std::pair<double, const char*> cases[] = {{1e-3, "Time (ms)"}, {1e-6, "Time (us)"}, {1, ""}};
+    for (const auto& row : cases) {
+        const std::string title = row.second;
+        CAPTURE(title);
+        const Trace trace = trace_of(edges_of(pattern, Law{16 * row.first, 0.2, 2}, 8));
+        const Cranking cranking = locate_wheel(trace);
+        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        CHECK(angle.no_reference.has_value() == !title.empty());
+        if (angle.no_reference) CHECK(angle.no_reference->find(title) != std::string::npos);
+        if (angle.no_reference) CHECK(wheel_contribution(cranking, angle, layout).inconclusive);
+    }
+}
+
+TEST_CASE("wheel: the noise of a standing sensor -> no teeth, and every tooth once the crank turns") {
+    constexpr double rate = 20'000;
+    std::mt19937 random(1);
+    for (const double noise : {0.002, 0.02, 0.05}) {
+        CAPTURE(noise);
+        std::normal_distribution<double> hiss(0, noise);
+        std::vector<float> values;
+        for (int i = 0; i < 100'000; ++i) {
+            const double t = i / rate - 3;  // three seconds of rest
+            const double tooth = t < 0 ? 0 : -std::sin(2 * pi * 100 * t);
+            values.push_back(static_cast<float>(tooth + hiss(random)));
+        }
+        values[1000] = 100;  // one sample of interference, which is no measure of the swing
+        const auto edges = signal::find_edges(values, rate, -3);
+        CHECK(edges.front().time_s > -0.002);
+        CHECK(std::abs(static_cast<double>(edges.size()) - 400) <= 2);  // the first has nothing to come from
+    }
+}
+
+TEST_CASE("wheel: quiet teeth before loud ones -> they are teeth, not noise") {
+    constexpr double rate = 20'000;
+    std::mt19937 random(1);
+    std::normal_distribution<double> hiss(0, 0.002);
+    std::vector<float> values;
+    for (int i = 0; i < 40'000; ++i) {
+        const double t = i / rate;
+        const double tooth = t < 1 ? 0.1 * std::sin(2 * pi * 100 * t) : std::sin(2 * pi * 1000 * t);
+        values.push_back(static_cast<float>(tooth + hiss(random)));
+    }
+    const auto edges = signal::find_edges(values, rate, 0);
+    const auto loud = std::find_if(edges.begin(), edges.end(), [](Edge e) { return e.time_s > 0.9; });
+    CHECK(std::abs(static_cast<double>(loud - edges.begin()) - 180) <= 2);
+}
+
+TEST_CASE("wheel: teeth missed on a wheel without a mark of its own -> repaired, no angle moves") {
+    const Law law{21, 0.2, 2};
+    for (const char* text : {"24-0", "135-0", "36-2-2-2"}) {
+        CAPTURE(text);
+        const WheelPattern pattern = parse_wheel(text);
+        const auto whole = edges_of(pattern, law, 9);
+        std::vector<Edge> edges;
+        int missed = 0;
+        for (std::size_t i = 0; i < whole.size(); ++i) {
+            const bool lost = i / 2 % 61 == 20;
+            missed += lost && whole[i].rising ? 1 : 0;
+            if (!lost) edges.push_back(whole[i]);
+        }
+        const auto teeth = align_teeth(edges, pattern);
+        REQUIRE(teeth);
+        CHECK(teeth->missed == missed);
+        CHECK(teeth->extra == 0);
+        CHECK(worst_angle_error_deg(*teeth, law) < exact_deg);
+    }
+}
+
+TEST_CASE("wheel: slow, strongly pulsing cranking -> settled early, no engine start, the mean speed") {
+    const WheelPattern pattern = parse_wheel("60-2");
+    // 1.0: one compression a turn, as of a four with a dead cylinder in each pair; 0.5: one a cycle.
+    for (const double order : {1.0, 0.5})
+        for (const double rpm : {55.0, 75.0, 100.0}) {
+            CAPTURE(order);
+            CAPTURE(rpm);
+            const Trace trace = trace_of(edges_of(pattern, Law{rpm * pi / 30, 0.7, order}, 10));
+            LocateOptions options;
+            options.teeth_per_turn = static_cast<int>(pattern.pitch_deg.size());
+            const Cranking cranking = locate_wheel(trace, options);
+            CHECK(cranking.ended_by == CrankingEnd::recording_end);
+            CHECK(cranking.settled_s - cranking.start_s < 1.1 * 60 / rpm);  // half of the cycle that it takes
+            CHECK(cranking.end_s - cranking.settled_s > 7 * 60 / rpm);
+            CHECK(cranking.notices.empty());
+        }
+}
+
+TEST_CASE("wheel: speed that trebles -> an engine start if it lasts, and no end if it is over at once") {
+    const auto law = [](double lasts_s) {
+        return [lasts_s](double t) {
+            const double fast = std::clamp(t - 3, 0.0, lasts_s);
+            return 750 * t + 12 * std::cos(750 * t * pi / 90) + 1500 * fast;
+        };
+    };
+    const Trace brief = trace_of(edges_of_motion(on_tooth_of_60_2, law(0.1), 5));
+    const Trace lasting = trace_of(edges_of_motion(on_tooth_of_60_2, law(2), 5));
+    LocateOptions options;
+    for (const bool told : {false, true}) {
+        if (told) options.teeth_per_turn = 58;
+        CHECK(locate_wheel(brief, options).ended_by == CrankingEnd::recording_end);
+        const Cranking cranking = locate_wheel(lasting, options);
+        CHECK(cranking.ended_by == CrankingEnd::engine_start);
+        CHECK(cranking.end_s <= 3.01);
+        CHECK(cranking.end_s > 2.7);  // a compression takes 0.24 s
+    }
+}

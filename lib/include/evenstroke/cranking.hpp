@@ -24,6 +24,8 @@ enum class CrankingEnd { release, engine_start, recording_end };
 struct LocateOptions {
     std::optional<double> from_s;
     std::optional<double> to_s;
+    std::optional<int>
+        teeth_per_turn;  ///< of a wheel whose pattern is told: speed is then that of whole cycles
 };
 
 /// The longest burst, in the trace's own time.

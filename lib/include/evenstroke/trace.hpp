@@ -44,6 +44,7 @@ struct Trace {
     std::string unit;  ///< "A", "V", "edges"; the recorded unit when nothing tells how it scales
     double rate_hz = 0;
     double start_s = 0;
+    std::optional<double> end_s;  ///< of the recording, where it is known to go on after the last edge
     std::vector<float>
         values;  ///< upright (cranking current positive), zero before the inrush, spikes and hum removed
     std::vector<Edge> edges;               ///< of a wheel, instead of values

@@ -11,7 +11,10 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
                .findings = {}};
     require_inside(recording, options.cranking);
     a.trace = pick(recording, options.trace);
-    a.cranking = locate(a.trace, options.cranking);
+    LocateOptions where = options.cranking;
+    if (options.reference.wheel)
+        where.teeth_per_turn = static_cast<int>(options.reference.wheel->pitch_deg.size());
+    a.cranking = locate(a.trace, where);
     a.angle = reference(recording, a.trace, a.cranking, a.layout, options.reference);
     a.contribution = estimate(a.trace, a.cranking, a.angle, a.layout);
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout, options.findings);

@@ -16,6 +16,10 @@ namespace {
 
 /// A sync that comes at one place of the cycle scatters less than this (play of chain or belt, wide pulses).
 constexpr double most_sync_scatter_deg = 20.0;
+/// So many of its marks lie there; the others are interference, or a crank that rocked back over the mark.
+constexpr double least_agreed_share = 0.8;
+/// Places from which the agreement of all is counted: a few would do where four in five agree.
+constexpr std::size_t most_candidates = 32;
 
 /// No starter turns for longer than some tens of seconds. What is fitted to each compression by itself takes
 /// time with the cube of the turns, so of more only so many turns and teeth are used.
@@ -23,6 +27,9 @@ constexpr std::size_t most_turns = 120;
 constexpr std::size_t most_edges = 20'000;
 /// The share of them that may lie before the settled part.
 constexpr std::size_t run_up_part = 4;
+
+/// A cold diesel on a weak battery still turns at some 50 rpm (common practice, no published source).
+constexpr double slowest_cranking_rpm = 20.0;
 
 struct Source {
     std::string channel;
@@ -103,29 +110,54 @@ std::optional<double> angle_at(const std::vector<double>& time_s, const std::vec
 struct SyncPlace {
     double angle_deg = 0;  ///< on the wheel's angle, modulo 720
     double scatter_deg = 0;
-    bool wide = false;    ///< the mark is long, and either edge may be meant
+    bool wide = false;    ///< either edge may be meant: the mark is long, or its leading edges disagree
     bool rising = false;  ///< the edge used
 };
 
-/// Where in the cycle the sync comes, or none when it is no once-a-cycle mark.
-std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const CrankAngle& angle) {
+/// Where on the wheel the edges of one kind come, degrees.
+std::vector<double> places_of(const std::vector<Edge>& sync, bool rising, const CrankAngle& angle) {
+    std::vector<double> places;
+    for (const Edge& edge : sync) {
+        if (edge.rising != rising) continue;
+        if (const auto at = angle_at(angle.time_s, angle.angle_deg, edge.time_s)) places.push_back(*at);
+    }
+    return places;
+}
+
+/// Those of `places` that lie near `centre`, modulo the cycle.
+std::vector<double> near_to(double centre, const std::vector<double>& places) {
+    std::vector<double> near;
+    for (const double place : places) {
+        const double away = std::remainder(place - centre, cycle_deg);
+        if (std::abs(away) < most_sync_scatter_deg) near.push_back(centre + away);
+    }
+    return near;
+}
+
+/// The places that most others lie near; empty when they are too few to call it a once-a-cycle mark. Where
+/// enough of them agree, some of the candidates are among these.
+std::vector<double> agreed(const std::vector<double>& places) {
+    std::vector<double> best;
+    const std::size_t stride = 1 + places.size() / most_candidates;
+    for (std::size_t i = 0; i < places.size(); i += stride) {
+        std::vector<double> near = near_to(places[i], places);
+        if (near.size() > best.size()) best = std::move(near);
+    }
+    if (static_cast<double>(best.size()) < least_agreed_share * static_cast<double>(places.size())) return {};
+    return best;
+}
+
+/// Where in the cycle the sync comes, or none when it is no once-a-cycle mark. The other edge kind stands in
+/// only where no lead was given: a lead was measured to one of them.
+std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const CrankAngle& angle, bool lead) {
     const auto leading = angle::leading_edge(sync, angle.time_s.front(), angle.time_s.back());
     for (const bool rising : {leading.rising, !leading.rising}) {
-        std::vector<double> places;
-        double first = 0;
-        bool once = true;
-        for (const Edge& edge : sync) {
-            if (edge.rising != rising) continue;
-            const auto at = angle_at(angle.time_s, angle.angle_deg, edge.time_s);
-            if (!at) continue;
-            if (places.empty()) first = *at;
-            const double away = std::remainder(*at - first, cycle_deg);
-            once = once && std::abs(away) < most_sync_scatter_deg;
-            places.push_back(first + away);
-        }
-        if (places.empty() || !once) continue;
+        const bool other = rising != leading.rising;
+        if (other && lead) break;
+        const std::vector<double> places = agreed(places_of(sync, rising, angle));
+        if (places.empty()) continue;
         const double scatter = places.size() < 2 ? 0.0 : signal::standard_deviation(places);
-        return SyncPlace{signal::mean(places), scatter, leading.wide, rising};
+        return SyncPlace{signal::median(places), scatter, leading.wide || other, rising};
     }
     return {};
 }
@@ -137,7 +169,7 @@ void place_zero(const Recording& recording, const ReferenceOptions& options, Cra
     double zero = 0;
     if (options.sync && !sync_is_wheel(recording, options, angle.channel)) {
         const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
-        const auto place = place_of_sync(wheel_edges(recording, channel), angle);
+        const auto place = place_of_sync(wheel_edges(recording, channel), angle, options.sync_lead_deg != 0);
         if (place) {
             zero = place->angle_deg + options.sync_lead_deg;
             angle.once_per_turn = false;
@@ -185,6 +217,19 @@ void measure_speed(const Cranking& cranking, CrankAngle& angle) {
     angle.speed_rpm = (angle.angle_deg[last] - angle.angle_deg[i]) / 6 / (time_s[last] - time_s[i]);
 }
 
+/// Why the teeth cannot come from a cranked engine: no starter turns so slowly, so the unit of time is wrong.
+std::optional<std::string> too_slow(const WheelTeeth& teeth) {
+    const double turned_deg = teeth.angle_deg.back() - teeth.angle_deg.front();
+    const double rpm = turned_deg / 6 / (teeth.time_s.back() - teeth.time_s.front());
+    if (rpm >= slowest_cranking_rpm) return {};
+    const char* unit = rpm * 1000 < slowest_cranking_rpm ? "microseconds, title it \"Time (us)\""
+                                                         : "milliseconds, title it \"Time (ms)\"";
+    return fmt::format(
+        "the wheel turns at {:.2g} rpm, slower than any starter: check the unit of the time column; if it is "
+        "in {}",
+        rpm, unit);
+}
+
 }  // namespace
 
 CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, const Cranking& cranking,
@@ -207,6 +252,8 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
         angle.no_reference = "the wheel does not turn once while the engine is being cranked";
         return angle;
     }
+    angle.no_reference = too_slow(*teeth);
+    if (angle.no_reference) return angle;
     angle.time_s = teeth->time_s;
     angle.angle_deg = teeth->angle_deg;
     angle.notices.push_back(

@@ -31,14 +31,16 @@ struct Step {
 };
 constexpr std::array<Step, 5> steps = {{{1, 1}, {1, 2}, {2, 1}, {1, 3}, {3, 1}}};
 
-/// Index into `steps`; `begins`: the path begins here.
-using StepIndex = signed char;
-constexpr StepIndex begins = -1;
+/// Index into `steps`; the last: the path begins here. What a change of speed costs at the next edge depends
+/// on the step before, so the best path of each kind is kept: where all pitches are alike, the one that
+/// bridges a missing tooth is dearer until the next tooth shows that the other had halved the speed.
+using StepIndex = unsigned char;
+constexpr StepIndex begins = steps.size();
+constexpr std::size_t kinds = steps.size() + 1;
 
 struct Node {
     double cost = unreached;
     double log_speed = 0;
-    StepIndex step = begins;
 };
 
 /// The shortest run of pitches that, repeated, gives the pattern.
@@ -61,8 +63,8 @@ class Alignment {
     Alignment(std::span<const double> time_s, std::span<const double> pitch_deg)
         : time_s_(time_s),
           pitch_deg_(pitch_deg),
-          nodes_(std::min(time_s.size(), kept_edges) * pitch_deg.size()),
-          steps_(time_s.size() * pitch_deg.size(), begins) {
+          nodes_(std::min(time_s.size(), kept_edges) * pitch_deg.size() * kinds),
+          steps_(time_s.size() * pitch_deg.size() * kinds, begins) {
         const double mean_pitch =
             std::accumulate(pitch_deg.begin(), pitch_deg.end(), 0.0) / static_cast<double>(pitch_deg.size());
         repair_ = mean_pitch > coarse_pitch_deg ? coarse_repair_cost : repair_cost;
@@ -71,26 +73,34 @@ class Alignment {
     }
 
     [[nodiscard]] WheelTeeth best() const {
-        const std::size_t teeth = pitch_deg_.size();
         double least = unreached;
-        std::size_t edge = 0;
-        std::size_t tooth = 0;
+        Place last;
         for (std::size_t skip = 0; skip < std::min(most_outer_edges, time_s_.size() - 1); ++skip)
-            for (std::size_t j = 0; j < teeth; ++j) {
-                const std::size_t last = time_s_.size() - 1 - skip;
-                const double cost = node(last, j).cost + outer_edge_cost * static_cast<double>(skip);
-                if (cost < least) {
+            for (std::size_t tooth = 0; tooth < pitch_deg_.size(); ++tooth)
+                for (std::size_t kind = 0; kind < kinds; ++kind) {
+                    const Place place{time_s_.size() - 1 - skip, tooth, kind};
+                    const double cost = node(place).cost + outer_edge_cost * static_cast<double>(skip);
+                    if (cost >= least) continue;
                     least = cost;
-                    edge = last;
-                    tooth = j;
+                    last = place;
                 }
-            }
-        return trace_back(edge, tooth, least);
+        return trace_back(last, least);
     }
 
   private:
-    [[nodiscard]] const Node& node(std::size_t edge, std::size_t tooth) const {
-        return nodes_[edge % kept_edges * pitch_deg_.size() + tooth];
+    /// `kind`: of the step that leads to the edge.
+    struct Place {
+        std::size_t edge = 0;
+        std::size_t tooth = 0;
+        std::size_t kind = begins;
+    };
+
+    [[nodiscard]] std::size_t index(const Place& place) const {
+        return (place.edge * pitch_deg_.size() + place.tooth) * kinds + place.kind;
+    }
+
+    [[nodiscard]] const Node& node(const Place& place) const {
+        return nodes_[index({place.edge % kept_edges, place.tooth, place.kind})];
     }
 
     [[nodiscard]] double pitch_before(std::size_t tooth, int count) const {
@@ -102,50 +112,64 @@ class Alignment {
         return sum;
     }
 
-    void reach(std::size_t edge, std::size_t tooth) {
+    [[nodiscard]] Place before(const Place& place) const {
+        const auto [edges, advance] = steps[place.kind];
         const std::size_t teeth = pitch_deg_.size();
-        Node reached;
-        if (edge < most_outer_edges) reached.cost = outer_edge_cost * static_cast<double>(edge);
-        for (std::size_t s = 0; s < steps.size(); ++s) {
-            const auto [edges, advance] = steps[s];
-            if (edge < static_cast<std::size_t>(edges)) continue;
-            const std::size_t from_edge = edge - static_cast<std::size_t>(edges);
-            const std::size_t back = static_cast<std::size_t>(advance) % teeth;
-            const Node& from = node(from_edge, (tooth + teeth - back) % teeth);
-            if (from.cost == unreached) continue;
-            const double log_speed =
-                std::log(pitch_before(tooth, advance) / (time_s_[edge] - time_s_[from_edge]));
-            const double change = from.step == begins ? 0.0 : std::abs(log_speed - from.log_speed);
-            const double cost = from.cost + change + repair_ * (edges - 1 + advance - 1);
-            if (cost < reached.cost) reached = {cost, log_speed, static_cast<StepIndex>(s)};
-        }
-        nodes_[edge % kept_edges * teeth + tooth] = reached;
-        steps_[edge * teeth + tooth] = reached.step;
+        return {place.edge - static_cast<std::size_t>(edges),
+                (place.tooth + teeth - static_cast<std::size_t>(advance) % teeth) % teeth,
+                steps_[index(place)]};
     }
 
-    [[nodiscard]] WheelTeeth trace_back(std::size_t edge, std::size_t tooth, double cost) const {
-        const std::size_t teeth = pitch_deg_.size();
+    void keep(const Place& place, const Node& reached) {
+        nodes_[index({place.edge % kept_edges, place.tooth, place.kind})] = reached;
+    }
+
+    void reach(std::size_t edge, std::size_t tooth) {
+        const double outer = outer_edge_cost * static_cast<double>(edge);
+        keep({edge, tooth, begins}, {edge < most_outer_edges ? outer : unreached, 0});
+        for (std::size_t kind = 0; kind < steps.size(); ++kind) {
+            const auto [edges, advance] = steps[kind];
+            const Place place{edge, tooth, kind};
+            Node reached;
+            if (edge >= static_cast<std::size_t>(edges)) {
+                Place from = before(place);
+                const double repair = repair_ * (edges - 1 + advance - 1);
+                reached.log_speed =
+                    std::log(pitch_before(tooth, advance) / (time_s_[edge] - time_s_[from.edge]));
+                for (from.kind = 0; from.kind < kinds; ++from.kind) {
+                    const Node& earlier = node(from);
+                    const double change =
+                        from.kind == begins ? 0.0 : std::abs(reached.log_speed - earlier.log_speed);
+                    const double cost = earlier.cost + change + repair;
+                    if (cost >= reached.cost) continue;
+                    reached.cost = cost;
+                    steps_[index(place)] = static_cast<StepIndex>(from.kind);
+                }
+            }
+            keep(place, reached);
+        }
+    }
+
+    [[nodiscard]] WheelTeeth trace_back(Place place, double cost) const {
         WheelTeeth found;
         double angle = 0;
-        const double place = pitch_before(tooth, static_cast<int>(tooth));
+        const double place_deg = pitch_before(place.tooth, static_cast<int>(place.tooth));
         while (true) {
-            found.time_s.push_back(time_s_[edge]);
+            found.time_s.push_back(time_s_[place.edge]);
             found.angle_deg.push_back(angle);
-            const StepIndex step = steps_[edge * teeth + tooth];
-            if (step == begins) break;
-            const auto [edges, advance] = steps[static_cast<std::size_t>(step)];
+            if (place.kind == begins) break;
+            const auto [edges, advance] = steps[place.kind];
             found.extra += edges - 1;
             found.missed += advance - 1;
-            angle -= pitch_before(tooth, advance);
-            edge -= static_cast<std::size_t>(edges);
-            tooth = (tooth + teeth - static_cast<std::size_t>(advance) % teeth) % teeth;
+            angle -= pitch_before(place.tooth, advance);
+            place = before(place);
         }
         std::reverse(found.time_s.begin(), found.time_s.end());
         std::reverse(found.angle_deg.begin(), found.angle_deg.end());
-        // The last tooth stands `place` degrees after tooth 0: make 0 the first tooth 0 of the stretch.
+        // The last tooth stands `place_deg` after tooth 0: make 0 the first tooth 0 of the stretch.
         const double run_deg = std::accumulate(pitch_deg_.begin(), pitch_deg_.end(), 0.0);
-        const double first = found.angle_deg.front() + place;
-        const double shift = place - run_deg * std::ceil(first / run_deg - 1e-6);
+        const double first = found.angle_deg.front() + place_deg;
+        const double shift = place_deg - run_deg * std::ceil(first / run_deg - 1e-6);
         for (double& a : found.angle_deg) a += shift;
         found.roughness = cost / static_cast<double>(found.time_s.size());
         return found;

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <memory>
+#include <optional>
 #include <string_view>
 
 #include "evenstroke/error.hpp"
@@ -16,6 +17,7 @@
 #include "read/row.hpp"
 #include "read/rows.hpp"
 #include "read/table.hpp"
+#include "signal/statistics.hpp"
 #include "values/words.hpp"
 
 namespace evenstroke::reading {
@@ -28,6 +30,9 @@ constexpr std::size_t head_bytes = max_record_bytes + 4096;
 constexpr std::size_t most_times_fitted = 10'000;
 /// Below this rate the unit of an unnamed time is doubtful: a scope export in ms reads as seconds.
 constexpr double doubtful_rate_hz = 200;
+/// So is an edge list's whose busiest channel changes less often: a wheel of two teeth at 60 rpm changes
+/// every quarter of a second.
+constexpr double doubtful_edge_interval_s = 0.5;
 
 constexpr std::string_view utf8_mark = "\xEF\xBB\xBF";
 constexpr std::string_view utf16_little_mark = "\xFF\xFE";
@@ -175,6 +180,18 @@ void for_rows(RecordReader& reader, const Table& table, RowParser& parser, Recor
     }
 }
 
+/// Usual time between the edges of the busiest channel; empty where there are hardly any.
+std::optional<double> usual_edge_interval_s(const Recording& recording) {
+    const auto busiest =
+        std::max_element(recording.channels.begin(), recording.channels.end(),
+                         [](const Channel& a, const Channel& b) { return a.edges.size() < b.edges.size(); });
+    if (busiest == recording.channels.end() || busiest->edges.size() < 3) return {};
+    std::vector<double> intervals_s;
+    for (std::size_t i = 1; i < busiest->edges.size(); ++i)
+        intervals_s.push_back(busiest->edges[i].time_s - busiest->edges[i - 1].time_s);
+    return signal::median(std::move(intervals_s));
+}
+
 Recording read_edges(RecordReader& reader, const Table& table, const std::string& name) {
     Recording recording = begin_recording(table, name);
     recording.format += ", edge list";
@@ -212,6 +229,14 @@ Recording read_edges(RecordReader& reader, const Table& table, const std::string
     for (std::size_t i = 0; i < store.edges.size(); ++i) {
         recording.channels[i].edges = std::move(store.edges[i]);
     }
+    const auto interval_s = usual_edge_interval_s(recording);
+    if (!table.time_unit_known && !table.time_is_date && interval_s.value_or(0) > doubtful_edge_interval_s)
+        recording.notices.push_back(
+            {"time-unit-assumed",
+             fmt::format(
+                 "the time column names no unit; seconds were assumed, which gives an edge every {:.4g} "
+                 "s; if it is in milliseconds, title it \"Time (ms)\", in microseconds \"Time (us)\"",
+                 *interval_s)});
     return recording;
 }
 

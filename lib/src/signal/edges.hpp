@@ -23,8 +23,8 @@ inline constexpr double shortest_level_s = 50e-6;
 /// Crossings of a sampled wheel signal (sine of a variable-reluctance sensor, or two levels), sample i at
 /// start_s + i / rate_hz. The threshold is the local centre; it must be passed by a hysteresis that follows
 /// the local amplitude. Times are interpolated between samples. Values that wrapped round the converter's
-/// range are put back to the rail first. Empty when the signal never moves.
-/// See docs/wheel.md, "From a voltage to edges".
+/// range are put back to the rail first (never where there are two levels). Empty when the signal never
+/// moves. See docs/wheel.md, "From a voltage to edges".
 [[nodiscard]] std::vector<Edge> find_edges(std::span<const float> values, double rate_hz, double start_s);
 
 }  // namespace evenstroke::signal

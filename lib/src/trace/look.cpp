@@ -11,6 +11,7 @@
 #include "signal/flyback.hpp"
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
+#include "signal/statistics.hpp"
 
 namespace evenstroke {
 
@@ -19,6 +20,8 @@ namespace {
 /// More marks a second than this come from a toothed wheel: even twelve compressions a cycle at 400 rpm are
 /// only 40.
 constexpr double wheel_marks_hz = 45;
+/// One turn of a fine wheel, some of a coarse one: so many marks have a pace of their own.
+constexpr std::size_t least_paced_marks = 60;
 /// Teeth follow one another at much the same pace: so many of the periods differ by less than this from the
 /// one before.
 constexpr double regular_share = 0.6;
@@ -60,11 +63,15 @@ void look_at_edges(const Channel& channel, double duration_s, ChannelLook& look)
     look.reason = fmt::format("{} transitions, {:.0f} marks a second on average", look.edges, marks_hz);
 }
 
-/// True when most marks follow one another at an even pace, as teeth do and noise does not.
-bool regular(const std::vector<Edge>& edges) {
+std::vector<double> rises_of(const std::vector<Edge>& edges) {
     std::vector<double> rises_s;
     for (const Edge& edge : edges)
         if (edge.rising) rises_s.push_back(edge.time_s);
+    return rises_s;
+}
+
+/// True when most marks follow one another at an even pace, as teeth do and noise does not.
+bool regular(const std::vector<double>& rises_s) {
     if (rises_s.size() < 3) return false;
     std::size_t alike = 0;
     for (std::size_t i = 2; i < rises_s.size(); ++i) {
@@ -74,16 +81,26 @@ bool regular(const std::vector<Edge>& edges) {
     return static_cast<double>(alike) > regular_share * static_cast<double>(rises_s.size() - 2);
 }
 
+/// Marks a second while they come: a rest before and after them does not count. Of a few, over all the time.
+double pace_hz(const std::vector<double>& rises_s, double duration_s) {
+    if (rises_s.size() < least_paced_marks)
+        return duration_s > 0 ? static_cast<double>(rises_s.size()) / duration_s : 0.0;
+    std::vector<double> periods_s;
+    for (std::size_t i = 1; i < rises_s.size(); ++i) periods_s.push_back(rises_s[i] - rises_s[i - 1]);
+    return 1 / signal::median(std::move(periods_s));
+}
+
 /// A channel that jumps between two levels, or swings about its middle faster than any compression does.
 bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, ChannelLook& look) {
     const auto values = signal::without_flyback(channel.values, rate_hz);
     const auto levels = signal::two_levels(values);
     const auto edges = signal::crossings(values, levels, rate_hz, 0);
     look.edges = edges.size();
-    const double marks_hz = duration_s > 0 ? static_cast<double>(edges.size()) / 2 / duration_s : 0;
+    const std::vector<double> rises_s = rises_of(edges);
+    const double marks_hz = pace_hz(rises_s, duration_s);
     const bool square = levels.between_ratio < most_between_ratio && levels.edge_ratio < most_edge_ratio;
     if (has_dimension(channel, Dimension::current)) return false;
-    if (marks_hz > wheel_marks_hz && regular(edges)) {
+    if (marks_hz > wheel_marks_hz && regular(rises_s)) {
         look.quantity = Quantity::wheel;
         look.confidence_ratio = square ? 0.8 : 0.6;
         look.reason = fmt::format("{:.0f} marks a second: a toothed wheel", marks_hz);

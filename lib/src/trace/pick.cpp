@@ -48,6 +48,27 @@ constexpr const char* pressure_remedy =
     "`evenstroke pressure` reads a transducer in one cylinder; for all cylinders record the starter's "
     "current";
 
+/// What the user's word makes of channels that do not look like it: the only one that moves, or, for a wheel,
+/// the one that changes most often. None where that leaves a choice.
+std::optional<Choice> by_word(const Recording& recording, const std::vector<ChannelLook>& looks,
+                              Quantity quantity) {
+    std::vector<std::size_t> moving;
+    for (std::size_t i = 0; i < looks.size(); ++i)
+        if (looks[i].quantity != Quantity::steady) moving.push_back(i);
+    if (moving.size() == 1) return Choice{moving[0], quantity, "the only channel that changes"};
+    if (quantity != Quantity::wheel) return {};
+    std::erase_if(moving, [&](std::size_t i) {
+        const auto unit = find_unit(recording.channels[i].unit);
+        return looks[i].edges < 4 || (unit && unit->dimension == Dimension::current) ||
+               looks[i].quantity == Quantity::pressure;
+    });
+    if (moving.empty()) return {};
+    const auto busiest = *std::max_element(moving.begin(), moving.end(), [&](std::size_t a, std::size_t b) {
+        return looks[a].edges < looks[b].edges;
+    });
+    return Choice{busiest, quantity, "the channel that changes most often"};
+}
+
 Choice choose(const Recording& recording, const TraceOptions& options) {
     if (options.channel) {
         const std::size_t at = find_channel(recording, *options.channel);
@@ -75,6 +96,8 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
         }
     }
     if (best < looks.size()) return {best, looks[best].quantity, looks[best].reason};
+    if (options.quantity && cranking_quantity(*options.quantity))
+        if (const auto said = by_word(recording, looks, *options.quantity)) return *said;
     std::string seen;
     for (std::size_t i = 0; i < looks.size(); ++i)
         seen +=
@@ -287,6 +310,7 @@ Trace pick(const Recording& recording, const TraceOptions& options) {
         trace.unit = channel.edges.empty() ? channel.unit : "edges";
         trace.rate_hz = channel.edges.empty() ? recording.rate_hz : 0.0;
         trace.start_s = recording.start_s;
+        trace.end_s = recording.start_s + recording.duration_s;
         trace.values = channel.values;
         trace.edges = channel.edges;
         trace.gaps = channel.gaps;
