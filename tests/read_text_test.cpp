@@ -556,3 +556,17 @@ TEST_CASE("read: an edge list whose time names no unit -> said where seconds mak
     CHECK_FALSE(has_notice(edges("Time (ms)", 3.3), "time-unit-assumed"));
     CHECK_FALSE(has_notice(edges("Time (s)", 3.3), "time-unit-assumed"));
 }
+
+TEST_CASE("read: an edge list with two edges of a channel at one time -> bounce, left out and said") {
+    const std::string start = "Time[s], crank, cam\n0.0, 0, 0\n1.5, 1, 0\n1.75, 0, 0\n";
+    const Recording r = from(start + "2.0, 1, 0\n2.0, 0, 1\n2.0, 1, 1\n2.25, 0, 1\n2.5, 1, 0\n");
+    REQUIRE(r.channels.size() == 2);
+    REQUIRE(r.channels[0].edges.size() == 5);  // 1.5, 1.75, 2.0, 2.25, 2.5
+    for (std::size_t i = 0; i < 5; ++i) CHECK(r.channels[0].edges[i].rising == (i % 2 == 0));
+    CHECK(r.channels[0].edges[2].time_s == 2.0);
+    CHECK(r.channels[1].edges.size() == 2);
+    CHECK(has_notice(r, "edges-at-once"));
+    // Two channels may well change at once.
+    CHECK_FALSE(has_notice(from(start + "2.0, 1, 1\n2.25, 0, 1\n2.5, 1, 0\n3.0, 0, 0\n3.5, 1, 0\n"),
+                           "edges-at-once"));
+}

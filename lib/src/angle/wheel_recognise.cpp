@@ -17,13 +17,20 @@ namespace {
 /// Wheels in common use that show themselves by a gap or an extra tooth, and any even one. Common practice,
 /// no published list.
 constexpr const char* even = "24-0";
-constexpr std::array<const char*, 8> known = {"60-2", "36-1", "36-2", "36-2-2-2",
+constexpr std::array<const char*, 9> known = {"60-2", "36-1", "36-2", "36-2-2-2", "30-2",
                                               "24-1", "12-1", "12+1", even};
-constexpr std::array<int, 6> even_teeth = {12, 24, 30, 36, 48, 60};
+constexpr std::array<int, 7> even_teeth = {12, 24, 30, 36, 48, 60, 135};
 /// Speed changes less than this from tooth to tooth, on average, when the pattern is the right one …
 constexpr double most_roughness = 0.12;
 /// … and any other pattern is rougher by this factor.
 constexpr double least_contrast = 1.25;
+/// A pattern that fits as it is may be rougher (a light crank at low speed) and less of a contrast to those
+/// that need many repairs to fit: its gap came at the right tooth in every turn, of so many at least.
+constexpr double most_roughness_unrepaired = 0.16;
+constexpr double least_contrast_unrepaired = 1.1;
+constexpr double least_turns_unrepaired = 4;
+/// A rival needs more than this multiple of its repairs, one added.
+constexpr int repairs_ratio = 3;
 /// At most one repaired tooth in so many.
 constexpr double most_repairs = 0.03;
 /// Share of the speed's variation that the compressions' ripple must make up for an even wheel to be counted
@@ -71,13 +78,24 @@ std::optional<WheelPattern> even_by_ripple(std::span<const Edge> edges, int cyli
     return parse_wheel(fmt::format("{}-0", best));
 }
 
+struct Candidate {
+    double roughness;
+    const char* text;
+    int repairs;
+    double turns;
+};
+
+/// Whether `best`, the smoothest, is the pattern rather than `rival`.
+bool stands(const Candidate& best, const Candidate& rival) {
+    if (best.roughness < most_roughness && rival.roughness > least_contrast * best.roughness) return true;
+    return best.turns >= least_turns_unrepaired && best.roughness < most_roughness_unrepaired &&
+           rival.roughness > least_contrast_unrepaired * best.roughness &&
+           rival.repairs > repairs_ratio * (best.repairs + 1);
+}
+
 }  // namespace
 
 std::optional<WheelPattern> recognise_wheel(std::span<const Edge> edges, int cylinders) {
-    struct Candidate {
-        double roughness;
-        const char* text;
-    };
     // The even wheel stands among them: where no tooth is missing, a pattern with a gap fits no better.
     std::vector<Candidate> candidates;
     for (const char* text : known) {
@@ -86,14 +104,18 @@ std::optional<WheelPattern> recognise_wheel(std::span<const Edge> edges, int cyl
         const auto count = static_cast<double>(teeth->time_s.size());
         if (teeth->angle_deg.back() - teeth->angle_deg.front() < 720 - 1e-6) continue;
         const bool sound = teeth->missed + teeth->extra <= most_repairs * count;
-        candidates.push_back({sound ? teeth->roughness : 10 + teeth->roughness, text});
+        candidates.push_back({sound ? teeth->roughness : 10 + teeth->roughness, text,
+                              teeth->missed + teeth->extra,
+                              (teeth->angle_deg.back() - teeth->angle_deg.front()) / turn_deg});
     }
     std::sort(candidates.begin(), candidates.end(),
               [](const Candidate& a, const Candidate& b) { return a.roughness < b.roughness; });
-    const bool clear =
-        !candidates.empty() && candidates[0].roughness < most_roughness &&
-        (candidates.size() == 1 || candidates[1].roughness > least_contrast * candidates[0].roughness);
-    if (clear && candidates[0].text != std::string(even)) return parse_wheel(candidates[0].text);
+    if (candidates.empty()) return even_by_ripple(edges, cylinders);
+    const Candidate& best = candidates.front();
+    const bool clear = best.roughness < most_roughness_unrepaired &&
+                       std::all_of(candidates.begin() + 1, candidates.end(),
+                                   [&best](const Candidate& rival) { return stands(best, rival); });
+    if (clear && best.text != std::string(even)) return parse_wheel(best.text);
     return even_by_ripple(edges, cylinders);
 }
 

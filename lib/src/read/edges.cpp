@@ -17,7 +17,13 @@ EdgeStore::Verdict EdgeStore::push_row(double time_s, std::span<const float> lev
         const bool known = !std::isnan(level_[i]);
         level_[i] = level;
         if (!known) continue;
-        if (!edges[i].empty() && edges[i].back().time_s == time_s) return Verdict::twice_at_once;
+        // Two edges of one channel at one time: a pulse shorter than the stamps' step, so both go.
+        if (!edges[i].empty() && edges[i].back().time_s == time_s) {
+            edges[i].pop_back();
+            --count_;
+            ++short_pulses;
+            continue;
+        }
         if (++count_ > max_edges) return Verdict::full;
         edges[i].push_back({time_s, level == 1});
     }

@@ -15,11 +15,12 @@ inline constexpr std::size_t max_edges = 8'000'000;
 class EdgeStore {
   public:
     explicit EdgeStore(std::size_t channels);
-    enum class Verdict { taken, not_a_level, twice_at_once, full };
+    enum class Verdict { taken, not_a_level, full };
     /// Levels of one row: 0, 1 or NaN (unchanged). The first row tells the levels to begin with.
     [[nodiscard]] Verdict push_row(double time_s, std::span<const float> levels);
 
     std::vector<std::vector<Edge>> edges;  ///< [channels]
+    std::size_t short_pulses = 0;          ///< left out, because both of their edges bear one time
 
   private:
     std::vector<float> level_;

@@ -212,11 +212,6 @@ Recording read_edges(RecordReader& reader, const Table& table, const std::string
             case EdgeStore::Verdict::not_a_level:
                 throw Error(ErrorCode::malformed, place, "an edge list with a value other than 0 and 1",
                             "export levels only, or sample the channel evenly");
-            case EdgeStore::Verdict::twice_at_once:
-                throw Error(ErrorCode::malformed, place,
-                            "the time " + std::string(parser.time_text) +
-                                " stands twice, with two edges of one channel",
-                            "remove the row that repeats, or export the time with more digits");
             case EdgeStore::Verdict::full:
                 throw Error(ErrorCode::unsupported, place, fmt::format("more than {} edges", max_edges),
                             "cut the file to the part in which the engine is cranked");
@@ -229,6 +224,14 @@ Recording read_edges(RecordReader& reader, const Table& table, const std::string
     for (std::size_t i = 0; i < store.edges.size(); ++i) {
         recording.channels[i].edges = std::move(store.edges[i]);
     }
+    if (store.short_pulses > 0)
+        recording.notices.push_back(
+            {"edges-at-once",
+             fmt::format(
+                 "{} pulse{} shorter than the times can show (two edges of one channel at one time) {} "
+                 "left out as bounce; export the time with more digits",
+                 store.short_pulses, store.short_pulses == 1 ? "" : "s",
+                 store.short_pulses == 1 ? "was" : "were")});
     const auto interval_s = usual_edge_interval_s(recording);
     if (!table.time_unit_known && !table.time_is_date && interval_s.value_or(0) > doubtful_edge_interval_s)
         recording.notices.push_back(
