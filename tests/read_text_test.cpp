@@ -293,6 +293,70 @@ TEST_CASE("read: time in ms, microseconds, negative before a trigger -> seconds"
     CHECK(r.rate_hz == 1000);
 }
 
+TEST_CASE("read: a temperature, a position or a date beside the time -> a channel, wherever it stands") {
+    for (const char* beside : {"T (\xC2\xB0"
+                               "C)",
+                               "x [mm]", "T", "X", "Date"})
+        for (const char* time : {"Time (ms)", "Zeit [ms]", "t (ms)", "Elapsed / ms"}) {
+            CAPTURE(std::string(beside) + "," + time);
+            std::string text = std::string(beside) + "," + time + ",Clamp (A)\n";
+            for (int i = 0; i < 40; ++i)
+                text += std::to_string(20 + i / 10) + "," + std::to_string(i * 0.5) + ",1\n";
+            CHECK(from(text).rate_hz == 2000);
+            CHECK(from(text).channels.size() == 2);
+        }
+    // A word without a unit goes before weak words.
+    const Recording r = from("X,Time,Clamp\n" + replaced(rows(20, 0.5, 1), '\n', ",1\n"));
+    CHECK(r.channels.size() == 2);
+    CHECK(r.channels[0].name == "X");
+    // Two columns that only a weak word calls time, and that differ, are told apart by nobody.
+    std::string both = "T,t,Clamp\n";
+    for (int i = 0; i < 20; ++i) both += std::to_string(20 + i) + "," + std::to_string(i * 0.5) + ",1\n";
+    CHECK(holds(refusal(both), "capture.csv:2: columns 1 (T) and 2 (t) could both be the time, and differ"));
+}
+
+TEST_CASE("read: a time column for each channel -> one when they are equal, refused when they differ") {
+    const auto text = [](const char* titles, double shift) {
+        std::string result = std::string(titles) + "\n";
+        for (int i = 0; i < 20; ++i)
+            result += std::to_string(i * 0.5) + ",1," + std::to_string(i * 0.5 + shift) + ",2\n";
+        return result;
+    };
+    const Recording r = from(text("Time (ms),Clamp (A),Time (ms),Sync (V)", 0));
+    CHECK(r.rate_hz == 2000);
+    REQUIRE(r.channels.size() == 2);
+    CHECK(r.channels[1].name == "Sync");
+    for (const char* titles : {"Time (ms),Clamp (A),Time (ms),Sync (V)", "Time1,Clamp,Time2,Sync"})
+        CHECK(holds(refusal(text(titles, 3)), "capture.csv:2: columns 1 (Time"));
+    // A clock just beside tells the same otherwise.
+    std::string clock = "Timestamp,Time (s),Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) clock += std::to_string(1000 + i) + "," + std::to_string(i * 0.001) + ",1\n";
+    CHECK(from(clock).rate_hz == 1000);
+    CHECK(from(clock).channels.size() == 1);
+}
+
+TEST_CASE("read: least and most of an envelope -> channels, no minutes") {
+    std::string values = "Clamp min,Clamp max\n";
+    std::string rising = "fuel_min,Clamp\n";
+    for (int i = 0; i < 20; ++i) {
+        values += std::to_string(i % 3) + "," + std::to_string(4 + i % 3) + "\n";
+        rising += std::to_string(i * 0.5) + "," + std::to_string(4 + i % 3) + "\n";
+    }
+    for (const std::string& text : {values, rising}) {
+        const Recording r = from("Sample interval,0.0005\n" + text);
+        CHECK(r.rate_hz == 2000);
+        REQUIRE(r.channels.size() == 2);
+        CHECK(holds(r.channels[0].name, "min"));
+        CHECK(r.channels[0].unit.empty());
+    }
+    CHECK(from("Time (min),Clamp\n" + rows(20, 1, 0)).rate_hz == doctest::Approx(1 / 60.0));
+    // A duration in milliseconds is time only when it goes on as time does.
+    std::string duration = "Sample interval,0.0005\nInjection (ms),Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) duration += std::to_string(i / 4) + "," + std::to_string(i % 5) + "\n";
+    CHECK(from(duration).rate_hz == 2000);
+    CHECK(from(duration).channels.size() == 2);
+}
+
 TEST_CASE("read: sample interval or rate in a line, or given -> no time column needed") {
     std::string values;
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";

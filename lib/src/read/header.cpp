@@ -10,11 +10,12 @@ namespace evenstroke::reading {
 
 namespace {
 
-constexpr std::array time_words{"time",       "t",        "zeit",    "temps",        "tiempo",
-                                "tempo",      "tid",      "seconds", "sec",          "timestamp",
-                                "time stamp", "x",        "x-axis",  "x axis",       "date time",
-                                "date/time",  "datetime", "elapsed", "elapsed time", "relative time",
-                                "date"};
+constexpr std::array time_words{"time",    "zeit",         "temps",        "tiempo",    "tempo",
+                                "tid",     "seconds",      "sec",          "timestamp", "time stamp",
+                                "x-axis",  "x axis",       "date time",    "date/time", "datetime",
+                                "elapsed", "elapsed time", "relative time"};
+/// Temperatures, positions and dates are titled so too.
+constexpr std::array weak_time_words{"t", "x", "date"};
 constexpr std::array index_words{"sample", "samples", "index", "no",  "no.",    "nr",    "nr.",
                                  "n",      "#",       "point", "row", "number", "count", "sample number"};
 constexpr std::array interval_words{
@@ -102,6 +103,14 @@ bool is_voice_letter_channel(const std::string& name) {
     return any_equal(words, lower(name));
 }
 
+/// A blank alone joins only longer units: "Channel A" is a name. "Clamp min" and "clamp_in" are names too:
+/// the least of an envelope, an inlet.
+bool may_be_joined(std::string_view joint, const std::string& name, std::string_view unit) {
+    if (joint == " " && unit.size() == 1) return false;
+    static constexpr std::array words{"min", "in"};
+    return (joint != " " && joint != "_") || !any_equal(words, lower(unit)) || names_time(name);
+}
+
 }  // namespace
 
 ColumnTitle split_title(const std::string& title) {
@@ -120,15 +129,14 @@ ColumnTitle split_title(const std::string& title) {
         if (at == std::string_view::npos || at == 0) continue;
         const std::string_view unit = trim(text.substr(at + joint.size()));
         const std::string name(trim(text.substr(0, at)));
-        // A blank alone joins only longer units: "Channel A" is a name.
-        if (find_unit(unit) && (joint != " " || unit.size() > 1) && !is_voice_letter_channel(name))
+        if (find_unit(unit) && !is_voice_letter_channel(name) && may_be_joined(joint, name, unit))
             return {name, std::string(unit)};
     }
     const std::size_t underscore = text.rfind('_');
     if (underscore != std::string_view::npos && underscore > 0) {
         const std::string_view unit = text.substr(underscore + 1);
         const std::string name(text.substr(0, underscore));
-        if (find_unit(unit) && !is_voice_letter_channel(name)) {
+        if (find_unit(unit) && !is_voice_letter_channel(name) && may_be_joined("_", name, unit)) {
             if (names_time(name)) return {name, std::string(unit)};
             return {std::string(text), std::string(unit)};
         }
@@ -166,8 +174,21 @@ bool is_unit_row(const std::vector<std::string>& cells) {
     return any;
 }
 
+int time_rank(const ColumnTitle& title) {
+    const auto unit = find_unit(title.unit);
+    if (unit && unit->dimension != Dimension::time) return 0;
+    const std::string word = lower(trim(title.name));
+    const std::string_view unnumbered =
+        std::string_view(word).substr(0, word.find_last_not_of(" _#0123456789") + 1);
+    constexpr int weak_word = 1, time_unit = 2;
+    return (any_equal(time_words, std::string(unnumbered)) ? time_word_rank
+            : any_equal(weak_time_words, word)             ? weak_word
+                                                           : 0) +
+           (unit ? time_unit : 0);
+}
+
 bool names_time(const std::string& name) {
-    return any_equal(time_words, lower(trim(name)));
+    return time_rank({name, ""}) > 0;
 }
 
 bool names_index(const std::string& name) {

@@ -26,6 +26,12 @@ struct ColumnTitle {
 /// Every cell is empty or a known unit, and at least one is a unit.
 [[nodiscard]] bool is_unit_row(const std::vector<std::string>& cells);
 
+/// How surely a column is the time: 0 when its unit is another's or nothing says so; a word that also names
+/// other things ("t", "x", "date"), a unit of time, a word for time ("Time", "Zeit", "Time 2"), and that with
+/// its unit rank ever higher.
+[[nodiscard]] int time_rank(const ColumnTitle& title);
+/// The rank from which on a title says time by a word of its own.
+inline constexpr int time_word_rank = 4;
 /// "Time", "t", "Zeit", "x-axis" …: the words by which a time column is known.
 [[nodiscard]] bool names_time(const std::string& name);
 /// "Sample", "Index", "No.", "#": a running number.

@@ -8,6 +8,7 @@
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
+#include "read/time_column.hpp"
 #include "read/titles.hpp"
 
 namespace evenstroke::reading {
@@ -129,40 +130,6 @@ Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
     return best;
 }
 
-/// Which column is time, and which is a running number. Without titles the first is time when it rises, and
-/// when it agrees with the interval, if one is known.
-void find_time(const std::vector<HeadLine>& lines, const Fit& fit, Table& table,
-               std::optional<double> known_interval_s, std::optional<std::size_t>& index_column) {
-    const auto& titles = table.titles;
-    for (std::size_t c = 0; c < titles.size() && !table.time_column; ++c)
-        if (names_time(titles[c].name)) table.time_column = c;
-    for (std::size_t c = 0; c < titles.size() && !table.time_column; ++c)
-        if (has_time_unit(titles[c])) table.time_column = c;
-    std::vector<std::string_view> cells;
-    split(lines[fit.first_row].text, fit.dialect.delimiter, cells);
-    for (std::size_t c = 0; c < cells.size(); ++c) {
-        const bool date = parse_cell(cells[c], fit.dialect.decimal).kind == CellKind::text;
-        if (date && (!table.time_column || *table.time_column == c)) {
-            table.time_column = c;
-            table.time_is_date = true;
-        }
-    }
-    if (table.time_column) return;
-    if (names_index(titles[0].name)) {
-        index_column = 0;
-        return;
-    }
-    if (!titles[0].name.empty() || titles.size() < 2) return;
-    const auto values = column_values(lines, fit, 0);
-    if (!rises(values)) return;
-    const double step = (values.back() - values.front()) / static_cast<double>(values.size() - 1);
-    constexpr double same_step_ratio = 0.05;
-    if (counts_by_one(values))
-        index_column = 0;
-    else if (!known_interval_s || std::abs(step / *known_interval_s - 1) < same_step_ratio)
-        table.time_column = 0;
-}
-
 /// A running number beside the time: so titled and rising, or without a unit and counting the rows.
 bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& table, std::size_t column) {
     const ColumnTitle& title = table.titles[column];
@@ -190,9 +157,12 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     table.titles = std::move(found.titles);
     table.first_data_line = lines[found.first_row].line;
     if (found.unused) table.notices.push_back(*std::move(found.unused));
-    std::optional<std::size_t> index_column;
+    const std::string place = name + ":" + std::to_string(table.first_data_line);
     const std::optional<double> given_s = rate_hz ? std::optional(1 / *rate_hz) : std::nullopt;
-    find_time(lines, fit, table, table.interval_s ? table.interval_s : given_s, index_column);
+    const TimeColumns times = find_time(lines, fit, table.titles, table.interval_s,
+                                        table.interval_s ? table.interval_s : given_s, place);
+    table.time_column = times.time;
+    table.time_is_date = times.is_date;
     if (table.time_column && !table.time_is_date) {
         const auto unit = find_unit(table.titles[*table.time_column].unit);
         table.time_unit_known = unit && unit->dimension == Dimension::time;
@@ -200,12 +170,11 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     }
     const std::size_t used = columns_in_use(lines, fit);
     for (std::size_t c = 0; c < fit.columns; ++c) {
-        const bool other_time = c != 0 && names_time(table.titles[c].name);
+        const bool said_again = std::count(times.said_again.begin(), times.said_again.end(), c) > 0;
         const bool blank = c >= used && table.titles[c].name.empty();
-        const bool index = index_column == c || (table.time_column && is_index(lines, fit, table, c));
-        if (table.time_column != c && !index && !other_time && !blank) table.value_columns.push_back(c);
+        const bool index = times.index == c || (table.time_column && is_index(lines, fit, table, c));
+        if (table.time_column != c && !index && !said_again && !blank) table.value_columns.push_back(c);
     }
-    const std::string place = name + ":" + std::to_string(table.first_data_line);
     if (table.value_columns.empty())
         throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
                     "export the capture with its channels");

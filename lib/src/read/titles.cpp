@@ -34,11 +34,14 @@ bool all_stamps(const std::vector<std::string_view>& cells, char decimal) {
 }
 
 std::optional<std::size_t> time_title(const Cells& cells) {
+    std::optional<std::size_t> best;
+    int best_rank = 0;
     for (std::size_t c = 0; c < cells.size(); ++c)
-        if (names_time(split_title(cells[c]).name)) return c;
-    for (std::size_t c = 0; c < cells.size(); ++c)
-        if (has_time_unit(split_title(cells[c]))) return c;
-    return std::nullopt;
+        if (const int rank = time_rank(split_title(cells[c])); rank > best_rank) {
+            best = c;
+            best_rank = rank;
+        }
+    return best;
 }
 
 /// The search for the titles of one block of rows.
@@ -210,11 +213,6 @@ class Search {
 };
 
 }  // namespace
-
-bool has_time_unit(const ColumnTitle& title) {
-    const auto unit = find_unit(title.unit);
-    return unit && unit->dimension == Dimension::time;
-}
 
 bool speaks_of_channels(const std::vector<std::string>& cells, char decimal) {
     std::size_t named = 0;
