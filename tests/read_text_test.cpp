@@ -377,6 +377,41 @@ TEST_CASE("read: sample interval or rate in a line, or given -> no time column n
     CHECK(holds(refusal(values, ReadOptions{.rate_hz = 0}), "--rate"));
 }
 
+TEST_CASE("read: lines with other rates -> only that of the samples counts, two that differ are refused") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* other : {"Maximum sample rate: 4 kHz", "Frame rate;1000 Hz", "Baud rate,115200",
+                              "Rate,7", "Trigger interval: 1 ms", "Display update rate: 30 Hz"}) {
+        CAPTURE(std::string(other));
+        check_ramp(from("Sample rate: 2 kHz\n" + std::string(other) + "\n" + values), 20, 2000);
+        check_ramp(from(std::string(other) + "\nSample rate: 2 kHz\n" + values), 20, 2000);
+    }
+    CHECK(holds(refusal("Baud rate,115200\n" + values), "no time"));
+    CHECK(holds(refusal("Sample rate: 2 kHz\nSample interval: 1 ms\n" + values),
+                "capture.csv:1: lines 1 and 2 give different sample rates"));
+    CHECK(holds(refusal("Channel,Clamp,Sync\nSample rate (Hz),1000,2000\n" + rows(20, 0.3, 1)),
+                "capture.csv:2: line 2 gives the channels different sample rates"));
+    // Beside a time column a rate that does not hold for the rows is no harm.
+    check_ramp(from("Sample rate: 2 kHz\nSample rate: 1 MHz\nTime (ms),Clamp\n" + rows(20, 0.5, 1)), 20,
+               2000);
+    CHECK(from("Model,1\nSample rate: 2 kHz\n" + values).format == "text, tab, rate by line 2");
+}
+
+TEST_CASE("read: a rate in other words, with thousands, without a separator -> read") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* line :
+         {"Sample rate: 2,000 Hz", "Sample rate 2kHz", "XINCR,0.0005", "sample_interval=5e-4",
+          "Fr\xC3\xA9quence d'\xC3\xA9"
+          "chantillonnage: 2000 Hz"}) {
+        CAPTURE(std::string(line));
+        check_ramp(from(std::string(line) + "\n" + values), 20, 2000);
+    }
+    CHECK(
+        from("Sample rate: 2.000 Hz\nStrom;Sync\n" + replaced(replaced(rows(20, 0.5, 1), ',', ";"), '.', ","))
+            .rate_hz == 2000);
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));

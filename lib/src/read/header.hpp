@@ -1,7 +1,6 @@
-// What stands above the numbers: names, units, a sample interval.
+// What stands above the numbers: names and units.
 #pragma once
 
-#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -36,10 +35,6 @@ inline constexpr int time_word_rank = 4;
 [[nodiscard]] bool names_time(const std::string& name);
 /// "Sample", "Index", "No.", "#": a running number.
 [[nodiscard]] bool names_index(const std::string& name);
-
-/// Seconds between samples from a line such as "Sample interval,0.0001", "Interval (s); 1e-4" or
-/// "Sample rate: 10 kHz"; empty when the line says neither. Zero or less comes back as 0.
-[[nodiscard]] std::optional<double> sample_interval_s(std::string_view line, char decimal);
 
 /// Valid UTF-8: as it is, or taken for Latin-1 when it is not; control characters become blanks.
 [[nodiscard]] std::string to_utf8(std::string_view text);

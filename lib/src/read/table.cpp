@@ -8,6 +8,7 @@
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
+#include "read/interval_line.hpp"
 #include "read/time_column.hpp"
 #include "read/titles.hpp"
 
@@ -145,14 +146,11 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     Table table;
     table.dialect = fit.dialect;
     table.columns = fit.columns;
-    for (std::size_t i = 0; i < fit.first_row; ++i)
-        if (const auto interval = sample_interval_s(lines[i].text, fit.dialect.decimal)) {
-            if (!(*interval > 0))
-                throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[i].line),
-                            "the sample rate or interval is not above 0",
-                            "correct this line, or remove it and give --rate HZ");
-            table.interval_s = *interval;
-        }
+    const auto interval = find_interval(lines, fit, name);
+    if (interval) {
+        table.interval_s = interval->interval_s;
+        table.interval_line = interval->line;
+    }
     FoundTitles found = find_titles(lines, fit);
     table.titles = std::move(found.titles);
     table.first_data_line = lines[found.first_row].line;
@@ -178,6 +176,9 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     if (table.value_columns.empty())
         throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
                     "export the capture with its channels");
+    if (!table.time_column && interval && interval->doubt)
+        throw Error(ErrorCode::malformed, name + ":" + std::to_string(interval->line), *interval->doubt,
+                    "keep the line that holds for these rows, or add a time column");
     if (!table.time_column && !table.interval_s && !rate_hz)
         throw Error(ErrorCode::unusable, place,
                     fit.columns == 1 ? "one column and no time: the rate of the samples is not known"

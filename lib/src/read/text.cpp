@@ -140,6 +140,8 @@ std::string describe(const Table& table) {
             break;
     }
     if (table.dialect.decimal == ',') text += ", decimal comma";
+    if (!table.time_column && table.interval_s)
+        text += ", rate by line " + std::to_string(table.interval_line);
     return text;
 }
 

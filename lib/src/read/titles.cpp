@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "evenstroke/units.hpp"
+#include "read/interval_line.hpp"
 
 namespace evenstroke::reading {
 
@@ -82,7 +83,7 @@ class Search {
                 units_ = *cells;
                 continue;
             }
-            const bool setting = sample_interval_s(text, decimal).has_value();
+            const bool setting = interval_line(text, decimal).has_value();
             if (cells && !setting && speaks_of_channels(*cells, decimal) &&
                 (titles_.empty() || time_agrees(*cells))) {
                 titles_ = *cells;
