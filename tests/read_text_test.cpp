@@ -388,20 +388,28 @@ TEST_CASE("read: lines with other rates -> only that of the samples counts, two 
     }
     CHECK(holds(refusal("Baud rate,115200\n" + values), "no time"));
     CHECK(holds(refusal("Sample rate: 2 kHz\nSample interval: 1 ms\n" + values),
-                "capture.csv:1: lines 1 and 2 give different sample rates"));
+                "capture.csv:4: lines 1 and 2 give different sample rates"));
     CHECK(holds(refusal("Channel,Clamp,Sync\nSample rate (Hz),1000,2000\n" + rows(20, 0.3, 1)),
-                "capture.csv:2: line 2 gives the channels different sample rates"));
+                "capture.csv:3: line 2 gives the channels different sample rates"));
     // Beside a time column a rate that does not hold for the rows is no harm.
     check_ramp(from("Sample rate: 2 kHz\nSample rate: 1 MHz\nTime (ms),Clamp\n" + rows(20, 0.5, 1)), 20,
                2000);
     CHECK(from("Model,1\nSample rate: 2 kHz\n" + values).format == "text, tab, rate by line 2");
 }
 
+TEST_CASE("read: a running number that skips samples -> the interval so many times, and said") {
+    std::string text = "Sample interval,50 us\nSample,Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) text += std::to_string(10 * i) + "," + std::to_string(i) + ".5\n";
+    const Recording r = from(text);
+    check_ramp(r, 20, 2000);
+    CHECK(has_notice(r, "samples-skipped"));
+}
+
 TEST_CASE("read: a rate in other words, with thousands, without a separator -> read") {
     std::string values = "Clamp (A)\n";
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
     for (const char* line :
-         {"Sample rate: 2,000 Hz", "Sample rate 2kHz", "XINCR,0.0005", "sample_interval=5e-4",
+         {"Sample rate: 2,000 Hz", "Sample rate 2kHz", "XINCR,0.0005", "# fs = 2 kHz", "sample_interval=5e-4",
           "Fr\xC3\xA9quence d'\xC3\xA9"
           "chantillonnage: 2000 Hz"}) {
         CAPTURE(std::string(line));

@@ -147,8 +147,10 @@ std::optional<double> interval_from(double value, std::string_view unit, bool is
     return value > 0 ? value * (known ? known->factor : 1) : 0;
 }
 
-/// The key as the words above are written: without brackets, underscores and hyphens as blanks.
+/// The key as the words above are written: without brackets or a remark's mark, underscores and hyphens as
+/// blanks.
 std::string plain_key(std::string_view key) {
+    key.remove_prefix(std::min(key.find_first_not_of("#%/ "), key.size()));
     std::string text = lower(trim(key.substr(0, key.find_first_of("(["))));
     std::replace(text.begin(), text.end(), '_', ' ');
     std::replace(text.begin(), text.end(), '-', ' ');

@@ -1,5 +1,7 @@
 #include "read/table.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -139,6 +141,29 @@ bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& t
     return !find_unit(title.unit) && values.size() >= least_count && counts_by_one(values);
 }
 
+/// The rate of rows without a time column: what a line says of samples holds for every step of a running
+/// number. Throws Error{malformed, unusable} when it is not known.
+void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std::optional<std::size_t> index,
+                 const std::optional<FoundInterval>& said, std::optional<double> rate_hz,
+                 const std::string& place, Table& table) {
+    if (said && said->doubt)
+        throw Error(ErrorCode::malformed, place, *said->doubt,
+                    "keep the line that holds for these rows, or add a time column");
+    if (!said && !rate_hz)
+        throw Error(ErrorCode::unusable, place,
+                    table.columns == 1 ? "one column and no time: the rate of the samples is not known"
+                                       : "no time column and no sample interval: the rate is not known",
+                    "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    if (!said || !index) return;
+    const auto step = count_step(column_values(lines, block, *index));
+    if (!step || *step == 1) return;
+    *table.interval_s *= *step;
+    table.notices.push_back(
+        {"samples-skipped", fmt::format("the running number in column {} rises by {} a row, so {} times the "
+                                        "interval of line {} lies between rows",
+                                        *index + 1, *step, *step, said->line)});
+}
+
 }  // namespace
 
 Table find_table(const std::vector<HeadLine>& lines, const std::string& name, std::optional<double> rate_hz) {
@@ -176,14 +201,7 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     if (table.value_columns.empty())
         throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
                     "export the capture with its channels");
-    if (!table.time_column && interval && interval->doubt)
-        throw Error(ErrorCode::malformed, name + ":" + std::to_string(interval->line), *interval->doubt,
-                    "keep the line that holds for these rows, or add a time column");
-    if (!table.time_column && !table.interval_s && !rate_hz)
-        throw Error(ErrorCode::unusable, place,
-                    fit.columns == 1 ? "one column and no time: the rate of the samples is not known"
-                                     : "no time column and no sample interval: the rate is not known",
-                    "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    if (!table.time_column) settle_rate(lines, fit, times.index, interval, rate_hz, place, table);
     return table;
 }
 
