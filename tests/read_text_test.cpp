@@ -420,6 +420,22 @@ TEST_CASE("read: a rate in other words, with thousands, without a separator -> r
             .rate_hz == 2000);
 }
 
+TEST_CASE("read: marks that can only part thousands -> refused with their cell") {
+    const auto text = [](const char* joint, const std::string& big) {
+        std::string result = std::string("Time (ms)") + joint + "Clamp (mA)\n";
+        for (int i = 0; i < 20; ++i)
+            result += std::to_string(i) + joint + (i == 10 ? big : std::to_string(300 + i)) + "\n";
+        return result;
+    };
+    CHECK(holds(refusal(text("\t", "12,600")), "capture.csv:12:2: the mark in \"12,600\" parts thousands"));
+    CHECK(holds(refusal(text(";", "-1.234")), "capture.csv:12:2: the mark in \"-1.234\" parts thousands"));
+    // A zero in front, another number of decimals, or whole numbers beyond 999: decimals.
+    for (const char* decimal : {"0.366", "12.60"}) CHECK(refusal(text(";", decimal)) == "read");
+    std::string large = text(";", "12.600");
+    large.replace(large.find(";300"), 4, ";3000");
+    CHECK(refusal(large) == "read");
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));

@@ -11,6 +11,7 @@
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
 #include "read/interval_line.hpp"
+#include "read/thousands.hpp"
 #include "read/time_column.hpp"
 #include "read/titles.hpp"
 
@@ -168,6 +169,7 @@ void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std:
 
 Table find_table(const std::vector<HeadLine>& lines, const std::string& name, std::optional<double> rate_hz) {
     const Fit fit = best_fit(lines, name);
+    refuse_thousands(lines, fit, name);
     Table table;
     table.dialect = fit.dialect;
     table.columns = fit.columns;
