@@ -357,6 +357,18 @@ TEST_CASE("read: least and most of an envelope -> channels, no minutes") {
     CHECK(from(duration).channels.size() == 2);
 }
 
+TEST_CASE("read: the ratio of a probe in a title -> no unit") {
+    for (const char* title :
+         {"Clamp 10mV/A", "Clamp 10 mV/A", "Clamp (10 mV/A)", "Pressure 5V/bar", "Clamp 100 A/V"}) {
+        const Recording r = from("Time (s)," + std::string(title) + "\n" + rows(20, 0.001, 3));
+        CHECK(r.channels[0].name == title);
+        CHECK(r.channels[0].unit.empty());
+    }
+    const Recording r = from("Time (s),Cylinder 1/bar\n" + rows(20, 0.001, 3));
+    CHECK(r.channels[0].name == "Cylinder 1");
+    CHECK(r.channels[0].unit == "bar");
+}
+
 TEST_CASE("read: sample interval or rate in a line, or given -> no time column needed") {
     std::string values;
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";

@@ -28,12 +28,19 @@ bool is_voice_letter_channel(const std::string& name) {
     return any_equal(words, lower(name));
 }
 
+/// "Clamp 10 mV", as it stands before "/A": the ratio of a probe, not the unit of what was recorded.
+bool ends_in_amount(const std::string& name) {
+    const std::size_t digit = name.find_last_of("0123456789");
+    return digit != std::string::npos && find_unit(trim(std::string_view(name).substr(digit + 1)));
+}
+
 /// A blank alone joins only longer units: "Channel A" is a name. "Clamp min" and "clamp_in" are names too:
 /// the least of an envelope, an inlet.
 bool may_be_joined(std::string_view joint, const std::string& name, std::string_view unit) {
     if (joint == " " && unit.size() == 1) return false;
     static constexpr std::array words{"min", "in"};
-    return (joint != " " && joint != "_") || !any_equal(words, lower(unit)) || names_time(name);
+    if ((joint == " " || joint == "_") && any_equal(words, lower(unit)) && !names_time(name)) return false;
+    return joint.find('/') == std::string_view::npos || !ends_in_amount(name);
 }
 
 }  // namespace
