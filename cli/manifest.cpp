@@ -42,7 +42,8 @@ bool is_recording(const fs::directory_entry& entry) {
     std::string kind = entry.path().extension().string();
     std::transform(kind.begin(), kind.end(), kind.begin(),
                    [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return !entry.is_directory() && entry.path().filename().string().front() != '.' &&
+    std::error_code unknown;  // a link that leads nowhere, or round in a circle
+    return entry.is_regular_file(unknown) && entry.path().filename().string().front() != '.' &&
            std::find(std::begin(recording_kinds), std::end(recording_kinds), kind) !=
                std::end(recording_kinds);
 }
