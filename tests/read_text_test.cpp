@@ -448,6 +448,17 @@ TEST_CASE("read: marks that can only part thousands -> refused with their cell")
     CHECK(refusal(large) == "read");
 }
 
+TEST_CASE("read: two channels of one name -> told apart by a number") {
+    std::string text = "Time (s),CH,Ch,CH #2\n";
+    for (int i = 0; i < 20; ++i) text += std::to_string(i * 0.5) + ",1,2," + std::to_string(i % 5) + "\n";
+    const Recording r = from(text);
+    REQUIRE(r.channels.size() == 3);
+    CHECK(r.channels[0].name == "CH");
+    CHECK(r.channels[1].name == "Ch #2");
+    CHECK(r.channels[2].name == "CH #2 #2");
+    CHECK(find_channel(r, "ch #2") == 1);
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));
