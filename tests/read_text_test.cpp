@@ -459,6 +459,17 @@ TEST_CASE("read: two channels of one name -> told apart by a number") {
     CHECK(find_channel(r, "ch #2") == 1);
 }
 
+TEST_CASE("read: other line ends in one line, or doubled -> those of most lines") {
+    const std::string text = "Model\nTime (s),Clamp (A)\n" + rows(40, 0.0001, 4);
+    std::string mixed = text;
+    mixed[5] = '\r';
+    CHECK(from(mixed).channels[0].values.size() == 40);
+    check_ramp(from(replaced(text, '\n', "\r\r\n")), 40, 10000);
+    std::string fed = replaced(text, '\n', "\r");
+    fed[5] = '\n';
+    CHECK(from(fed).channels[0].values.size() == 40);
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));
