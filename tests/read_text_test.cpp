@@ -470,6 +470,16 @@ TEST_CASE("read: other line ends in one line, or doubled -> those of most lines"
     CHECK(from(fed).channels[0].values.size() == 40);
 }
 
+TEST_CASE("read: decimals only after thousands of whole rows -> their own mark") {
+    for (const char* mark : {",", "."}) {
+        std::string text = "Zeit (ms);Strom (A)\n";
+        for (int i = 0; i < 2500; ++i)
+            text += std::to_string(i) + ";" + (i < 2300 ? "0" : "1" + std::string(mark) + "5") + "\n";
+        const Recording r = from(text);
+        CHECK(r.channels[0].values.back() == 1.5F);
+    }
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));

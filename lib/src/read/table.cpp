@@ -78,6 +78,20 @@ bool better(const Fit& left, const Fit& right) {
     return left.columns > right.columns;
 }
 
+/// The decimal mark, when the lines tried hold whole numbers only: that of the first number with one.
+char later_decimal(const std::vector<HeadLine>& lines, const Fit& fit) {
+    std::vector<std::string_view> cells;
+    for (std::size_t i = fit.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, fit.dialect.delimiter, cells);
+        for (const std::string_view cell : cells) {
+            const std::size_t at = cell.find_first_of(".,");
+            if (at == std::string_view::npos || parse_cell(cell, cell[at]).kind != CellKind::number) continue;
+            return i < most_lines_tried ? fit.dialect.decimal : cell[at];
+        }
+    }
+    return fit.dialect.decimal;
+}
+
 std::string shortened(std::string_view text) {
     constexpr std::size_t most_shown = 60;
     const std::string clean = to_utf8(text.substr(0, most_shown));
@@ -123,6 +137,7 @@ Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
         if (fit.rows > 0 && (best.rows == 0 || better(fit, best))) best = fit;
     }
     if (best.rows == 0) refuse_no_numbers(lines, name);
+    if (lines.size() > most_lines_tried) best.dialect.decimal = later_decimal(lines, best);
     const std::string place = name + ":" + std::to_string(lines[best.first_row].line);
     if (best.columns > max_columns)
         throw Error(
