@@ -480,6 +480,22 @@ TEST_CASE("read: decimals only after thousands of whole rows -> their own mark")
     }
 }
 
+TEST_CASE("read: a unit of time in another spelling or bracket -> known; an unknown one -> refused by name") {
+    for (const char* title : {"Time (uS)", "Time [US]", "t / usec", "Time (\xC2\xB5sec)", "Time {us}",
+                              "Time <us>", "micros", "Tijd (us)", "Zeitstempel (us)"}) {
+        CAPTURE(std::string(title));
+        const Recording r = from(std::string(title) + ";Clamp (A)\n" + replaced(rows(20, 50, 0), ',', ";"));
+        CHECK(r.rate_hz == 20000);
+        CHECK_FALSE(has_notice(r, "time-unit-assumed"));
+    }
+    for (const char* title : {"Time [ticks]", "Time (ticks)", "Zeit (ticks)"})
+        CHECK(holds(refusal(std::string(title) + ",Clamp\n" + rows(20, 1, 0)), "has the unit \"ticks\""));
+    // A clock needs no unit.
+    CHECK(from("Time (UTC),Clamp (A)\n10:15:00.0,1\n10:15:00.5,1\n10:15:01.0,1\n10:15:01.5,1\n10:15:02.0,1\n"
+               "10:15:02.5,1\n10:15:03.0,1\n10:15:03.5,1\n")
+              .rate_hz == 2);
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));

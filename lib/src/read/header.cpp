@@ -10,10 +10,11 @@ namespace evenstroke::reading {
 
 namespace {
 
-constexpr std::array time_words{"time",    "zeit",         "temps",        "tiempo",    "tempo",
-                                "tid",     "seconds",      "sec",          "timestamp", "time stamp",
-                                "x-axis",  "x axis",       "date time",    "date/time", "datetime",
-                                "elapsed", "elapsed time", "relative time"};
+constexpr std::array time_words{"time",       "zeit",      "temps",        "tiempo",       "tempo",
+                                "tid",        "tijd",      "zeitstempel",  "uhrzeit",      "datum/uhrzeit",
+                                "epoch",      "unix time", "seconds",      "sec",          "timestamp",
+                                "time stamp", "x-axis",    "x axis",       "date time",    "date/time",
+                                "datetime",   "elapsed",   "elapsed time", "relative time"};
 /// Temperatures, positions and dates are titled so too.
 constexpr std::array weak_time_words{"t", "x", "date"};
 constexpr std::array index_words{"sample", "samples", "index", "no",  "no.",    "nr",    "nr.",
@@ -47,8 +48,10 @@ bool may_be_joined(std::string_view joint, const std::string& name, std::string_
 
 ColumnTitle split_title(const std::string& title) {
     const std::string_view text = trim(title);
-    if (text.size() > 2 && (text.back() == ')' || text.back() == ']')) {
-        const char open = text.back() == ')' ? '(' : '[';
+    constexpr std::string_view opening = "([{<", closing = ")]}>";
+    if (const std::size_t kind = text.size() > 2 ? closing.find(text.back()) : std::string_view::npos;
+        kind != std::string_view::npos) {
+        const char open = opening[kind];
         const std::size_t at = text.rfind(open);
         if (at != std::string_view::npos) {
             const std::string_view unit = trim(text.substr(at + 1, text.size() - at - 2));
@@ -73,6 +76,9 @@ ColumnTitle split_title(const std::string& title) {
             return {std::string(text), std::string(unit)};
         }
     }
+    if (const auto unit = find_unit(text);
+        unit && unit->dimension == Dimension::time && may_be_joined(" ", "", text))
+        return {std::string(text), std::string(text)};  // a column titled "ms"
     return {std::string(text), ""};
 }
 
@@ -117,6 +123,15 @@ int time_rank(const ColumnTitle& title) {
             : any_equal(weak_time_words, word)             ? weak_word
                                                            : 0) +
            (unit ? time_unit : 0);
+}
+
+std::string unknown_time_unit(const ColumnTitle& title) {
+    if (!title.unit.empty())
+        return time_rank(title) > 0 && !find_unit(title.unit) ? title.unit : std::string();
+    constexpr std::string_view brackets = "([{<";
+    const std::size_t at = title.name.find_first_of(brackets);
+    if (at == std::string::npos || !names_time(title.name.substr(0, at))) return {};
+    return title.name.substr(at + 1, title.name.size() - at - 2);
 }
 
 bool names_time(const std::string& name) {

@@ -101,6 +101,15 @@ std::vector<std::size_t> further_times(const std::vector<Candidate>& candidates,
     return further;
 }
 
+void refuse_unknown_unit(const ColumnTitle& title, std::size_t column, const std::string& place) {
+    const std::string unit = unknown_time_unit(title);
+    if (unit.empty()) return;
+    throw Error(ErrorCode::malformed, place,
+                fmt::format("column {} ({}) has the unit \"{}\", which is no known unit of time", column + 1,
+                            title.name, unit),
+                "title the time in s, ms, us, ns or min, as in \"Time (ms)\"");
+}
+
 /// The first column of a table without titles: time, a running number, or neither.
 void judge_untitled(const std::vector<double>& values, const std::optional<double>& interval_s,
                     TimeColumns& found) {
@@ -131,6 +140,9 @@ TimeColumns find_time(const std::vector<HeadLine>& lines, const RowBlock& block,
         if (time == nullptr || merit(candidate) > merit(*time)) time = &candidate;
     }
     TimeColumns found;
+    if (time == nullptr || !time->is_date)
+        for (std::size_t c = 0; c < titles.size(); ++c)
+            if (time == nullptr || time->column == c) refuse_unknown_unit(titles[c], c, place);
     if (time != nullptr) {
         found.time = time->column;
         found.is_date = time->is_date;
