@@ -496,6 +496,45 @@ TEST_CASE("read: a unit of time in another spelling or bracket -> known; an unkn
               .rate_hz == 2);
 }
 
+TEST_CASE("read: dates and clocks as people and loggers write them -> even time") {
+    const auto at = [](const char* before, const char* format, double second, const char* behind) {
+        char text[64];
+        std::snprintf(text, sizeof text, format, second);
+        return before + std::string(text) + behind;
+    };
+    struct Writing {
+        const char* before;
+        const char* format;
+        const char* behind;
+    };
+    for (const Writing& w : {Writing{"02.03.2026 10:15:", "%06.3f", ""},
+                             {"03/02/2026 10:15:", "%06.3f", ""},
+                             {"23/02/2026 10:15:", "%06.3f", ""},
+                             {"10:15:", "%06.3f", " AM"},
+                             {"12:15:", "%06.3f", " pm"},
+                             {"9:15:", "%06.3f", ""},
+                             {"15:", "%06.3f", ""},
+                             {"10:15:", "%.3f", ""},
+                             {"20260302T1015", "%06.3f", "Z"},
+                             {"2026-03-02T10:15:", "%06.3f", "+01:00"}}) {
+        CAPTURE(w.before);
+        std::string text = "Time;Clamp (A)\n";
+        for (int i = 0; i < 50; ++i)
+            text += at(w.before, w.format, i * 0.001, w.behind) + ";" + std::to_string(i) + ".5\n";
+        check_ramp(from(text), 50, 1000);
+    }
+    std::string colons = "Time;Clamp (A)\n";
+    std::string midnight = "Time;Clamp (A)\n";
+    for (int i = 0; i < 50; ++i) {
+        colons += at("10:15:00:", "%03.0f", i, "") + ";" + std::to_string(i) + ".5\n";
+        midnight += (i < 20 ? at("23:59:", "%06.3f", 59.980 + i * 0.001, "")
+                            : at("00:00:", "%06.3f", (i - 20) * 0.001, "")) +
+                    ";" + std::to_string(i) + ".5\n";
+    }
+    check_ramp(from(colons), 50, 1000);
+    check_ramp(from(midnight), 50, 1000);
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));
