@@ -535,6 +535,46 @@ TEST_CASE("read: dates and clocks as people and loggers write them -> even time"
     check_ramp(from(midnight), 50, 1000);
 }
 
+TEST_CASE("read: a column of text beside the numbers -> left out and said; levels in words -> 1 and 0") {
+    std::string text = "Date,Time (s),Clamp (A),Status\n";
+    std::string german = "Zeit;T;Strom\n";
+    for (int i = 0; i < 20; ++i) {
+        text += "2026-03-02," + std::to_string(i * 0.5) + "," + std::to_string(i) + ".5,OK\n";
+        german += std::to_string(i / 2) + "," + (i % 2 ? "5" : "0") + ";20.1 C;" + std::to_string(i) + ",5\n";
+    }
+    check_ramp(from(text), 20, 2);
+    CHECK(has_notice(from(text), "text-column"));
+    check_ramp(from(german), 20, 2);
+    for (const char* words : {"TRUE FALSE", "on off", "High Low"}) {
+        const std::string high = std::string(words).substr(0, std::string(words).find(' '));
+        const std::string low = std::string(words).substr(high.size() + 1);
+        std::string levels = "Time (s),Clamp (A),Sync\n";
+        for (int i = 0; i < 20; ++i)
+            levels += std::to_string(i * 0.5) + "," + std::to_string(i) + ".5," + (i % 7 ? low : high) + "\n";
+        const Recording r = from(levels);
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[1].values[7] == 1);
+        CHECK(r.channels[1].values[8] == 0);
+    }
+    // One text among numbers is no column of text.
+    CHECK(holds(refusal(text + "2026-03-02,10,oops,OK\n"),
+                "capture.csv:22:3: column 3 (Clamp) holds \"oops\""));
+}
+
+TEST_CASE("read: no row of numbers -> the cell that is none, or the kind of file, is named") {
+    std::string units = "Time;Clamp\n";
+    for (int i = 0; i < 20; ++i) units += std::to_string(i) + " s;" + std::to_string(i) + " A\n";
+    CHECK(holds(refusal(units), "capture.csv:2:1: no rows of numbers were found; here stands \"0 s\""));
+    std::string hex = "Time (s),Clamp\n";
+    for (int i = 0; i < 20; ++i) hex += std::to_string(i) + ",0xF" + std::to_string(i) + "\n";
+    CHECK(holds(refusal(hex), "no channel holds numbers: column 2 holds text (\"0xF0\")"));
+    for (const auto& [text, kind] : {std::pair{"{\"time\": [1, 2]}\n", "JSON"},
+                                     {"<?xml version=\"1.0\"?>\n", "XML"},
+                                     {"<!DOCTYPE html>\n", "HTML"},
+                                     {"%PDF-1.7\n", "PDF"}})
+        CHECK(holds(refusal(text), kind));
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));

@@ -29,33 +29,44 @@ constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';
 
 /// A dialect as it fits the first block.
 struct Fit : RowBlock {
-    std::size_t rows = 0;  ///< rows of numbers with so many columns
+    std::size_t rows = 0;   ///< rows of numbers with so many columns
+    std::size_t texts = 0;  ///< cells of rows that are no numbers
     bool header_agrees = false;
 };
 
-/// Cells of a row that holds numbers (or gaps and over-range marks, or a date) only; 0 when it holds text.
-std::size_t numeric_cells(std::string_view text, const Dialect& dialect,
-                          std::vector<std::string_view>& cells) {
+/// Whether a row may hold text beside its numbers.
+enum class Text { none, beside_numbers };
+
+/// Cells of a row that holds numbers (or gaps and over-range marks, or a date); 0 when it holds none, or text
+/// that it may not. `texts` is what it holds of that.
+std::size_t numeric_cells(std::string_view text, const Dialect& dialect, Text allowed,
+                          std::vector<std::string_view>& cells, std::size_t& texts) {
     split(text, dialect.delimiter, cells);
     std::size_t numbers = 0;
+    texts = 0;
     for (const std::string_view cell : cells) {
         const CellKind kind = parse_cell(cell, dialect.decimal).kind;
-        if (kind == CellKind::text && !parse_date_time(cell)) return 0;
-        if (kind != CellKind::gap || lower(strip_quotes(cell)) == "nan") ++numbers;
+        if (kind == CellKind::text && !parse_date_time(cell))
+            ++texts;
+        else if (kind != CellKind::gap || lower(strip_quotes(cell)) == "nan")
+            ++numbers;
     }
+    if (allowed == Text::none && texts > 0) return 0;
     return numbers > 0 ? cells.size() : 0;
 }
 
-Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
+Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect, Text allowed) {
+    Fit fit;
+    fit.dialect = dialect;
     std::vector<std::string_view> cells;
     std::vector<std::size_t> widths(std::min(lines.size(), most_lines_tried));
     std::map<std::size_t, std::size_t> count_by_width;
     for (std::size_t i = 0; i < widths.size(); ++i) {
-        widths[i] = numeric_cells(lines[i].text, dialect, cells);
+        std::size_t texts = 0;
+        widths[i] = numeric_cells(lines[i].text, dialect, allowed, cells, texts);
+        if (widths[i] > 0) fit.texts += texts;
         if (widths[i] > 0) ++count_by_width[widths[i]];
     }
-    Fit fit;
-    fit.dialect = dialect;
     for (const auto& [width, count] : count_by_width)
         if (count >= fit.rows) fit.columns = width, fit.rows = count;
     if (fit.rows == 0) return fit;
@@ -74,6 +85,7 @@ Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
 
 bool better(const Fit& left, const Fit& right) {
     if (left.rows != right.rows) return left.rows > right.rows;
+    if (left.texts != right.texts) return left.texts < right.texts;
     if (left.header_agrees != right.header_agrees) return left.header_agrees;
     return left.columns > right.columns;
 }
@@ -98,6 +110,51 @@ std::string shortened(std::string_view text) {
     return text.size() > most_shown ? clean + "…" : clean;
 }
 
+/// What a file is that begins so and is no table, and nullptr for any other.
+const char* other_kind(std::string_view text) {
+    const std::string begin = lower(trim(text).substr(0, 16));
+    if (begin.starts_with("{\\rtf")) return "a rich text document";
+    if (begin.starts_with("%pdf")) return "a PDF document";
+    if (begin.starts_with("<!doctype html") || begin.starts_with("<html")) return "an HTML page";
+    if (begin.starts_with('<')) return "XML";
+    if (begin.starts_with('{') || begin.starts_with("[{")) return "JSON";
+    return nullptr;
+}
+
+/// The first cell that is no number in the first line below the titles that is as wide as they are.
+[[noreturn]] void refuse_text_cell(const std::vector<HeadLine>& lines, std::size_t titles, char delimiter,
+                                   const std::string& name) {
+    std::vector<std::string_view> cells;
+    split(lines[titles].text, delimiter, cells);
+    const std::size_t width = cells.size();
+    for (std::size_t i = titles + 1; i < lines.size(); ++i) {
+        split(lines[i].text, delimiter, cells);
+        if (cells.size() != width) continue;
+        for (std::size_t c = 0; c < width; ++c)
+            if (parse_cell(cells[c], '.').kind == CellKind::text &&
+                parse_cell(cells[c], ',').kind == CellKind::text)
+                throw Error(
+                    ErrorCode::malformed, fmt::format("{}:{}:{}", name, lines[i].line, c + 1),
+                    "no rows of numbers were found; here stands \"" + shortened(strip_quotes(cells[c])) +
+                        "\", which is no number",
+                    "export plain numbers without units or marks between the thousands, one row a sample");
+    }
+    throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[titles].line),
+                "no rows of numbers were found; the text begins \"" + shortened(lines[titles].text) + "\"",
+                "export the capture as CSV: one row a sample, a time column first");
+}
+
+void refuse_other_kind(const std::vector<HeadLine>& lines, const std::string& name) {
+    for (const HeadLine& line : lines) {
+        if (trim(line.text).empty()) continue;
+        if (const char* kind = other_kind(line.text))
+            throw Error(ErrorCode::unsupported, name + ":" + std::to_string(line.line),
+                        std::string("this is ") + kind + ", not a table of text",
+                        "export the capture as CSV: one row a sample, a time column first");
+        return;
+    }
+}
+
 [[noreturn]] void refuse_no_numbers(const std::vector<HeadLine>& lines, const std::string& name) {
     const auto text =
         std::find_if(lines.begin(), lines.end(), [](const HeadLine& l) { return !trim(l.text).empty(); });
@@ -105,14 +162,16 @@ std::string shortened(std::string_view text) {
         throw Error(ErrorCode::unusable, name, "the file holds blank lines only", "export the capture again");
     const std::string place = name + ":" + std::to_string(text->line);
     std::vector<std::string> titles;
+    char used = ',';
     for (const char delimiter : {'\t', ';', ','})
-        if (titles.size() < 2) titles = header_cells(text->text, delimiter);
+        if (titles.size() < 2) {
+            titles = header_cells(text->text, delimiter);
+            used = delimiter;
+        }
     if (titles.size() >= 2 && lines.size() <= 3)
         throw Error(ErrorCode::unusable, place, "a header, but no row of numbers below it",
                     "export the capture again with its samples");
-    throw Error(ErrorCode::malformed, place,
-                "no rows of numbers were found; the text begins \"" + shortened(text->text) + "\"",
-                "export the capture as CSV: one row a sample, a time column first");
+    refuse_text_cell(lines, static_cast<std::size_t>(text - lines.begin()), used, name);
 }
 
 /// Half as many titles as cells: every number was parted at its decimal comma.
@@ -132,9 +191,15 @@ void refuse_ambiguous_commas(const std::vector<HeadLine>& lines, const Fit& fit,
 
 Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
     Fit best;
-    for (const Dialect& dialect : dialects) {
-        const Fit fit = fit_dialect(lines, dialect);
-        if (fit.rows > 0 && (best.rows == 0 || better(fit, best))) best = fit;
+    for (const Text allowed : {Text::none, Text::beside_numbers}) {
+        if (best.rows > 0) break;
+        if (allowed == Text::beside_numbers) refuse_other_kind(lines, name);
+        for (const Dialect& dialect : dialects) {
+            // Between blanks every sentence with a number in it would be a row.
+            if (allowed == Text::beside_numbers && dialect.delimiter == ' ') continue;
+            const Fit fit = fit_dialect(lines, dialect, allowed);
+            if (fit.rows > 0 && (best.rows == 0 || better(fit, best))) best = fit;
+        }
     }
     if (best.rows == 0) refuse_no_numbers(lines, name);
     if (lines.size() > most_lines_tried) best.dialect.decimal = later_decimal(lines, best);
@@ -155,6 +220,19 @@ bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& t
     const auto values = column_values(lines, fit, column);
     if (names_index(title.name)) return counts_upwards(values);
     return !find_unit(title.unit) && values.size() >= least_count && counts_by_one(values);
+}
+
+/// A cell of a column that holds text in every row that is not empty there; empty when it holds numbers.
+std::string text_of(const std::vector<HeadLine>& lines, const RowBlock& block, std::size_t column) {
+    std::vector<std::string_view> cells;
+    std::string text;
+    for (std::size_t i = block.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, block.dialect.delimiter, cells);
+        if (cells.size() != block.columns || trim(cells[column]).empty()) continue;
+        if (parse_cell(cells[column], block.dialect.decimal).kind != CellKind::text) return {};
+        if (text.empty()) text = to_utf8(strip_quotes(cells[column]));
+    }
+    return text;
 }
 
 /// The rate of rows without a time column: what a line says of samples holds for every step of a running
@@ -213,8 +291,16 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
         const bool said_again = std::count(times.said_again.begin(), times.said_again.end(), c) > 0;
         const bool blank = c >= used && table.titles[c].name.empty();
         const bool index = times.index == c || (table.time_column && is_index(lines, fit, table, c));
-        if (table.time_column != c && !index && !said_again && !blank) table.value_columns.push_back(c);
+        if (table.time_column == c || index || said_again || blank) continue;
+        if (const std::string text = text_of(lines, fit, c); !text.empty())
+            table.notices.push_back(
+                {"text-column", fmt::format("column {} holds text (\"{}\") and was left out", c + 1, text)});
+        else
+            table.value_columns.push_back(c);
     }
+    if (table.value_columns.empty() && !table.notices.empty() && table.notices.back().code == "text-column")
+        throw Error(ErrorCode::malformed, place, "no channel holds numbers: " + table.notices.back().text,
+                    "export plain numbers without units, one row a sample");
     if (table.value_columns.empty())
         throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
                     "export the capture with its channels");

@@ -50,7 +50,8 @@ Candidate look_at(const std::vector<HeadLine>& lines, const RowBlock& block, con
                   std::size_t column, std::string_view first_cell) {
     constexpr std::size_t rows_compared = 500;
     Candidate candidate{.column = column, .rank = time_rank(title), .seconds = {}};
-    candidate.is_date = parse_cell(first_cell, block.dialect.decimal).kind == CellKind::text;
+    candidate.is_date = parse_cell(first_cell, block.dialect.decimal).kind == CellKind::text &&
+                        parse_date_time(first_cell).has_value();
     if (candidate.is_date) {
         candidate.rank = std::max(candidate.rank, time_word_rank);
         candidate.seconds = date_seconds(lines, block, column, rows_compared);
