@@ -596,7 +596,7 @@ TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail"
 }
 
 TEST_CASE("read: empty and NaN cells -> gaps bridged in a straight line") {
-    for (const char* word : {"", "NaN", "nan", "n/a", "--"}) {
+    for (const char* word : {"", "NaN", "nan", "n/a", "--", "n.a.", "?", "#DIV/0!", "ERR"}) {
         CAPTURE(std::string(word));
         std::string text = "Time (s),Clamp (A),Other\n";
         for (int i = 0; i < 20; ++i)
