@@ -575,6 +575,20 @@ TEST_CASE("read: no row of numbers -> the cell that is none, or the kind of file
         CHECK(holds(refusal(text), kind));
 }
 
+TEST_CASE("read: vertical bars, true minus signs, titles parted otherwise -> read") {
+    const std::string plain = rows(20, 0.5, 1);
+    check_ramp(from("Time (ms)|Clamp (A)\n" + replaced(plain, ',', "|")), 20, 2000);
+    for (const char* titles : {"Time (ms);Clamp (A)\n", "Time (ms)\tClamp (A)\n"}) {
+        const Recording r = from(titles + plain);
+        check_ramp(r, 20, 2000);
+        CHECK(r.channels[0].name == "Clamp");
+    }
+    const Recording r = from("Time (ms);Clamp (A)\n" + replaced(plain, ',', ";") +
+                             "10.0;\xE2\x88\x92"
+                             "2.5\n");
+    CHECK(r.channels[0].values.back() == -2.5F);
+}
+
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
     for (const char* word : {"\xE2\x88\x9E", "inf", "OL", "Over", "+OVR", "1e999", "9.9E37", "1.#INF"}) {
         CAPTURE(std::string(word));

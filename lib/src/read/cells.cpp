@@ -16,6 +16,8 @@ constexpr std::size_t max_number_length = 64;
 constexpr double scpi_infinity = 9.9e37;
 constexpr double scpi_not_a_number = 9.91e37;
 
+constexpr std::string_view minus_sign = "\xE2\x88\x92";  // U+2212
+
 struct Word {
     std::string_view text;  // lower case, without sign
     CellKind kind;
@@ -81,7 +83,6 @@ Cell parse_word(std::string_view text) {
     for (const Word& level : levels)
         if (word == level.text) return {level.kind, static_cast<double>(level.sign)};
     int sign = 0;
-    constexpr std::string_view minus_sign = "\xE2\x88\x92";  // U+2212
     if (word.starts_with('+') || word.starts_with('-')) {
         sign = word[0] == '-' ? -1 : +1;
         word.erase(0, 1);
@@ -290,6 +291,11 @@ Cell parse_cell(std::string_view cell, char decimal) {
     if (text.empty()) return {CellKind::gap, 0};
     const std::string_view whole = text;
     std::array<char, max_number_length> buffer{};
+    std::string with_hyphen;
+    if (text.starts_with(minus_sign)) {
+        with_hyphen = "-" + std::string(text.substr(minus_sign.size()));
+        text = with_hyphen;
+    }
     if (text.front() == '+' && text.size() > 1 && text[1] != '-' && text[1] != '+') text.remove_prefix(1);
     if (text.size() > buffer.size()) return {CellKind::text, 0};
     if (decimal == ',') {

@@ -12,7 +12,7 @@ namespace evenstroke::reading {
 
 /// How a text file separates cells and writes decimals.
 struct Dialect {
-    char delimiter = ',';  ///< ',' ';' '\t', or ' ' for runs of blanks and tabs
+    char delimiter = ',';  ///< ',' ';' '\t' '|', or ' ' for runs of blanks and tabs
     char decimal = '.';    ///< '.' or ','
 };
 

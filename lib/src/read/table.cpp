@@ -25,7 +25,8 @@ constexpr std::size_t least_count = 8;
 
 /// Comma with decimal comma is the quoted kind: "0,5","1,2".
 constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';', '.'}, Dialect{';', ','},
-                              Dialect{',', '.'},  Dialect{',', ','},  Dialect{' ', '.'}, Dialect{' ', ','}};
+                              Dialect{',', '.'},  Dialect{',', ','},  Dialect{'|', '.'}, Dialect{'|', ','},
+                              Dialect{' ', '.'},  Dialect{' ', ','}};
 
 /// A dialect as it fits the first block.
 struct Fit : RowBlock {

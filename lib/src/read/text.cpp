@@ -135,6 +135,9 @@ std::string describe(const Table& table) {
         case ',':
             text += "comma";
             break;
+        case '|':
+            text += "vertical bar";
+            break;
         default:
             text += "blanks";
             break;

@@ -117,8 +117,9 @@ class Search {
         const char delimiter = block_.dialect.delimiter;
         const std::size_t columns = block_.columns;
         Cells cells = header_cells(text, delimiter);
-        if (cells.size() != columns && delimiter != '\t')
-            if (auto by_tab = header_cells(text, '\t'); by_tab.size() == columns) cells = by_tab;
+        for (const char other : {'\t', ';', ','})  // the titles may be parted by another mark than the rows
+            if (cells.size() != columns)
+                if (auto parted = header_cells(text, other); parted.size() == columns) cells = parted;
         while (cells.size() > columns && trim(cells.back()).empty()) cells.pop_back();
         if (cells.size() > columns) join_parted(text, cells);
         if (cells.size() < columns && cells.size() >= columns_in_use_) cells.resize(columns);
