@@ -490,6 +490,10 @@ TEST_CASE("read: a unit of time in another spelling or bracket -> known; an unkn
     }
     for (const char* title : {"Time [ticks]", "Time (ticks)", "Zeit (ticks)"})
         CHECK(holds(refusal(std::string(title) + ",Clamp\n" + rows(20, 1, 0)), "has the unit \"ticks\""));
+    // What is no time needs no unit of it, nor does a time that is not needed.
+    for (const char* title : {"T (engine)", "Time (ticks)"})
+        CHECK(from("Sample rate: 2 kHz\n" + std::string(title) + ",Clamp\n" + rows(20, 1, 0)).rate_hz ==
+              2000);
     // A clock needs no unit.
     CHECK(from("Time (UTC),Clamp (A)\n10:15:00.0,1\n10:15:00.5,1\n10:15:01.0,1\n10:15:01.5,1\n10:15:02.0,1\n"
                "10:15:02.5,1\n10:15:03.0,1\n10:15:03.5,1\n")

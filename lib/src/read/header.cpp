@@ -130,7 +130,7 @@ std::string unknown_time_unit(const ColumnTitle& title) {
         return time_rank(title) > 0 && !find_unit(title.unit) ? title.unit : std::string();
     constexpr std::string_view brackets = "([{<";
     const std::size_t at = title.name.find_first_of(brackets);
-    if (at == std::string::npos || !names_time(title.name.substr(0, at))) return {};
+    if (at == std::string::npos || time_rank({title.name.substr(0, at), ""}) < time_word_rank) return {};
     return title.name.substr(at + 1, title.name.size() - at - 2);
 }
 

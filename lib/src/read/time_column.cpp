@@ -141,9 +141,9 @@ TimeColumns find_time(const std::vector<HeadLine>& lines, const RowBlock& block,
         if (time == nullptr || merit(candidate) > merit(*time)) time = &candidate;
     }
     TimeColumns found;
-    if (time == nullptr || !time->is_date)
-        for (std::size_t c = 0; c < titles.size(); ++c)
-            if (time == nullptr || time->column == c) refuse_unknown_unit(titles[c], c, place);
+    if (time == nullptr && !given_interval_s)
+        for (std::size_t c = 0; c < titles.size(); ++c) refuse_unknown_unit(titles[c], c, place);
+    if (time != nullptr && !time->is_date) refuse_unknown_unit(titles[time->column], time->column, place);
     if (time != nullptr) {
         found.time = time->column;
         found.is_date = time->is_date;
