@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <memory>
 #include <numeric>
 
@@ -43,6 +44,10 @@ std::vector<int> numbers(const EngineLayout& layout) {
 
 int write_template(const FollowUpRequest& request) {
     const auto options = analyse_options(request.engine);
+    std::error_code unknown;  // what hinders here is said when the file is opened
+    if (request.blank != "-" && std::filesystem::is_regular_file(request.blank, unknown))
+        throw Error(ErrorCode::cannot_write, request.blank, "there is a file of this name, perhaps filled in",
+                    "choose another name for the empty worksheet, or remove this file first");
     Output output(request.blank);
     const bool json = request.blank.ends_with(".json");
     output.write(

@@ -42,7 +42,8 @@ bool is_recording(const fs::directory_entry& entry) {
     std::string kind = entry.path().extension().string();
     std::transform(kind.begin(), kind.end(), kind.begin(),
                    [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return !entry.is_directory() && entry.path().filename().string().front() != '.' &&
+    std::error_code unknown;  // a link that leads nowhere, or round in a circle
+    return entry.is_regular_file(unknown) && entry.path().filename().string().front() != '.' &&
            std::find(std::begin(recording_kinds), std::end(recording_kinds), kind) !=
                std::end(recording_kinds);
 }
@@ -119,7 +120,13 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, con
     if (rows.size() < 2)
         throw Error(ErrorCode::unusable, name, "the manifest lists no recordings",
                     "write a line of column names (" + known_columns() + "), then one line a recording");
-    const auto& columns = rows.front().cells;
+    auto columns = rows.front().cells;
+    for (std::string& column : columns)
+        std::transform(column.begin(), column.end(), column.begin(),
+                       [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    for (auto column = columns.begin(); column != columns.end(); ++column)
+        if (std::find(columns.begin(), column, *column) != column)
+            malformed(name, 1, fmt::format("two columns are called \"{}\"", *column), "remove one of them");
     const auto path_column = std::find(columns.begin(), columns.end(), "path") - columns.begin();
     for (const char other : {';', '\t'})
         if (columns.front().find(other) != std::string::npos)

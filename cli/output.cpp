@@ -75,16 +75,17 @@ std::string resolved(const std::string& path) {
     return result;
 }
 
-/// What is at a path, or behind standard output for "-"; false when nothing is.
-bool found_at(const std::string& path, struct stat& found) {
-    return (path == "-" ? fstat(STDOUT_FILENO, &found) : stat(path.c_str(), &found)) == 0;
+/// What is at a path, or behind a standard stream for "-"; false when nothing is.
+bool found_at(const std::string& path, struct stat& found, int standard_stream) {
+    return (path == "-" ? fstat(standard_stream, &found) : stat(path.c_str(), &found)) == 0;
 }
 
-/// Whether two paths lead to one file. Devices and pipes may be written twice.
-bool same_file(const std::string& a, const std::string& b) {
+/// Whether two paths lead to one file; "-" as the first is `first_stream`, as the second standard output.
+/// Devices and pipes may be written twice.
+bool same_file(const std::string& a, const std::string& b, int first_stream = STDOUT_FILENO) {
     struct stat one {};
     struct stat other {};
-    const bool both = found_at(a, one) && found_at(b, other);
+    const bool both = found_at(a, one, first_stream) && found_at(b, other, STDOUT_FILENO);
     if (both) return S_ISREG(one.st_mode) && one.st_dev == other.st_dev && one.st_ino == other.st_ino;
     // What is not there yet has a place all the same.
     std::error_code failure;
@@ -175,7 +176,7 @@ void check_distinct(const std::vector<Input>& inputs, const std::vector<std::str
         throw BadUsage("only one document can go to standard output: give \"-\" once");
     for (std::size_t i = 0; i < outputs.size(); ++i) {
         for (const Input& input : inputs)
-            if (input.path != "-" && outputs[i] != "-" && same_file(input.path, outputs[i]))
+            if (outputs[i] != "-" && same_file(input.path, outputs[i], STDIN_FILENO))
                 throw Error(ErrorCode::cannot_write, outputs[i],
                             std::string("this is the ") + input.kind + " itself",
                             "choose another file for the result");

@@ -74,19 +74,16 @@ int synth(const SynthRequest& request) {
     if (!request.truth.empty()) paths.push_back(request.truth);
     check_distinct({}, paths);
     // Every file is opened before the work, so that a path that cannot be written is found first.
-    std::vector<Output> texts;
-    if (audio) (void)Output(request.output);
-    if (!audio) texts.emplace_back(request.output);
-    if (!request.truth.empty()) texts.emplace_back(request.truth);
+    std::vector<Output> outputs;
+    for (const std::string& path : paths) outputs.emplace_back(path);
     const SynthResult result = synthesise(options, request.seed);
-    if (!audio)
-        texts.front().write(recording_text(result.recording,
-                                           dialect_of(format, options.chain.pressure_position.has_value())));
-    if (!request.truth.empty()) texts.back().write(truth_json(options, request.seed, result.truth));
-    if (audio)
-        write_audio(result.recording, full_scales(options, result.recording),
-                    format == "flac" ? AudioFormat::flac : AudioFormat::wav, request.output);
-    for (Output& text : texts) text.commit();
+    outputs.front().write(
+        audio ? recording_audio(result.recording, full_scales(options, result.recording),
+                                format == "flac" ? AudioFormat::flac : AudioFormat::wav)
+              : recording_text(result.recording,
+                               dialect_of(format, options.chain.pressure_position.has_value())));
+    if (!request.truth.empty()) outputs.back().write(truth_json(options, request.seed, result.truth));
+    for (Output& output : outputs) output.commit();
     return exit_analysed;
 }
 

@@ -293,6 +293,82 @@ TEST_CASE("read: time in ms, microseconds, negative before a trigger -> seconds"
     CHECK(r.rate_hz == 1000);
 }
 
+TEST_CASE("read: a temperature, a position or a date beside the time -> a channel, wherever it stands") {
+    for (const char* beside : {"T (\xC2\xB0"
+                               "C)",
+                               "x [mm]", "T", "X", "Date"})
+        for (const char* time : {"Time (ms)", "Zeit [ms]", "t (ms)", "Elapsed / ms"}) {
+            CAPTURE(std::string(beside) + "," + time);
+            std::string text = std::string(beside) + "," + time + ",Clamp (A)\n";
+            for (int i = 0; i < 40; ++i)
+                text += std::to_string(20 + i / 10) + "," + std::to_string(i * 0.5) + ",1\n";
+            CHECK(from(text).rate_hz == 2000);
+            CHECK(from(text).channels.size() == 2);
+        }
+    // A word without a unit goes before weak words.
+    const Recording r = from("X,Time,Clamp\n" + replaced(rows(20, 0.5, 1), '\n', ",1\n"));
+    CHECK(r.channels.size() == 2);
+    CHECK(r.channels[0].name == "X");
+    // Two columns that only a weak word calls time, and that differ, are told apart by nobody.
+    std::string both = "T,t,Clamp\n";
+    for (int i = 0; i < 20; ++i) both += std::to_string(20 + i) + "," + std::to_string(i * 0.5) + ",1\n";
+    CHECK(holds(refusal(both), "capture.csv:2: columns 1 (T) and 2 (t) could both be the time, and differ"));
+}
+
+TEST_CASE("read: a time column for each channel -> one when they are equal, refused when they differ") {
+    const auto text = [](const char* titles, double shift) {
+        std::string result = std::string(titles) + "\n";
+        for (int i = 0; i < 20; ++i)
+            result += std::to_string(i * 0.5) + ",1," + std::to_string(i * 0.5 + shift) + ",2\n";
+        return result;
+    };
+    const Recording r = from(text("Time (ms),Clamp (A),Time (ms),Sync (V)", 0));
+    CHECK(r.rate_hz == 2000);
+    REQUIRE(r.channels.size() == 2);
+    CHECK(r.channels[1].name == "Sync");
+    for (const char* titles : {"Time (ms),Clamp (A),Time (ms),Sync (V)", "Time1,Clamp,Time2,Sync"})
+        CHECK(holds(refusal(text(titles, 3)), "capture.csv:2: columns 1 (Time"));
+    // A clock just beside tells the same otherwise.
+    std::string clock = "Timestamp,Time (s),Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) clock += std::to_string(1000 + i) + "," + std::to_string(i * 0.001) + ",1\n";
+    CHECK(from(clock).rate_hz == 1000);
+    CHECK(from(clock).channels.size() == 1);
+}
+
+TEST_CASE("read: least and most of an envelope -> channels, no minutes") {
+    std::string values = "Clamp min,Clamp max\n";
+    std::string rising = "fuel_min,Clamp\n";
+    for (int i = 0; i < 20; ++i) {
+        values += std::to_string(i % 3) + "," + std::to_string(4 + i % 3) + "\n";
+        rising += std::to_string(i * 0.5) + "," + std::to_string(4 + i % 3) + "\n";
+    }
+    for (const std::string& text : {values, rising}) {
+        const Recording r = from("Sample interval,0.0005\n" + text);
+        CHECK(r.rate_hz == 2000);
+        REQUIRE(r.channels.size() == 2);
+        CHECK(holds(r.channels[0].name, "min"));
+        CHECK(r.channels[0].unit.empty());
+    }
+    CHECK(from("Time (min),Clamp\n" + rows(20, 1, 0)).rate_hz == doctest::Approx(1 / 60.0));
+    // A duration in milliseconds is time only when it goes on as time does.
+    std::string duration = "Sample interval,0.0005\nInjection (ms),Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) duration += std::to_string(i / 4) + "," + std::to_string(i % 5) + "\n";
+    CHECK(from(duration).rate_hz == 2000);
+    CHECK(from(duration).channels.size() == 2);
+}
+
+TEST_CASE("read: the ratio of a probe in a title -> no unit") {
+    for (const char* title :
+         {"Clamp 10mV/A", "Clamp 10 mV/A", "Clamp (10 mV/A)", "Pressure 5V/bar", "Clamp 100 A/V"}) {
+        const Recording r = from("Time (s)," + std::string(title) + "\n" + rows(20, 0.001, 3));
+        CHECK(r.channels[0].name == title);
+        CHECK(r.channels[0].unit.empty());
+    }
+    const Recording r = from("Time (s),Cylinder 1/bar\n" + rows(20, 0.001, 3));
+    CHECK(r.channels[0].name == "Cylinder 1");
+    CHECK(r.channels[0].unit == "bar");
+}
+
 TEST_CASE("read: sample interval or rate in a line, or given -> no time column needed") {
     std::string values;
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
@@ -311,6 +387,210 @@ TEST_CASE("read: sample interval or rate in a line, or given -> no time column n
     CHECK(holds(refusal("Sample rate: 0 Hz\n" + values),
                 "capture.csv:1: the sample rate or interval is not above 0"));
     CHECK(holds(refusal(values, ReadOptions{.rate_hz = 0}), "--rate"));
+}
+
+TEST_CASE("read: lines with other rates -> only that of the samples counts, two that differ are refused") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* other : {"Maximum sample rate: 4 kHz", "Frame rate;1000 Hz", "Baud rate,115200",
+                              "Rate,7", "Trigger interval: 1 ms", "Display update rate: 30 Hz"}) {
+        CAPTURE(std::string(other));
+        check_ramp(from("Sample rate: 2 kHz\n" + std::string(other) + "\n" + values), 20, 2000);
+        check_ramp(from(std::string(other) + "\nSample rate: 2 kHz\n" + values), 20, 2000);
+    }
+    CHECK(holds(refusal("Baud rate,115200\n" + values), "no time"));
+    CHECK(holds(refusal("Sample rate: 2 kHz\nSample interval: 1 ms\n" + values),
+                "capture.csv:4: lines 1 and 2 give different sample rates"));
+    CHECK(holds(refusal("Channel,Clamp,Sync\nSample rate (Hz),1000,2000\n" + rows(20, 0.3, 1)),
+                "capture.csv:3: line 2 gives the channels different sample rates"));
+    // Beside a time column a rate that does not hold for the rows is no harm.
+    check_ramp(from("Sample rate: 2 kHz\nSample rate: 1 MHz\nTime (ms),Clamp\n" + rows(20, 0.5, 1)), 20,
+               2000);
+    CHECK(from("Model,1\nSample rate: 2 kHz\n" + values).format == "text, tab, rate by line 2");
+}
+
+TEST_CASE("read: a running number that skips samples -> the interval so many times, and said") {
+    std::string text = "Sample interval,50 us\nSample,Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) text += std::to_string(10 * i) + "," + std::to_string(i) + ".5\n";
+    const Recording r = from(text);
+    check_ramp(r, 20, 2000);
+    CHECK(has_notice(r, "samples-skipped"));
+}
+
+TEST_CASE("read: a rate in other words, with thousands, without a separator -> read") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* line :
+         {"Sample rate: 2,000 Hz", "Sample rate 2kHz", "XINCR,0.0005", "# fs = 2 kHz", "sample_interval=5e-4",
+          "Fr\xC3\xA9quence d'\xC3\xA9"
+          "chantillonnage: 2000 Hz"}) {
+        CAPTURE(std::string(line));
+        check_ramp(from(std::string(line) + "\n" + values), 20, 2000);
+    }
+    CHECK(
+        from("Sample rate: 2.000 Hz\nStrom;Sync\n" + replaced(replaced(rows(20, 0.5, 1), ',', ";"), '.', ","))
+            .rate_hz == 2000);
+}
+
+TEST_CASE("read: marks that can only part thousands -> refused with their cell") {
+    const auto text = [](const char* joint, const std::string& big) {
+        std::string result = std::string("Time (ms)") + joint + "Clamp (mA)\n";
+        for (int i = 0; i < 20; ++i)
+            result += std::to_string(i) + joint + (i == 10 ? big : std::to_string(300 + i)) + "\n";
+        return result;
+    };
+    CHECK(holds(refusal(text("\t", "12,600")), "capture.csv:12:2: the mark in \"12,600\" parts thousands"));
+    CHECK(holds(refusal(text(";", "-1.234")), "capture.csv:12:2: the mark in \"-1.234\" parts thousands"));
+    // A zero in front, another number of decimals, or whole numbers beyond 999: decimals.
+    for (const char* decimal : {"0.366", "12.60"}) CHECK(refusal(text(";", decimal)) == "read");
+    std::string large = text(";", "12.600");
+    large.replace(large.find(";300"), 4, ";3000");
+    CHECK(refusal(large) == "read");
+}
+
+TEST_CASE("read: two channels of one name -> told apart by a number") {
+    std::string text = "Time (s),CH,Ch,CH #2\n";
+    for (int i = 0; i < 20; ++i) text += std::to_string(i * 0.5) + ",1,2," + std::to_string(i % 5) + "\n";
+    const Recording r = from(text);
+    REQUIRE(r.channels.size() == 3);
+    CHECK(r.channels[0].name == "CH");
+    CHECK(r.channels[1].name == "Ch #2");
+    CHECK(r.channels[2].name == "CH #2 #2");
+    CHECK(find_channel(r, "ch #2") == 1);
+}
+
+TEST_CASE("read: other line ends in one line, or doubled -> those of most lines") {
+    const std::string text = "Model\nTime (s),Clamp (A)\n" + rows(40, 0.0001, 4);
+    std::string mixed = text;
+    mixed[5] = '\r';
+    CHECK(from(mixed).channels[0].values.size() == 40);
+    check_ramp(from(replaced(text, '\n', "\r\r\n")), 40, 10000);
+    std::string fed = replaced(text, '\n', "\r");
+    fed[5] = '\n';
+    CHECK(from(fed).channels[0].values.size() == 40);
+}
+
+TEST_CASE("read: decimals only after thousands of whole rows -> their own mark") {
+    for (const char* mark : {",", "."}) {
+        std::string text = "Zeit (ms);Strom (A)\n";
+        for (int i = 0; i < 2500; ++i)
+            text += std::to_string(i) + ";" + (i < 2300 ? "0" : "1" + std::string(mark) + "5") + "\n";
+        const Recording r = from(text);
+        CHECK(r.channels[0].values.back() == 1.5F);
+    }
+}
+
+TEST_CASE("read: a unit of time in another spelling or bracket -> known; an unknown one -> refused by name") {
+    for (const char* title : {"Time (uS)", "Time [US]", "t / usec", "Time (\xC2\xB5sec)", "Time {us}",
+                              "Time <us>", "micros", "Tijd (us)", "Zeitstempel (us)"}) {
+        CAPTURE(std::string(title));
+        const Recording r = from(std::string(title) + ";Clamp (A)\n" + replaced(rows(20, 50, 0), ',', ";"));
+        CHECK(r.rate_hz == 20000);
+        CHECK_FALSE(has_notice(r, "time-unit-assumed"));
+    }
+    for (const char* title : {"Time [ticks]", "Time (ticks)", "Zeit (ticks)"})
+        CHECK(holds(refusal(std::string(title) + ",Clamp\n" + rows(20, 1, 0)), "has the unit \"ticks\""));
+    // What is no time needs no unit of it, nor does a time that is not needed.
+    for (const char* title : {"T (engine)", "Time (ticks)"})
+        CHECK(from("Sample rate: 2 kHz\n" + std::string(title) + ",Clamp\n" + rows(20, 1, 0)).rate_hz ==
+              2000);
+    // A clock needs no unit.
+    CHECK(from("Time (UTC),Clamp (A)\n10:15:00.0,1\n10:15:00.5,1\n10:15:01.0,1\n10:15:01.5,1\n10:15:02.0,1\n"
+               "10:15:02.5,1\n10:15:03.0,1\n10:15:03.5,1\n")
+              .rate_hz == 2);
+}
+
+TEST_CASE("read: dates and clocks as people and loggers write them -> even time") {
+    const auto at = [](const char* before, const char* format, double second, const char* behind) {
+        char text[64];
+        std::snprintf(text, sizeof text, format, second);
+        return before + std::string(text) + behind;
+    };
+    struct Writing {
+        const char* before;
+        const char* format;
+        const char* behind;
+    };
+    for (const Writing& w : {Writing{"02.03.2026 10:15:", "%06.3f", ""},
+                             {"03/02/2026 10:15:", "%06.3f", ""},
+                             {"23/02/2026 10:15:", "%06.3f", ""},
+                             {"10:15:", "%06.3f", " AM"},
+                             {"12:15:", "%06.3f", " pm"},
+                             {"9:15:", "%06.3f", ""},
+                             {"15:", "%06.3f", ""},
+                             {"10:15:", "%.3f", ""},
+                             {"20260302T1015", "%06.3f", "Z"},
+                             {"2026-03-02T10:15:", "%06.3f", "+01:00"}}) {
+        CAPTURE(w.before);
+        std::string text = "Time;Clamp (A)\n";
+        for (int i = 0; i < 50; ++i)
+            text += at(w.before, w.format, i * 0.001, w.behind) + ";" + std::to_string(i) + ".5\n";
+        check_ramp(from(text), 50, 1000);
+    }
+    std::string colons = "Time;Clamp (A)\n";
+    std::string midnight = "Time;Clamp (A)\n";
+    for (int i = 0; i < 50; ++i) {
+        colons += at("10:15:00:", "%03.0f", i, "") + ";" + std::to_string(i) + ".5\n";
+        midnight += (i < 20 ? at("23:59:", "%06.3f", 59.980 + i * 0.001, "")
+                            : at("00:00:", "%06.3f", (i - 20) * 0.001, "")) +
+                    ";" + std::to_string(i) + ".5\n";
+    }
+    check_ramp(from(colons), 50, 1000);
+    check_ramp(from(midnight), 50, 1000);
+}
+
+TEST_CASE("read: a column of text beside the numbers -> left out and said; levels in words -> 1 and 0") {
+    std::string text = "Date,Time (s),Clamp (A),Status\n";
+    std::string german = "Zeit;T;Strom\n";
+    for (int i = 0; i < 20; ++i) {
+        text += "2026-03-02," + std::to_string(i * 0.5) + "," + std::to_string(i) + ".5,OK\n";
+        german += std::to_string(i / 2) + "," + (i % 2 ? "5" : "0") + ";20.1 C;" + std::to_string(i) + ",5\n";
+    }
+    check_ramp(from(text), 20, 2);
+    CHECK(has_notice(from(text), "text-column"));
+    check_ramp(from(german), 20, 2);
+    for (const char* words : {"TRUE FALSE", "on off", "High Low"}) {
+        const std::string high = std::string(words).substr(0, std::string(words).find(' '));
+        const std::string low = std::string(words).substr(high.size() + 1);
+        std::string levels = "Time (s),Clamp (A),Sync\n";
+        for (int i = 0; i < 20; ++i)
+            levels += std::to_string(i * 0.5) + "," + std::to_string(i) + ".5," + (i % 7 ? low : high) + "\n";
+        const Recording r = from(levels);
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[1].values[7] == 1);
+        CHECK(r.channels[1].values[8] == 0);
+    }
+    // One text among numbers is no column of text.
+    CHECK(holds(refusal(text + "2026-03-02,10,oops,OK\n"),
+                "capture.csv:22:3: column 3 (Clamp) holds \"oops\""));
+}
+
+TEST_CASE("read: no row of numbers -> the cell that is none, or the kind of file, is named") {
+    std::string units = "Time;Clamp\n";
+    for (int i = 0; i < 20; ++i) units += std::to_string(i) + " s;" + std::to_string(i) + " A\n";
+    CHECK(holds(refusal(units), "capture.csv:2:1: no rows of numbers were found; here stands \"0 s\""));
+    std::string hex = "Time (s),Clamp\n";
+    for (int i = 0; i < 20; ++i) hex += std::to_string(i) + ",0xF" + std::to_string(i) + "\n";
+    CHECK(holds(refusal(hex), "no channel holds numbers: column 2 holds text (\"0xF0\")"));
+    for (const auto& [text, kind] : {std::pair{"{\"time\": [1, 2]}\n", "JSON"},
+                                     {"<?xml version=\"1.0\"?>\n", "XML"},
+                                     {"<!DOCTYPE html>\n", "HTML"},
+                                     {"%PDF-1.7\n", "PDF"}})
+        CHECK(holds(refusal(text), kind));
+}
+
+TEST_CASE("read: vertical bars, true minus signs, titles parted otherwise -> read") {
+    const std::string plain = rows(20, 0.5, 1);
+    check_ramp(from("Time (ms)|Clamp (A)\n" + replaced(plain, ',', "|")), 20, 2000);
+    for (const char* titles : {"Time (ms);Clamp (A)\n", "Time (ms)\tClamp (A)\n"}) {
+        const Recording r = from(titles + plain);
+        check_ramp(r, 20, 2000);
+        CHECK(r.channels[0].name == "Clamp");
+    }
+    const Recording r = from("Time (ms);Clamp (A)\n" + replaced(plain, ',', ";") +
+                             "10.0;\xE2\x88\x92"
+                             "2.5\n");
+    CHECK(r.channels[0].values.back() == -2.5F);
 }
 
 TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail") {
@@ -334,7 +614,7 @@ TEST_CASE("read: over-range signs and words -> clipped spans that hold the rail"
 }
 
 TEST_CASE("read: empty and NaN cells -> gaps bridged in a straight line") {
-    for (const char* word : {"", "NaN", "nan", "n/a", "--"}) {
+    for (const char* word : {"", "NaN", "nan", "n/a", "--", "n.a.", "?", "#DIV/0!", "ERR"}) {
         CAPTURE(std::string(word));
         std::string text = "Time (s),Clamp (A),Other\n";
         for (int i = 0; i < 20; ++i)

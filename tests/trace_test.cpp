@@ -133,6 +133,45 @@ TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised,
     CHECK_FALSE(trace.why.empty());
 }
 
+TEST_CASE("trace: another consumer's current or a sensor's voltage beside the battery -> the battery") {
+    signals::Crank crank;
+    const auto current = signals::current_a(crank);
+    std::vector<float> volts;
+    std::vector<float> pump;    // steady while on, with the ripple of its motor
+    std::vector<float> sensor;  // rests, and hardly moves
+    for (const float a : current) {
+        volts.push_back(12.6F - 0.01F * a);
+        pump.push_back(a > 20 ? 6 + 0.002F * a : 0);
+        sensor.push_back(0.5F + (a > 20 ? 1 + 0.0005F * a : 0));
+    }
+    for (const Channel& other : {Channel{.name = "Fuel pump", .unit = "A", .values = pump},
+                                 Channel{.name = "Ch A", .unit = "A", .values = pump},
+                                 Channel{.name = "Coil current", .unit = "A", .values = current},
+                                 Channel{.name = "MAP", .unit = "V", .values = sensor},
+                                 Channel{.name = "Ch B", .unit = "V", .values = sensor},
+                                 Channel{.name = "Clamp",
+                                 .unit = "\xC2\xB0"
+                                         "C",
+                                 .values = current}}) {
+        CAPTURE(other.name);
+        const auto battery = Channel{.name = "Battery", .unit = "V", .values = volts};
+        CHECK(pick(signals::recording(crank.rate_hz, {other, battery})).channel == "Battery");
+    }
+    // A starter's current is known by its name, its amperes or its inrush, whatever its unit and zero.
+    std::vector<float> small;
+    for (const float a : current) small.push_back(2.5F + 0.01F * a);
+    for (const Channel& starter : {Channel{.name = "Clamp", .unit = "V", .values = sensor},
+                                   Channel{.name = "Ch A", .unit = "A", .values = current},
+                                   Channel{.name = "A0", .unit = "", .values = small}}) {
+        CAPTURE(starter.name);
+        const auto battery = Channel{.name = "Battery", .unit = "V", .values = volts};
+        CHECK(pick(signals::recording(crank.rate_hz, {starter, battery})).channel == starter.name);
+    }
+    // Alone, a pump's current is still looked at.
+    CHECK(pick(signals::recording(crank.rate_hz, {{.name = "Fuel pump", .unit = "A", .values = pump}}))
+              .channel == "Fuel pump");
+}
+
 TEST_CASE(
     "trace: humps that are small beside the inrush, or fall to nearly nothing -> rest is rest all the same") {
     // Little load after a great inrush: the humps lie within a tenth of the range, as noise would.

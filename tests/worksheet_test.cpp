@@ -157,3 +157,9 @@ TEST_CASE("worksheet: broken JSON -> refused with the line or the entry") {
         {R"({"worksheet": 1, "cylinders": [{"cylinder": 3, "dry": "x"}]})", "sheet, cylinder 3, dry |"}};
     for (const auto& row : broken) CHECK_MESSAGE(holds(refusal(row.first), row.second), refusal(row.first));
 }
+
+TEST_CASE("worksheet: a battery higher while cranking than at rest -> refused with both readings") {
+    CHECK(holds(refusal(head + "battery_cranking,V,14,,\nbattery_resting,V,9,,\n"),
+                "battery_cranking (14 V) lies above battery_resting (9 V)"));
+    CHECK(refusal(head + "battery_cranking,V,9,,\nbattery_resting,V,12.6,,\n").empty());
+}

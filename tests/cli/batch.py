@@ -58,7 +58,17 @@ with folder() as here:
     check(code == 0 and json.loads(stdout)["engine"]["cylinders"] == 4, "shared options hold; standard output is NDJSON alone")
     code, stdout, _ = run("batch", here, "--cylinders", "4")
     check(code == 1 and len(stdout.splitlines()) == 4, "a folder: its recordings by name")
-    for text, word in (("path,colour\na.csv,red\n", "colour"), ("cylinders\n4\n", "path"), ("path\n", "no recordings"), ("", "no recordings"), ("path,order\n\nb.csv,1-2\n\n\na.csv\n", "wrong.csv:6: 1 cell under 2 columns"),
+    os.symlink("loop.csv", os.path.join(here, "loop.csv"))
+    os.mkfifo(os.path.join(here, "pipe.csv"))
+    os.mkdir(os.path.join(here, "folder.csv"))
+    again = run("batch", here, "--cylinders", "4")
+    check(again[:2] == (code, stdout), "a link in a circle, a pipe or a folder counts as a recording: %d %s" % (again[0], again[2]))
+    os.remove(os.path.join(here, "loop.csv"))
+    os.remove(os.path.join(here, "pipe.csv"))
+    os.rmdir(os.path.join(here, "folder.csv"))
+    code, stdout, _ = run("batch", write(here, "lists/capital.csv", "Path,Cylinders\n../a.csv,4\n"), "--ndjson", "-")
+    check(code == 0 and json.loads(stdout)["engine"]["cylinders"] == 4, "column names in capitals")
+    for text, word in (("path,path\na.csv,b.csv\n", 'two columns are called "path"'), ("path,colour\na.csv,red\n", "colour"), ("cylinders\n4\n", "path"), ("path\n", "no recordings"), ("", "no recordings"), ("path,order\n\nb.csv,1-2\n\n\na.csv\n", "wrong.csv:6: 1 cell under 2 columns"),
                        ('path,order\n"two\nlines.csv",1-2\na.csv\n', "wrong.csv:4: 1 cell under 2 columns"),
                        ('path\n"a.csv\n', "quote"), ("path,order\na.csv\n", "1 cell under 2 columns")):
         code, stdout, stderr = run("batch", write(here, "lists/wrong.csv", text))

@@ -75,6 +75,11 @@ with folder() as here:
         check(code == 3 and document["outcome"] == "inconclusive", "%s: %d" % (name, code))
         check(len(document["worksheet"]["cylinders"]) == 6, name)
         check(all(c["dry_kpa"] is None for c in document["worksheet"]["cylinders"]), "unknown became a number")
+        with open(blank) as file:
+            filled = file.read()
+        code, out, err = run("followup", "--template", blank, "--cylinders", "4")
+        check(code == 1 and "another name" in err.replace("\n  ", " "), "a sheet that is there: %d %s" % (code, err))
+        check(open(blank).read() == filled, "a worksheet was overwritten")
     code, out, _ = run("followup", "--template", "-", "--order", "1-3-4-2")
     rows = [r for r in csv.reader(io.StringIO(out)) if not r[0].startswith("#")]
     check(code == 0 and rows[0] == ["quantity", "unit", "engine", "1", "2", "3", "4"], str(rows[0]))

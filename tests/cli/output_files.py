@@ -34,6 +34,13 @@ with folder() as here:
             check(ended.returncode == 1 and ended.stderr.startswith(b"evenstroke: standard output: cannot be written"),
                   "%s %s: %d %s" % (words, redirection, ended.returncode, ended.stderr))
 
+    # The recording on standard input is an input as any other.
+    with open(good, "rb") as stdin:
+        ended = subprocess.run([PROGRAM, "crank", "-", "--cylinders", "4", "--json", good], stdin=stdin,
+                               stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    check(ended.returncode == 1 and b"recording itself" in ended.stderr.replace(b"\n  ", b" "), "%s" % ended.stderr)
+    check(open(good).read().startswith("time (s)"), "the recording was overwritten")
+
     # One file for two documents, however its name is spelt, there already or not yet.
     os.symlink(".", os.path.join(here, "again"))
     target = os.path.join(here, "result")

@@ -1,6 +1,7 @@
 """synth: equal seeds give equal bytes, the truth is JSON that agrees with the recording, refusals leave nothing behind."""
 import json
 import os
+import stat
 import subprocess
 
 from support import PROGRAM, check, done, folder, run
@@ -143,6 +144,21 @@ with folder() as here:
     code, _, stderr = synth("--output", at("new.csv"), "--truth", at("new.csv"))
     check(code == 2, "recording and truth in one file: %s" % stderr)
     check({n: data(n) for n in sorted(os.listdir(here))} == before, "something was written")
+
+    # Audio goes where text does: through a link, into a pipe, with the old file's mode.
+    open(at("old.wav"), "wb").close()
+    os.chmod(at("old.wav"), 0o640)
+    os.symlink("old.wav", at("link.wav"))
+    code, _, stderr = synth("--output", at("link.wav"))
+    check(code == 0 and os.path.islink(at("link.wav")) and data("old.wav").startswith(b"RIFF"), "through a link: %d %s" % (code, stderr))
+    check(os.stat(at("old.wav")).st_mode & 0o777 == 0o640, "the old file's mode was not kept")
+    os.mkfifo(at("pipe"))
+    reader = subprocess.Popen(["cat", at("pipe")], stdout=subprocess.PIPE)
+    code, _, stderr = synth("--output", at("pipe"), "--format", "wav")
+    check(code == 0 and stat.S_ISFIFO(os.stat(at("pipe")).st_mode), "the pipe was replaced: %d %s" % (code, stderr))
+    check(reader.communicate(timeout=30)[0] == data("old.wav"), "the pipe's bytes differ from the file's")
+    for name in ("old.wav", "link.wav", "pipe"):
+        os.remove(at(name))
 
     # What is written is what was drawn, as the program itself reads it back: one engine, two formats, one truth.
     for name in ("r.csv", "r.flac"):

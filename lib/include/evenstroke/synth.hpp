@@ -209,10 +209,10 @@ struct TextDialect {
 
 enum class AudioFormat { wav, flac };
 
-/// Writes the sampled channels as an audio file, 16 bits, each value divided by its channel's full scale.
-/// `full_scale`: [channels], in the channel's unit, > 0. Throws Error{cannot_write}; nothing half-written
-/// stays at `path`.
-void write_audio(const Recording& recording, const std::vector<double>& full_scale, AudioFormat format,
-                 const std::string& path);
+/// The sampled channels as an audio file's bytes, 16 bits, each value divided by its channel's full scale.
+/// `full_scale`: [channels], in the channel's unit, > 0. Throws Error{unsupported} for edges, and for more
+/// channels or another rate than the format holds.
+[[nodiscard]] std::string recording_audio(const Recording& recording, const std::vector<double>& full_scale,
+                                          AudioFormat format);
 
 }  // namespace evenstroke

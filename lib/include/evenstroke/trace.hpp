@@ -23,6 +23,7 @@ struct ChannelLook {
     double highest = 0;
     double mean = 0;
     std::size_t edges = 0;   ///< level changes, for wheels and syncs
+    bool inrush = false;     ///< jumps from rest and settles at a part of that, as a starter's current does
     bool zero_lost = false;  ///< a current or voltage without its zero, as an AC-coupled input leaves it
 };
 

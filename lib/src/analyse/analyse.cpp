@@ -1,5 +1,7 @@
 #include "evenstroke/analyse.hpp"
 
+#include "check_speed.hpp"
+
 namespace evenstroke {
 
 Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
@@ -16,6 +18,7 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
         where.teeth_per_turn = static_cast<int>(options.reference.wheel->pitch_deg.size());
     a.cranking = locate(a.trace, where);
     a.angle = reference(recording, a.trace, a.cranking, a.layout, options.reference);
+    check_speed(recording, a.angle);
     a.contribution = estimate(a.trace, a.cranking, a.angle, a.layout);
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout, options.findings);
     if (a.contribution.drive)

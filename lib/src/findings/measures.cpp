@@ -148,7 +148,8 @@ std::optional<double> usual_wet_rise_pct(const Evidence& e) {
 std::optional<double> slowest_rpm(const Evidence& e) {
     std::optional<double> slowest;
     for (const auto& r : e.recordings)
-        if (r.speed_rpm) slowest = std::min(slowest.value_or(*r.speed_rpm), *r.speed_rpm);
+        if (r.speed_rpm && r.outcome != Outcome::inconclusive)
+            slowest = std::min(slowest.value_or(*r.speed_rpm), *r.speed_rpm);
     return slowest;
 }
 

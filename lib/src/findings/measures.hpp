@@ -71,7 +71,7 @@ enum class State { unknown, sound, between, weak };
 /// The median rise of the cylinders that are not suspect: oil fills part of any chamber; empty without one.
 [[nodiscard]] std::optional<double> usual_wet_rise_pct(const Evidence& e);
 
-/// The lowest over the recordings; for the battery the worksheet counts too.
+/// The lowest over the recordings: those with a verdict for the speed; for the battery the worksheet too.
 [[nodiscard]] std::optional<double> slowest_rpm(const Evidence& e);
 [[nodiscard]] std::optional<double> cranking_v(const Evidence& e);
 /// The battery before cranking: a recording's, else the worksheet's.

@@ -24,6 +24,21 @@ const char* name(AirPath path) {
     return "neighbour";
 }
 
+namespace {
+
+/// A starter that turns draws the battery down; the other way round two readings were exchanged.
+void check_battery(const EngineReadings& engine, const std::string& name) {
+    const auto& resting = engine.battery_resting_v;
+    const auto& cranking = engine.battery_cranking_v;
+    if (resting && cranking && cranking->value > resting->value)
+        throw Error(ErrorCode::malformed, name,
+                    "battery_cranking (" + cranking->written + ") lies above battery_resting (" +
+                        resting->written + ")",
+                    "correct or exchange the two readings, or leave one out");
+}
+
+}  // namespace
+
 Worksheet parse_worksheet(std::string_view text, const std::string& name) {
     constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
     if (text.starts_with(byte_order_mark)) text.remove_prefix(byte_order_mark.size());
@@ -35,6 +50,7 @@ Worksheet parse_worksheet(std::string_view text, const std::string& name) {
         throw Error(ErrorCode::malformed, name, "this is no text", "give a worksheet in CSV or JSON");
     auto sheet =
         text[first] == '{' ? findings::parse_json_form(text, name) : findings::parse_csv_form(text, name);
+    check_battery(sheet.engine, name);
     std::sort(sheet.cylinders.begin(), sheet.cylinders.end(),
               [](const CylinderReadings& a, const CylinderReadings& b) { return a.cylinder < b.cylinder; });
     return sheet;

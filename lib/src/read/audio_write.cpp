@@ -5,31 +5,71 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
-#include <cstdio>
 #include <memory>
 
 #include "evenstroke/error.hpp"
 
 namespace evenstroke {
 
-void write_audio_frames(const std::vector<float>& frames, int channels, int rate_hz, bool flac,
-                        const std::string& path) {
-    const std::string part = path + ".part";
-    const auto refuse = [&](const std::string& problem) {
-        std::remove(part.c_str());
-        throw Error(ErrorCode::cannot_write, path, problem,
-                    "choose a folder that can be written and has room");
-    };
+namespace {
+
+/// A growing file in memory, for libsndfile's virtual output.
+struct Written {
+    std::string bytes;
+    sf_count_t at = 0;
+};
+
+sf_count_t length(void* user) {
+    return static_cast<sf_count_t>(static_cast<Written*>(user)->bytes.size());
+}
+
+sf_count_t seek(sf_count_t offset, int whence, void* user) {
+    auto& file = *static_cast<Written*>(user);
+    const sf_count_t base = whence == SEEK_SET ? 0 : whence == SEEK_CUR ? file.at : length(user);
+    file.at = std::max<sf_count_t>(base + offset, 0);
+    return file.at;
+}
+
+sf_count_t read(void* into, sf_count_t count, void* user) {
+    auto& file = *static_cast<Written*>(user);
+    const sf_count_t got = std::clamp<sf_count_t>(length(user) - file.at, 0, count);
+    std::copy_n(file.bytes.data() + file.at, got, static_cast<char*>(into));
+    file.at += got;
+    return got;
+}
+
+sf_count_t write(const void* from, sf_count_t count, void* user) {
+    auto& file = *static_cast<Written*>(user);
+    const auto end = static_cast<std::size_t>(file.at + count);
+    if (end > file.bytes.size()) file.bytes.resize(end);
+    std::copy_n(static_cast<const char*>(from), count, file.bytes.data() + file.at);
+    file.at += count;
+    return count;
+}
+
+sf_count_t tell(void* user) {
+    return static_cast<Written*>(user)->at;
+}
+
+}  // namespace
+
+std::string audio_file_bytes(const std::vector<float>& frames, int channels, int rate_hz, bool flac) {
     SF_INFO info{};
     info.channels = channels;
     info.samplerate = rate_hz;
     info.format = (flac ? SF_FORMAT_FLAC : SF_FORMAT_WAV) | SF_FORMAT_PCM_16;
-    if (!sf_format_check(&info))
+    const auto refuse = [&] {
         throw Error(
-            ErrorCode::unsupported, path, "this many channels or this rate do not fit the audio format",
+            ErrorCode::unsupported, flac ? "FLAC" : "WAV",
+            "this many channels or this rate do not fit the audio format",
             flac ? "use --format wav, 8 channels at most, or a rate below 655 kHz" : "lower the rate");
-    std::unique_ptr<SNDFILE, int (*)(SNDFILE*)> file(sf_open(part.c_str(), SFM_WRITE, &info), &sf_close);
-    if (!file) refuse(sf_strerror(nullptr));
+    };
+    if (!sf_format_check(&info)) refuse();
+    Written memory;
+    SF_VIRTUAL_IO io{length, seek, read, write, tell};
+    std::unique_ptr<SNDFILE, int (*)(SNDFILE*)> file(sf_open_virtual(&io, SFM_WRITE, &info, &memory),
+                                                     &sf_close);
+    if (!file) refuse();
     // Quantised here, so that rounding is the same everywhere; a reader divides by 32768.
     constexpr float full = 32768;
     constexpr long highest = 32767;
@@ -38,10 +78,8 @@ void write_audio_frames(const std::vector<float>& frames, int channels, int rate
         return static_cast<std::int16_t>(std::min(std::lround(value * full), highest));
     });
     const auto written = sf_write_short(file.get(), words.data(), static_cast<sf_count_t>(words.size()));
-    const bool whole = written == static_cast<sf_count_t>(words.size());
-    const bool closed = sf_close(file.release()) == 0;
-    if (!whole || !closed) refuse("cannot be written to its end: the disk may be full");
-    if (std::rename(part.c_str(), path.c_str()) != 0) refuse("the finished file could not be put in place");
+    if (written != static_cast<sf_count_t>(words.size()) || sf_close(file.release()) != 0) refuse();
+    return std::move(memory.bytes);
 }
 
 }  // namespace evenstroke

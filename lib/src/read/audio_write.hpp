@@ -1,4 +1,4 @@
-// Writes interleaved samples as a 16-bit audio file. It stands here because libsndfile's home is this stage.
+// Interleaved samples as a 16-bit audio file. It stands here because libsndfile's home is this stage.
 #pragma once
 
 #include <string>
@@ -6,9 +6,9 @@
 
 namespace evenstroke {
 
-/// `frames`: interleaved, -1 to 1. Writes beside `path` first and renames, so that nothing half-written
-/// stays. Throws Error{cannot_write}.
-void write_audio_frames(const std::vector<float>& frames, int channels, int rate_hz, bool flac,
-                        const std::string& path);
+/// The bytes of a WAV or FLAC file. `frames`: interleaved, -1 to 1. Throws Error{unsupported} when the format
+/// cannot hold so many channels or this rate.
+[[nodiscard]] std::string audio_file_bytes(const std::vector<float>& frames, int channels, int rate_hz,
+                                           bool flac);
 
 }  // namespace evenstroke

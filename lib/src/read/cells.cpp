@@ -16,10 +16,12 @@ constexpr std::size_t max_number_length = 64;
 constexpr double scpi_infinity = 9.9e37;
 constexpr double scpi_not_a_number = 9.91e37;
 
+constexpr std::string_view minus_sign = "\xE2\x88\x92";  // U+2212
+
 struct Word {
     std::string_view text;  // lower case, without sign
     CellKind kind;
-    int sign;
+    int sign;  // of an over-range; or the level of a number
 };
 
 /// What instruments write instead of a number. Common practice, no published source.
@@ -55,17 +57,32 @@ constexpr std::array words{
     Word{"null", CellKind::gap, 0},
     Word{"none", CellKind::gap, 0},
     Word{"missing", CellKind::gap, 0},
+    Word{"invalid", CellKind::gap, 0},
+    Word{"err", CellKind::gap, 0},
+    Word{"n.a.", CellKind::gap, 0},
+    Word{"n.c.", CellKind::gap, 0},
+    Word{"#div/0!", CellKind::gap, 0},
+    Word{"#nv", CellKind::gap, 0},
+    Word{"#value!", CellKind::gap, 0},
+    Word{"?", CellKind::gap, 0},
+    Word{"*", CellKind::gap, 0},
     Word{"-", CellKind::gap, 0},
     Word{"--", CellKind::gap, 0},
     Word{"---", CellKind::gap, 0},
 };
 
+/// Levels in words.
+constexpr std::array levels{Word{"true", CellKind::number, 1}, Word{"false", CellKind::number, 0},
+                            Word{"on", CellKind::number, 1},   Word{"off", CellKind::number, 0},
+                            Word{"high", CellKind::number, 1}, Word{"low", CellKind::number, 0}};
+
 Cell parse_word(std::string_view text) {
     std::string word = lower(text);
     for (const Word& known : words)
         if (known.kind == CellKind::gap && word == known.text) return {CellKind::gap, 0};
+    for (const Word& level : levels)
+        if (word == level.text) return {level.kind, static_cast<double>(level.sign)};
     int sign = 0;
-    constexpr std::string_view minus_sign = "\xE2\x88\x92";  // U+2212
     if (word.starts_with('+') || word.starts_with('-')) {
         sign = word[0] == '-' ? -1 : +1;
         word.erase(0, 1);
@@ -109,22 +126,92 @@ int days_from_civil(int year, int month, int day) {
     return era * 146097 + year_of_era * 365 + year_of_era / 4 - year_of_era / 100 + day_of_year - 719468;
 }
 
-/// "hh:mm:ss" with an optional fraction (point or comma) and zone.
-std::optional<double> parse_clock(std::string_view text) {
-    const auto hours = digits_at(text, 0, 2);
-    const auto minutes = digits_at(text, 3, 2);
-    const auto seconds = digits_at(text, 6, 2);
-    if (!hours || !minutes || !seconds || text[2] != ':' || text[5] != ':') return std::nullopt;
+/// Takes a number of one to `most` digits from the front.
+std::optional<int> take_digits(std::string_view& text, std::size_t most) {
+    std::size_t count = 0;
+    while (count < text.size() && count < most && text[count] >= '0' && text[count] <= '9') ++count;
+    const auto value = digits_at(text, 0, count);
+    if (value) text.remove_prefix(count);
+    return value;
+}
+
+bool take(std::string_view& text, char wanted) {
+    if (!text.starts_with(wanted)) return false;
+    text.remove_prefix(1);
+    return true;
+}
+
+/// The fraction behind a point, a comma or, in milliseconds, a colon; 0 without one.
+double take_fraction(std::string_view& text) {
+    const bool colon = text.starts_with(':') && text.size() == 4 && all_digits(text.substr(1));
+    if (!colon && !text.starts_with('.') && !text.starts_with(',')) return 0;
     double fraction = 0;
-    std::size_t at = 8;
-    if (at < text.size() && (text[at] == '.' || text[at] == ',')) {
-        double place = 0.1;
-        for (++at; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at, place /= 10)
-            fraction += place * (text[at] - '0');
+    double place = 0.1;
+    std::size_t at = 1;
+    for (; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at, place /= 10)
+        fraction += place * (text[at] - '0');
+    text.remove_prefix(at);
+    return fraction;
+}
+
+/// Hours that "AM" or "PM" behind a clock add; taken from the text.
+double take_half_day(std::string_view& text, int hours) {
+    const std::string word = lower(trim(text));
+    if ((word != "am" && word != "pm") || hours > 12) return 0;
+    text = {};
+    return (word == "pm" ? 12 : 0) - (hours == 12 ? 12 : 0);
+}
+
+/// "hh:mm:ss" with an optional fraction, AM or PM, and zone; "mm:ss" only with a fraction.
+std::optional<double> parse_clock(std::string_view text) {
+    const auto first = take_digits(text, 2);
+    if (!first || !take(text, ':')) return std::nullopt;
+    const auto second = take_digits(text, 2);
+    if (!second) return std::nullopt;
+    if (text.starts_with('.') || text.starts_with(',')) {
+        const double fraction = take_fraction(text);
+        return text.empty() ? std::optional(*first * 60 + *second + fraction) : std::nullopt;
     }
-    const std::string_view zone = text.substr(at);
-    if (!zone.empty() && zone != "Z" && zone != "z" && zone[0] != '+' && zone[0] != '-') return std::nullopt;
-    return *hours * 3600 + *minutes * 60 + *seconds + fraction;
+    if (!take(text, ':')) return std::nullopt;
+    const auto third = take_digits(text, 2);
+    if (!third) return std::nullopt;
+    const double fraction = take_fraction(text);
+    const double hours = *first + take_half_day(text, *first);
+    if (!text.empty() && text != "Z" && text != "z" && text[0] != '+' && text[0] != '-') return std::nullopt;
+    return hours * 3600 + *second * 60 + *third + fraction;
+}
+
+/// A date in front of a clock: yyyy-mm-dd, yyyymmdd, dd.mm.yyyy, or mm/dd/yyyy (dd/mm when only that can be).
+std::optional<int> take_date(std::string_view& text) {
+    const auto day_of = [](int year, int month, int day) -> std::optional<int> {
+        if (month < 1 || month > 12 || day < 1 || day > 31) return std::nullopt;
+        return days_from_civil(year, month, day);
+    };
+    constexpr std::size_t compact = 8;  // yyyymmdd
+    if (text.size() > compact && all_digits(text.substr(0, compact))) {
+        const auto date = text.substr(0, compact);
+        text.remove_prefix(compact);
+        return day_of(*digits_at(date, 0, 4), *digits_at(date, 4, 2), *digits_at(date, 6, 2));
+    }
+    const auto first = take_digits(text, 4);
+    const char joint = text.empty() ? ' ' : text.front();
+    if (!first || std::string_view("-/.").find(joint) == std::string_view::npos) return std::nullopt;
+    take(text, joint);
+    const auto second = take_digits(text, 2);
+    if (!second || !take(text, joint)) return std::nullopt;
+    const auto third = take_digits(text, 4);
+    if (!third) return std::nullopt;
+    if (*first > 31) return day_of(*first, *second, *third);
+    if (joint == '/' && *first <= 12) return day_of(*third, *first, *second);
+    return day_of(*third, *second, *first);
+}
+
+/// "101500.25" behind a compact date, as "10:15:00.25".
+std::string with_colons(std::string_view clock) {
+    constexpr std::size_t compact = 6;  // hhmmss
+    if (clock.size() < compact || !all_digits(clock.substr(0, compact))) return std::string(clock);
+    return std::string(clock.substr(0, 2)) + ":" + std::string(clock.substr(2, 2)) + ":" +
+           std::string(clock.substr(4));
 }
 
 }  // namespace
@@ -204,6 +291,11 @@ Cell parse_cell(std::string_view cell, char decimal) {
     if (text.empty()) return {CellKind::gap, 0};
     const std::string_view whole = text;
     std::array<char, max_number_length> buffer{};
+    std::string with_hyphen;
+    if (text.starts_with(minus_sign)) {
+        with_hyphen = "-" + std::string(text.substr(minus_sign.size()));
+        text = with_hyphen;
+    }
     if (text.front() == '+' && text.size() > 1 && text[1] != '-' && text[1] != '+') text.remove_prefix(1);
     if (text.size() > buffer.size()) return {CellKind::text, 0};
     if (decimal == ',') {
@@ -243,22 +335,14 @@ std::optional<float> to_sample(const Cell& cell) {
 }
 
 std::optional<DateTime> parse_date_time(std::string_view cell) {
-    const std::string_view text = strip_quotes(cell);
-    if (text.size() >= 8 && text[2] == ':') {
-        const auto clock = parse_clock(text);
-        if (!clock) return std::nullopt;
-        return DateTime{0, *clock};
-    }
-    const auto year = digits_at(text, 0, 4);
-    const auto month = digits_at(text, 5, 2);
-    const auto day = digits_at(text, 8, 2);
-    if (text.size() < 19 || !year || !month || !day) return std::nullopt;
-    if ((text[4] != '-' && text[4] != '/') || text[7] != text[4]) return std::nullopt;
-    if ((text[10] != 'T' && text[10] != 't' && text[10] != ' ') || *month < 1 || *month > 12)
+    std::string_view text = strip_quotes(cell);
+    if (const auto clock = parse_clock(text)) return DateTime{0, *clock};
+    const auto day = take_date(text);
+    if (!day || (!text.starts_with('T') && !text.starts_with('t') && !text.starts_with(' ')))
         return std::nullopt;
-    const auto clock = parse_clock(text.substr(11));
+    const auto clock = parse_clock(with_colons(trim(text.substr(1))));
     if (!clock) return std::nullopt;
-    return DateTime{days_from_civil(*year, *month, *day), *clock};
+    return DateTime{*day, *clock};
 }
 
 }  // namespace evenstroke::reading

@@ -12,7 +12,7 @@ namespace evenstroke::reading {
 
 /// How a text file separates cells and writes decimals.
 struct Dialect {
-    char delimiter = ',';  ///< ',' ';' '\t', or ' ' for runs of blanks and tabs
+    char delimiter = ',';  ///< ',' ';' '\t' '|', or ' ' for runs of blanks and tabs
     char decimal = '.';    ///< '.' or ','
 };
 
@@ -53,8 +53,8 @@ struct DateTime {
     double second = 0;
 };
 
-/// Reads an ISO 8601 date and time ("2026-03-02T10:15:00.25", blank or T between) or a time of day
-/// ("10:15:00.25"); a zone is ignored.
+/// Reads a date and time ("2026-03-02T10:15:00.25", "20260302T101500.25", "02.03.2026 10:15:00", "03/02/2026
+/// 10:15:00 AM") or a time of day ("10:15:00.25", "10:15:00:250", "15:00.25" in minutes); a zone is ignored.
 [[nodiscard]] std::optional<DateTime> parse_date_time(std::string_view cell);
 
 /// Lower case (ASCII only).

@@ -77,7 +77,7 @@ void StampResolution::see(std::string_view stamp) {
     bool fraction = false;
     for (std::size_t i = 0; i < stamp.size(); ++i) {
         const char c = stamp[i];
-        if (c == '.' || c == ',') {
+        if (c == '.' || c == ',' || c == ':') {  // "00:250": milliseconds
             fraction = true;
         } else if (c >= '0' && c <= '9') {
             if (digits > 0 || c != '0') ++digits;

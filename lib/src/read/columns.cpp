@@ -42,10 +42,17 @@ bool rises(const std::vector<double>& values) {
            std::is_sorted(values.begin(), values.end());
 }
 
-bool counts_by_one(const std::vector<double>& values) {
+std::optional<double> count_step(const std::vector<double>& values) {
+    if (values.size() < 2 || values[0] != std::floor(values[0])) return std::nullopt;
+    const double step = values[1] - values[0];
+    if (!(step > 0) || step != std::floor(step)) return std::nullopt;
     for (std::size_t i = 1; i < values.size(); ++i)
-        if (values[i] - values[i - 1] != 1 || values[i] != std::floor(values[i])) return false;
-    return values.size() >= 2;
+        if (values[i] - values[i - 1] != step) return std::nullopt;
+    return step;
+}
+
+bool counts_by_one(const std::vector<double>& values) {
+    return count_step(values) == 1;
 }
 
 bool counts_upwards(const std::vector<double>& values) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <string_view>
 #include <vector>
 
@@ -32,6 +33,8 @@ struct RowBlock {
 
 /// Never falls, and ends higher than it began.
 [[nodiscard]] bool rises(const std::vector<double>& values);
+/// The step of whole numbers that rise by the same each time; empty when these do not.
+[[nodiscard]] std::optional<double> count_step(const std::vector<double>& values);
 /// Whole numbers, each one more than the one before.
 [[nodiscard]] bool counts_by_one(const std::vector<double>& values);
 /// Whole numbers, each greater than the one before.

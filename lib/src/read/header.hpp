@@ -1,7 +1,6 @@
-// What stands above the numbers: names, units, a sample interval.
+// What stands above the numbers: names and units.
 #pragma once
 
-#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -26,14 +25,18 @@ struct ColumnTitle {
 /// Every cell is empty or a known unit, and at least one is a unit.
 [[nodiscard]] bool is_unit_row(const std::vector<std::string>& cells);
 
+/// How surely a column is the time: 0 when its unit is another's or nothing says so; a word that also names
+/// other things ("t", "x", "date"), a unit of time, a word for time ("Time", "Zeit", "Time 2"), and that with
+/// its unit rank ever higher.
+[[nodiscard]] int time_rank(const ColumnTitle& title);
+/// The rank from which on a title says time by a word of its own.
+inline constexpr int time_word_rank = 4;
+/// What stands in the brackets behind a word for time and is no unit that is known; else empty.
+[[nodiscard]] std::string unknown_time_unit(const ColumnTitle& title);
 /// "Time", "t", "Zeit", "x-axis" …: the words by which a time column is known.
 [[nodiscard]] bool names_time(const std::string& name);
 /// "Sample", "Index", "No.", "#": a running number.
 [[nodiscard]] bool names_index(const std::string& name);
-
-/// Seconds between samples from a line such as "Sample interval,0.0001", "Interval (s); 1e-4" or
-/// "Sample rate: 10 kHz"; empty when the line says neither. Zero or less comes back as 0.
-[[nodiscard]] std::optional<double> sample_interval_s(std::string_view line, char decimal);
 
 /// Valid UTF-8: as it is, or taken for Latin-1 when it is not; control characters become blanks.
 [[nodiscard]] std::string to_utf8(std::string_view text);

@@ -92,7 +92,7 @@ std::optional<Record> RecordReader::next() {
             continue;
         }
         const std::size_t next_begin = begin_ + length + 1;
-        if (line_end_ == '\n' && length > 0 && start[length - 1] == '\r') --length;
+        while (line_end_ == '\n' && length > 0 && start[length - 1] == '\r') --length;
         const Record record{{start, length}, line_, true};
         begin_ = next_begin;
         line_ += lines;
@@ -101,9 +101,13 @@ std::optional<Record> RecordReader::next() {
 }
 
 char find_line_end(std::string_view text) {
-    const std::size_t at = text.find_first_of("\r\n");
-    if (at == std::string_view::npos || text[at] == '\n') return '\n';
-    return at + 1 < text.size() && text[at + 1] != '\n' ? '\r' : '\n';
+    std::size_t alone = 0;
+    std::size_t fed = 0;
+    for (std::size_t i = 0; i + 1 < text.size(); ++i) {
+        if (text[i] == '\n') ++fed;
+        if (text[i] == '\r' && text[i + 1] != '\n' && text[i + 1] != '\r') ++alone;
+    }
+    return alone > fed ? '\r' : '\n';
 }
 
 }  // namespace evenstroke::reading

@@ -20,7 +20,7 @@ struct Record {
     bool terminated = true;  ///< false for a last line without a line end
 };
 
-/// Splits a source into records. Line ends: LF or CRLF, or CR alone when `line_end` is '\r'.
+/// Splits a source into records. Line ends: LF with any CR before it, or CR alone when `line_end` is '\r'.
 class RecordReader {
   public:
     /// `name` stands for the file in messages; `piece_bytes` is how much is asked for at once.
@@ -43,7 +43,7 @@ class RecordReader {
     bool at_end_ = false;
 };
 
-/// '\r' when the text's first line end is a CR without LF, else '\n'.
+/// '\r' when more lines of the text end in a CR without LF than in LF, else '\n'.
 [[nodiscard]] char find_line_end(std::string_view text);
 
 }  // namespace evenstroke::reading

@@ -24,6 +24,13 @@ std::string shown(std::string_view cell) {
     return fmt::format("\"{}{}\"", to_utf8(text.substr(0, most_shown)), text.size() > most_shown ? "…" : "");
 }
 
+/// The seconds of a stamp with its fraction: what follows the second colon, or the only one.
+std::string_view printed_seconds(std::string_view stamp) {
+    for (int colon = 0; colon < 2; ++colon)
+        if (const std::size_t at = stamp.find(':'); at != std::string_view::npos) stamp.remove_prefix(at + 1);
+    return stamp.substr(0, stamp.find_first_not_of("0123456789.,:"));
+}
+
 }  // namespace
 
 RowParser::RowParser(const Table& table, std::string name)
@@ -82,9 +89,11 @@ void RowParser::take_time(std::string_view cell, const Record& record, std::size
     if (table_.time_is_date) {
         if (const auto moment = parse_date_time(cell)) {
             if (!first_day_) first_day_ = moment->day;
+            const double before = time;
             time = (moment->day - *first_day_) * seconds_a_day + moment->second;
-            const std::size_t clock = time_text.rfind(':');
-            if (clock != std::string_view::npos) time_text.remove_prefix(clock + 1);
+            // A clock without its date: midnight passed.
+            while (moment->day == 0 && before - time > seconds_a_day / 2) time += seconds_a_day;
+            time_text = printed_seconds(time_text);
             return;
         }
     } else if (const Cell number = parse_cell(cell, table_.dialect.decimal);

@@ -1,5 +1,7 @@
 #include "read/table.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -8,6 +10,9 @@
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
+#include "read/interval_line.hpp"
+#include "read/thousands.hpp"
+#include "read/time_column.hpp"
 #include "read/titles.hpp"
 
 namespace evenstroke::reading {
@@ -20,37 +25,49 @@ constexpr std::size_t least_count = 8;
 
 /// Comma with decimal comma is the quoted kind: "0,5","1,2".
 constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';', '.'}, Dialect{';', ','},
-                              Dialect{',', '.'},  Dialect{',', ','},  Dialect{' ', '.'}, Dialect{' ', ','}};
+                              Dialect{',', '.'},  Dialect{',', ','},  Dialect{'|', '.'}, Dialect{'|', ','},
+                              Dialect{' ', '.'},  Dialect{' ', ','}};
 
 /// A dialect as it fits the first block.
 struct Fit : RowBlock {
-    std::size_t rows = 0;  ///< rows of numbers with so many columns
+    std::size_t rows = 0;   ///< rows of numbers with so many columns
+    std::size_t texts = 0;  ///< cells of rows that are no numbers
     bool header_agrees = false;
 };
 
-/// Cells of a row that holds numbers (or gaps and over-range marks, or a date) only; 0 when it holds text.
-std::size_t numeric_cells(std::string_view text, const Dialect& dialect,
-                          std::vector<std::string_view>& cells) {
+/// Whether a row may hold text beside its numbers.
+enum class Text { none, beside_numbers };
+
+/// Cells of a row that holds numbers (or gaps and over-range marks, or a date); 0 when it holds none, or text
+/// that it may not. `texts` is what it holds of that.
+std::size_t numeric_cells(std::string_view text, const Dialect& dialect, Text allowed,
+                          std::vector<std::string_view>& cells, std::size_t& texts) {
     split(text, dialect.delimiter, cells);
     std::size_t numbers = 0;
+    texts = 0;
     for (const std::string_view cell : cells) {
         const CellKind kind = parse_cell(cell, dialect.decimal).kind;
-        if (kind == CellKind::text && !parse_date_time(cell)) return 0;
-        if (kind != CellKind::gap || lower(strip_quotes(cell)) == "nan") ++numbers;
+        if (kind == CellKind::text && !parse_date_time(cell))
+            ++texts;
+        else if (kind != CellKind::gap || lower(strip_quotes(cell)) == "nan")
+            ++numbers;
     }
+    if (allowed == Text::none && texts > 0) return 0;
     return numbers > 0 ? cells.size() : 0;
 }
 
-Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
+Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect, Text allowed) {
+    Fit fit;
+    fit.dialect = dialect;
     std::vector<std::string_view> cells;
     std::vector<std::size_t> widths(std::min(lines.size(), most_lines_tried));
     std::map<std::size_t, std::size_t> count_by_width;
     for (std::size_t i = 0; i < widths.size(); ++i) {
-        widths[i] = numeric_cells(lines[i].text, dialect, cells);
+        std::size_t texts = 0;
+        widths[i] = numeric_cells(lines[i].text, dialect, allowed, cells, texts);
+        if (widths[i] > 0) fit.texts += texts;
         if (widths[i] > 0) ++count_by_width[widths[i]];
     }
-    Fit fit;
-    fit.dialect = dialect;
     for (const auto& [width, count] : count_by_width)
         if (count >= fit.rows) fit.columns = width, fit.rows = count;
     if (fit.rows == 0) return fit;
@@ -69,14 +86,74 @@ Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect) {
 
 bool better(const Fit& left, const Fit& right) {
     if (left.rows != right.rows) return left.rows > right.rows;
+    if (left.texts != right.texts) return left.texts < right.texts;
     if (left.header_agrees != right.header_agrees) return left.header_agrees;
     return left.columns > right.columns;
+}
+
+/// The decimal mark, when the lines tried hold whole numbers only: that of the first number with one.
+char later_decimal(const std::vector<HeadLine>& lines, const Fit& fit) {
+    std::vector<std::string_view> cells;
+    for (std::size_t i = fit.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, fit.dialect.delimiter, cells);
+        for (const std::string_view cell : cells) {
+            const std::size_t at = cell.find_first_of(".,");
+            if (at == std::string_view::npos || parse_cell(cell, cell[at]).kind != CellKind::number) continue;
+            return i < most_lines_tried ? fit.dialect.decimal : cell[at];
+        }
+    }
+    return fit.dialect.decimal;
 }
 
 std::string shortened(std::string_view text) {
     constexpr std::size_t most_shown = 60;
     const std::string clean = to_utf8(text.substr(0, most_shown));
     return text.size() > most_shown ? clean + "…" : clean;
+}
+
+/// What a file is that begins so and is no table, and nullptr for any other.
+const char* other_kind(std::string_view text) {
+    const std::string begin = lower(trim(text).substr(0, 16));
+    if (begin.starts_with("{\\rtf")) return "a rich text document";
+    if (begin.starts_with("%pdf")) return "a PDF document";
+    if (begin.starts_with("<!doctype html") || begin.starts_with("<html")) return "an HTML page";
+    if (begin.starts_with('<')) return "XML";
+    if (begin.starts_with('{') || begin.starts_with("[{")) return "JSON";
+    return nullptr;
+}
+
+/// The first cell that is no number in the first line below the titles that is as wide as they are.
+[[noreturn]] void refuse_text_cell(const std::vector<HeadLine>& lines, std::size_t titles, char delimiter,
+                                   const std::string& name) {
+    std::vector<std::string_view> cells;
+    split(lines[titles].text, delimiter, cells);
+    const std::size_t width = cells.size();
+    for (std::size_t i = titles + 1; i < lines.size(); ++i) {
+        split(lines[i].text, delimiter, cells);
+        if (cells.size() != width) continue;
+        for (std::size_t c = 0; c < width; ++c)
+            if (parse_cell(cells[c], '.').kind == CellKind::text &&
+                parse_cell(cells[c], ',').kind == CellKind::text)
+                throw Error(
+                    ErrorCode::malformed, fmt::format("{}:{}:{}", name, lines[i].line, c + 1),
+                    "no rows of numbers were found; here stands \"" + shortened(strip_quotes(cells[c])) +
+                        "\", which is no number",
+                    "export plain numbers without units or marks between the thousands, one row a sample");
+    }
+    throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[titles].line),
+                "no rows of numbers were found; the text begins \"" + shortened(lines[titles].text) + "\"",
+                "export the capture as CSV: one row a sample, a time column first");
+}
+
+void refuse_other_kind(const std::vector<HeadLine>& lines, const std::string& name) {
+    for (const HeadLine& line : lines) {
+        if (trim(line.text).empty()) continue;
+        if (const char* kind = other_kind(line.text))
+            throw Error(ErrorCode::unsupported, name + ":" + std::to_string(line.line),
+                        std::string("this is ") + kind + ", not a table of text",
+                        "export the capture as CSV: one row a sample, a time column first");
+        return;
+    }
 }
 
 [[noreturn]] void refuse_no_numbers(const std::vector<HeadLine>& lines, const std::string& name) {
@@ -86,14 +163,16 @@ std::string shortened(std::string_view text) {
         throw Error(ErrorCode::unusable, name, "the file holds blank lines only", "export the capture again");
     const std::string place = name + ":" + std::to_string(text->line);
     std::vector<std::string> titles;
+    char used = ',';
     for (const char delimiter : {'\t', ';', ','})
-        if (titles.size() < 2) titles = header_cells(text->text, delimiter);
+        if (titles.size() < 2) {
+            titles = header_cells(text->text, delimiter);
+            used = delimiter;
+        }
     if (titles.size() >= 2 && lines.size() <= 3)
         throw Error(ErrorCode::unusable, place, "a header, but no row of numbers below it",
                     "export the capture again with its samples");
-    throw Error(ErrorCode::malformed, place,
-                "no rows of numbers were found; the text begins \"" + shortened(text->text) + "\"",
-                "export the capture as CSV: one row a sample, a time column first");
+    refuse_text_cell(lines, static_cast<std::size_t>(text - lines.begin()), used, name);
 }
 
 /// Half as many titles as cells: every number was parted at its decimal comma.
@@ -113,11 +192,18 @@ void refuse_ambiguous_commas(const std::vector<HeadLine>& lines, const Fit& fit,
 
 Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
     Fit best;
-    for (const Dialect& dialect : dialects) {
-        const Fit fit = fit_dialect(lines, dialect);
-        if (fit.rows > 0 && (best.rows == 0 || better(fit, best))) best = fit;
+    for (const Text allowed : {Text::none, Text::beside_numbers}) {
+        if (best.rows > 0) break;
+        if (allowed == Text::beside_numbers) refuse_other_kind(lines, name);
+        for (const Dialect& dialect : dialects) {
+            // Between blanks every sentence with a number in it would be a row.
+            if (allowed == Text::beside_numbers && dialect.delimiter == ' ') continue;
+            const Fit fit = fit_dialect(lines, dialect, allowed);
+            if (fit.rows > 0 && (best.rows == 0 || better(fit, best))) best = fit;
+        }
     }
     if (best.rows == 0) refuse_no_numbers(lines, name);
+    if (lines.size() > most_lines_tried) best.dialect.decimal = later_decimal(lines, best);
     const std::string place = name + ":" + std::to_string(lines[best.first_row].line);
     if (best.columns > max_columns)
         throw Error(
@@ -129,40 +215,6 @@ Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
     return best;
 }
 
-/// Which column is time, and which is a running number. Without titles the first is time when it rises, and
-/// when it agrees with the interval, if one is known.
-void find_time(const std::vector<HeadLine>& lines, const Fit& fit, Table& table,
-               std::optional<double> known_interval_s, std::optional<std::size_t>& index_column) {
-    const auto& titles = table.titles;
-    for (std::size_t c = 0; c < titles.size() && !table.time_column; ++c)
-        if (names_time(titles[c].name)) table.time_column = c;
-    for (std::size_t c = 0; c < titles.size() && !table.time_column; ++c)
-        if (has_time_unit(titles[c])) table.time_column = c;
-    std::vector<std::string_view> cells;
-    split(lines[fit.first_row].text, fit.dialect.delimiter, cells);
-    for (std::size_t c = 0; c < cells.size(); ++c) {
-        const bool date = parse_cell(cells[c], fit.dialect.decimal).kind == CellKind::text;
-        if (date && (!table.time_column || *table.time_column == c)) {
-            table.time_column = c;
-            table.time_is_date = true;
-        }
-    }
-    if (table.time_column) return;
-    if (names_index(titles[0].name)) {
-        index_column = 0;
-        return;
-    }
-    if (!titles[0].name.empty() || titles.size() < 2) return;
-    const auto values = column_values(lines, fit, 0);
-    if (!rises(values)) return;
-    const double step = (values.back() - values.front()) / static_cast<double>(values.size() - 1);
-    constexpr double same_step_ratio = 0.05;
-    if (counts_by_one(values))
-        index_column = 0;
-    else if (!known_interval_s || std::abs(step / *known_interval_s - 1) < same_step_ratio)
-        table.time_column = 0;
-}
-
 /// A running number beside the time: so titled and rising, or without a unit and counting the rows.
 bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& table, std::size_t column) {
     const ColumnTitle& title = table.titles[column];
@@ -171,28 +223,65 @@ bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& t
     return !find_unit(title.unit) && values.size() >= least_count && counts_by_one(values);
 }
 
+/// A cell of a column that holds text in every row that is not empty there; empty when it holds numbers.
+std::string text_of(const std::vector<HeadLine>& lines, const RowBlock& block, std::size_t column) {
+    std::vector<std::string_view> cells;
+    std::string text;
+    for (std::size_t i = block.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, block.dialect.delimiter, cells);
+        if (cells.size() != block.columns || trim(cells[column]).empty()) continue;
+        if (parse_cell(cells[column], block.dialect.decimal).kind != CellKind::text) return {};
+        if (text.empty()) text = to_utf8(strip_quotes(cells[column]));
+    }
+    return text;
+}
+
+/// The rate of rows without a time column: what a line says of samples holds for every step of a running
+/// number. Throws Error{malformed, unusable} when it is not known.
+void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std::optional<std::size_t> index,
+                 const std::optional<FoundInterval>& said, std::optional<double> rate_hz,
+                 const std::string& place, Table& table) {
+    if (said && said->doubt)
+        throw Error(ErrorCode::malformed, place, *said->doubt,
+                    "keep the line that holds for these rows, or add a time column");
+    if (!said && !rate_hz)
+        throw Error(ErrorCode::unusable, place,
+                    table.columns == 1 ? "one column and no time: the rate of the samples is not known"
+                                       : "no time column and no sample interval: the rate is not known",
+                    "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    if (!said || !index) return;
+    const auto step = count_step(column_values(lines, block, *index));
+    if (!step || *step == 1) return;
+    *table.interval_s *= *step;
+    table.notices.push_back(
+        {"samples-skipped", fmt::format("the running number in column {} rises by {} a row, so {} times the "
+                                        "interval of line {} lies between rows",
+                                        *index + 1, *step, *step, said->line)});
+}
+
 }  // namespace
 
 Table find_table(const std::vector<HeadLine>& lines, const std::string& name, std::optional<double> rate_hz) {
     const Fit fit = best_fit(lines, name);
+    refuse_thousands(lines, fit, name);
     Table table;
     table.dialect = fit.dialect;
     table.columns = fit.columns;
-    for (std::size_t i = 0; i < fit.first_row; ++i)
-        if (const auto interval = sample_interval_s(lines[i].text, fit.dialect.decimal)) {
-            if (!(*interval > 0))
-                throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[i].line),
-                            "the sample rate or interval is not above 0",
-                            "correct this line, or remove it and give --rate HZ");
-            table.interval_s = *interval;
-        }
+    const auto interval = find_interval(lines, fit, name);
+    if (interval) {
+        table.interval_s = interval->interval_s;
+        table.interval_line = interval->line;
+    }
     FoundTitles found = find_titles(lines, fit);
     table.titles = std::move(found.titles);
     table.first_data_line = lines[found.first_row].line;
     if (found.unused) table.notices.push_back(*std::move(found.unused));
-    std::optional<std::size_t> index_column;
+    const std::string place = name + ":" + std::to_string(table.first_data_line);
     const std::optional<double> given_s = rate_hz ? std::optional(1 / *rate_hz) : std::nullopt;
-    find_time(lines, fit, table, table.interval_s ? table.interval_s : given_s, index_column);
+    const TimeColumns times = find_time(lines, fit, table.titles, table.interval_s,
+                                        table.interval_s ? table.interval_s : given_s, place);
+    table.time_column = times.time;
+    table.time_is_date = times.is_date;
     if (table.time_column && !table.time_is_date) {
         const auto unit = find_unit(table.titles[*table.time_column].unit);
         table.time_unit_known = unit && unit->dimension == Dimension::time;
@@ -200,20 +289,23 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     }
     const std::size_t used = columns_in_use(lines, fit);
     for (std::size_t c = 0; c < fit.columns; ++c) {
-        const bool other_time = c != 0 && names_time(table.titles[c].name);
+        const bool said_again = std::count(times.said_again.begin(), times.said_again.end(), c) > 0;
         const bool blank = c >= used && table.titles[c].name.empty();
-        const bool index = index_column == c || (table.time_column && is_index(lines, fit, table, c));
-        if (table.time_column != c && !index && !other_time && !blank) table.value_columns.push_back(c);
+        const bool index = times.index == c || (table.time_column && is_index(lines, fit, table, c));
+        if (table.time_column == c || index || said_again || blank) continue;
+        if (const std::string text = text_of(lines, fit, c); !text.empty())
+            table.notices.push_back(
+                {"text-column", fmt::format("column {} holds text (\"{}\") and was left out", c + 1, text)});
+        else
+            table.value_columns.push_back(c);
     }
-    const std::string place = name + ":" + std::to_string(table.first_data_line);
+    if (table.value_columns.empty() && !table.notices.empty() && table.notices.back().code == "text-column")
+        throw Error(ErrorCode::malformed, place, "no channel holds numbers: " + table.notices.back().text,
+                    "export plain numbers without units, one row a sample");
     if (table.value_columns.empty())
         throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
                     "export the capture with its channels");
-    if (!table.time_column && !table.interval_s && !rate_hz)
-        throw Error(ErrorCode::unusable, place,
-                    fit.columns == 1 ? "one column and no time: the rate of the samples is not known"
-                                     : "no time column and no sample interval: the rate is not known",
-                    "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    if (!table.time_column) settle_rate(lines, fit, times.index, interval, rate_hz, place, table);
     return table;
 }
 

@@ -23,6 +23,7 @@ struct Table {
     std::size_t first_data_line = 1;
     std::vector<ColumnTitle> titles;   ///< [columns]; empty name: the file gives none
     std::optional<double> interval_s;  ///< from a line above the numbers
+    std::size_t interval_line = 0;     ///< which line that is
     std::optional<std::size_t> time_column;
     double time_factor = 1;  ///< seconds for each unit of the time column
     bool time_unit_known = false;

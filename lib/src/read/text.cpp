@@ -140,12 +140,28 @@ std::string describe(const Table& table) {
         case ',':
             text += "comma";
             break;
+        case '|':
+            text += "vertical bar";
+            break;
         default:
             text += "blanks";
             break;
     }
     if (table.dialect.decimal == ',') text += ", decimal comma";
+    if (!table.time_column && table.interval_s)
+        text += ", rate by line " + std::to_string(table.interval_line);
     return text;
+}
+
+/// The name, with a number behind it when an earlier channel has it already: channels are told by name.
+std::string unique_name(const std::string& name, const std::vector<Channel>& earlier) {
+    const auto taken = [&](const std::string& wanted) {
+        return std::any_of(earlier.begin(), earlier.end(),
+                           [&](const Channel& channel) { return lower(channel.name) == lower(wanted); });
+    };
+    std::string unique = name;
+    for (int number = 2; taken(unique); ++number) unique = fmt::format("{} #{}", name, number);
+    return unique;
 }
 
 Recording begin_recording(const Table& table, const std::string& name) {
@@ -156,7 +172,8 @@ Recording begin_recording(const Table& table, const std::string& name) {
     for (std::size_t i = 0; i < table.value_columns.size(); ++i) {
         const ColumnTitle& title = table.titles[table.value_columns[i]];
         Channel channel;
-        channel.name = title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name;
+        channel.name = unique_name(title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name,
+                                   recording.channels);
         channel.unit = title.unit;
         recording.channels.push_back(std::move(channel));
     }

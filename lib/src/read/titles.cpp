@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "evenstroke/units.hpp"
+#include "read/interval_line.hpp"
 
 namespace evenstroke::reading {
 
@@ -34,11 +35,14 @@ bool all_stamps(const std::vector<std::string_view>& cells, char decimal) {
 }
 
 std::optional<std::size_t> time_title(const Cells& cells) {
+    std::optional<std::size_t> best;
+    int best_rank = 0;
     for (std::size_t c = 0; c < cells.size(); ++c)
-        if (names_time(split_title(cells[c]).name)) return c;
-    for (std::size_t c = 0; c < cells.size(); ++c)
-        if (has_time_unit(split_title(cells[c]))) return c;
-    return std::nullopt;
+        if (const int rank = time_rank(split_title(cells[c])); rank > best_rank) {
+            best = c;
+            best_rank = rank;
+        }
+    return best;
 }
 
 /// The search for the titles of one block of rows.
@@ -79,7 +83,7 @@ class Search {
                 units_ = *cells;
                 continue;
             }
-            const bool setting = sample_interval_s(text, decimal).has_value();
+            const bool setting = interval_line(text, decimal).has_value();
             if (cells && !setting && speaks_of_channels(*cells, decimal) &&
                 (titles_.empty() || time_agrees(*cells))) {
                 titles_ = *cells;
@@ -113,8 +117,9 @@ class Search {
         const char delimiter = block_.dialect.delimiter;
         const std::size_t columns = block_.columns;
         Cells cells = header_cells(text, delimiter);
-        if (cells.size() != columns && delimiter != '\t')
-            if (auto by_tab = header_cells(text, '\t'); by_tab.size() == columns) cells = by_tab;
+        for (const char other : {'\t', ';', ','})  // the titles may be parted by another mark than the rows
+            if (cells.size() != columns)
+                if (auto parted = header_cells(text, other); parted.size() == columns) cells = parted;
         while (cells.size() > columns && trim(cells.back()).empty()) cells.pop_back();
         if (cells.size() > columns) join_parted(text, cells);
         if (cells.size() < columns && cells.size() >= columns_in_use_) cells.resize(columns);
@@ -210,11 +215,6 @@ class Search {
 };
 
 }  // namespace
-
-bool has_time_unit(const ColumnTitle& title) {
-    const auto unit = find_unit(title.unit);
-    return unit && unit->dimension == Dimension::time;
-}
 
 bool speaks_of_channels(const std::vector<std::string>& cells, char decimal) {
     std::size_t named = 0;

@@ -25,7 +25,4 @@ struct FoundTitles {
 /// True when a line this far from the rows speaks of time or of units, as titles do and settings do not.
 [[nodiscard]] bool speaks_of_channels(const std::vector<std::string>& cells, char decimal);
 
-/// True when the title's unit is one of time.
-[[nodiscard]] bool has_time_unit(const ColumnTitle& title);
-
 }  // namespace evenstroke::reading

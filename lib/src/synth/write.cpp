@@ -99,10 +99,10 @@ std::string recording_text(const Recording& recording, const TextDialect& dialec
     return out;
 }
 
-void write_audio(const Recording& recording, const std::vector<double>& full_scale, AudioFormat format,
-                 const std::string& path) {
+std::string recording_audio(const Recording& recording, const std::vector<double>& full_scale,
+                            AudioFormat format) {
     if (recording.channels.empty() || recording.channels.front().values.empty())
-        throw Error(ErrorCode::unsupported, path, "edges cannot be written as audio",
+        throw Error(ErrorCode::unsupported, "audio", "edges cannot be written as audio",
                     "write them as text, or record the wheel as an analog voltage");
     const std::size_t channels = recording.channels.size();
     const std::size_t samples = recording.channels.front().values.size();
@@ -112,8 +112,8 @@ void write_audio(const Recording& recording, const std::vector<double>& full_sca
             const double share = static_cast<double>(recording.channels[c].values[i]) / full_scale.at(c);
             frames[i * channels + c] = static_cast<float>(std::clamp(share, -1.0, 1.0));
         }
-    write_audio_frames(frames, static_cast<int>(channels), static_cast<int>(std::lround(recording.rate_hz)),
-                       format == AudioFormat::flac, path);
+    return audio_file_bytes(frames, static_cast<int>(channels),
+                            static_cast<int>(std::lround(recording.rate_hz)), format == AudioFormat::flac);
 }
 
 }  // namespace evenstroke

@@ -38,6 +38,10 @@ constexpr double least_correlation = 0.3;
 /// A resting level this large beside the excursion is a source's own voltage, not a clamp's zero.
 constexpr double source_ratio = 0.3;
 
+/// A starter's current settles within these shares of its inrush.
+constexpr double least_settled_ratio = 0.05;
+constexpr double most_settled_ratio = 0.75;
+
 bool has_dimension(const Channel& channel, Dimension dimension) {
     const auto unit = find_unit(channel.unit);
     return unit && unit->dimension == dimension;
@@ -147,6 +151,8 @@ void look_at_load(const Channel& channel, double rate_hz, const trace::Rest& res
     else
         voltage = volts &&
                   battery_level(std::abs(rest.active) * 1.2);  // cranking takes about a sixth of the voltage
+    const double settled_ratio = excursion / rest.extreme;
+    look.inrush = rest.known() && settled_ratio > least_settled_ratio && settled_ratio < most_settled_ratio;
     // A current or a battery's dips without the level that they come from: the first excursion tells which.
     const trace::Coupling coupling = voltage ? trace::find_voltage_coupling(channel.values, rate_hz, false)
                                              : trace::find_coupling(channel.values, rate_hz);
@@ -192,6 +198,12 @@ ChannelLook look_at(const Channel& channel, double rate_hz, double duration_s) {
     }
     if (has_dimension(channel, Dimension::pressure)) {
         look.quantity = Quantity::pressure;
+        look.confidence_ratio = 0.9;
+        look.reason = fmt::format("recorded in {}", channel.unit);
+        return look;
+    }
+    if (const auto unit = find_unit(channel.unit);
+        unit && unit->dimension != Dimension::current && unit->dimension != Dimension::voltage) {
         look.confidence_ratio = 0.9;
         look.reason = fmt::format("recorded in {}", channel.unit);
         return look;

@@ -1,7 +1,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
+#include <cctype>
 #include <cmath>
+#include <utility>
 
 #include "clean.hpp"
 #include "coupling.hpp"
@@ -30,11 +33,42 @@ bool cranking_quantity(Quantity quantity) {
     return quantity == Quantity::current || quantity == Quantity::voltage || quantity == Quantity::wheel;
 }
 
-/// Current tells most, then voltage (the same ripple, smaller), then a wheel; a trace that lost its zero,
-/// least.
-double preference(const ChannelLook& look) {
+/// The inrush of even a motorcycle's starter; pumps, coils and injectors take less.
+constexpr double least_inrush_a = 30;
+
+/// Words by which people call a starter's current, and those of currents and voltages that are another's.
+constexpr std::array current_words{"current",  "clamp",     "amp",     "amps",     "strom", "courant",
+                                   "corrente", "corriente", "starter", "anlasser", "shunt"};
+constexpr std::array other_words{"pump", "coil",    "map", "rail", "key", "ignition", "ign",  "injector",
+                                 "inj",  "exhaust", "oil", "fuel", "mic", "lambda",   "pumpe"};
+
+template <typename Words>
+bool any_word(const std::string& name, const Words& words) {
+    std::string word;
+    for (const char c : name + " ") {
+        const auto byte = static_cast<unsigned char>(c);
+        if (std::isalpha(byte) != 0)
+            word += static_cast<char>(std::tolower(byte));
+        else if (std::find(words.begin(), words.end(), std::exchange(word, {})) != words.end())
+            return true;
+    }
+    return false;
+}
+
+/// Whether a current is a starter's by its name, its amperes or its shape.
+bool of_a_starter(const Channel& channel, const ChannelLook& look) {
+    if (any_word(channel.name, other_words)) return false;
+    if (any_word(channel.name, current_words)) return true;
+    const auto unit = find_unit(channel.unit);
+    if (!unit || unit->dimension != Dimension::current) return look.inrush;
+    return std::max(std::abs(look.highest), std::abs(look.lowest)) * unit->factor > least_inrush_a;
+}
+
+/// Current tells most, then voltage (the same ripple, smaller), then a wheel; least a trace that lost its
+/// zero, or whose current is another consumer's.
+double preference(const Channel& channel, const ChannelLook& look) {
     if (look.zero_lost) return 0;
-    if (look.quantity == Quantity::current) return 3;
+    if (look.quantity == Quantity::current) return of_a_starter(channel, look) ? 3 : 0;
     return look.quantity == Quantity::voltage ? 2 : 1;
 }
 
@@ -89,7 +123,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
     for (std::size_t i = 0; i < looks.size(); ++i) {
         if (options.quantity ? looks[i].quantity != *options.quantity : !cranking_quantity(looks[i].quantity))
             continue;
-        const double score = preference(looks[i]) + looks[i].confidence_ratio;
+        const double score = preference(recording.channels[i], looks[i]) + looks[i].confidence_ratio;
         if (best == looks.size() || score > best_score) {
             best = i;
             best_score = score;

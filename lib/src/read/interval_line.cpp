@@ -1,0 +1,269 @@
+#include "read/interval_line.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "evenstroke/error.hpp"
+#include "evenstroke/units.hpp"
+
+namespace evenstroke::reading {
+
+namespace {
+
+/// Keys that name the samples, wherever they stand in it.
+constexpr std::array interval_words{"sample interval",
+                                    "sampling interval",
+                                    "sampleinterval",
+                                    "sample period",
+                                    "sampling period",
+                                    "sample time",
+                                    "sampling time",
+                                    "time step",
+                                    "time interval",
+                                    "time increment",
+                                    "log interval",
+                                    "logging interval",
+                                    "record interval",
+                                    "recording interval",
+                                    "scan interval",
+                                    "x increment",
+                                    "xincrement",
+                                    "xincr",
+                                    "xinc",
+                                    "delta t",
+                                    "delta time",
+                                    "abtastintervall",
+                                    "abtastzeit",
+                                    "messintervall",
+                                    "zeitintervall",
+                                    "intervalle d'\xC3\xA9"
+                                    "chantillonnage",
+                                    "p\xC3\xA9riode d'\xC3\xA9"
+                                    "chantillonnage"};
+constexpr std::array rate_words{"sample rate",
+                                "sampling rate",
+                                "samplerate",
+                                "sampling frequency",
+                                "sample frequency",
+                                "samples/s",
+                                "samples per second",
+                                "scan rate",
+                                "acquisition rate",
+                                "log rate",
+                                "logging rate",
+                                "record rate",
+                                "recording rate",
+                                "abtastrate",
+                                "abtastfrequenz",
+                                "fr\xC3\xA9quence d'\xC3\xA9"
+                                "chantillonnage",
+                                "taux d'\xC3\xA9"
+                                "chantillonnage",
+                                "frequenza di campionamento",
+                                "frecuencia de muestreo"};
+/// Keys that speak of samples only when they are the whole key: many things have a rate.
+constexpr std::array bare_interval_words{"interval", "increment", "intervall", "intervalle", "dt"};
+constexpr std::array bare_rate_words{"rate", "fs"};
+/// What of an instrument has a rate or an interval that is not its samples', or only their limit.
+constexpr std::array other_words{"max",    "maximum", "min",  "minimum", "display", "screen",
+                                 "update", "refresh", "baud", "frame",   "trigger"};
+
+template <typename Words>
+bool any_equal(const Words& words, const std::string& text) {
+    return std::any_of(words.begin(), words.end(), [&](const char* word) { return text == word; });
+}
+
+bool is_letter(char c) {
+    return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) >= 0x80;
+}
+
+bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+
+/// True when one of the words stands in the text, not inside another word.
+template <typename Words>
+bool any_inside(const Words& words, const std::string& text) {
+    for (const std::string_view word : words)
+        for (std::size_t at = text.find(word); at != std::string::npos; at = text.find(word, at + 1)) {
+            const bool free_before = at == 0 || !is_letter(text[at - 1]);
+            const std::size_t end = at + word.size();
+            const bool free_after = end == text.size() || !is_letter(text[end]);
+            if (free_before && free_after) return true;
+        }
+    return false;
+}
+
+/// Hertz for a rate unit: "Hz", "kS/s", "MSa/s" …
+std::optional<double> rate_factor(std::string_view unit) {
+    std::string text = lower(trim(unit));
+    const bool mega = trim(unit).starts_with('M');
+    double factor = 1;
+    if (text.size() > 1 && (text[0] == 'k' || text[0] == 'm') && text != "ms") {
+        factor = text[0] == 'k' ? 1e3 : mega ? 1e6 : 0;
+        text.erase(0, 1);
+    }
+    static constexpr std::array known{"hz", "s/s", "sa/s", "sps", "samples/s", "1/s", "samples/sec", "hertz"};
+    if (factor > 0 && any_equal(known, text)) return factor;
+    return std::nullopt;
+}
+
+/// A number with, perhaps, a unit behind it: "0.0001", "10 kHz".
+struct Measure {
+    double value;
+    std::string_view unit;
+};
+
+std::optional<Measure> parse_measure(std::string_view cell, char decimal) {
+    cell = strip_quotes(cell);
+    const std::size_t end = cell.find_first_not_of("+-0123456789.,eE");
+    std::size_t length = end == std::string_view::npos ? cell.size() : end;
+    while (length > 0) {
+        const Cell number = parse_cell(cell.substr(0, length), decimal);
+        if (number.kind == CellKind::number) return Measure{number.value, trim(cell.substr(length))};
+        --length;  // "5E" of "5Eq": give the letter back
+    }
+    return std::nullopt;
+}
+
+std::string_view bracketed(std::string_view text) {
+    const std::size_t open = text.find_first_of("([");
+    const std::size_t close = text.find_last_of(")]");
+    if (open == std::string_view::npos || close == std::string_view::npos || close < open) return {};
+    return trim(text.substr(open + 1, close - open - 1));
+}
+
+std::optional<double> interval_from(double value, std::string_view unit, bool is_rate) {
+    if (const auto hertz = rate_factor(unit)) return value > 0 ? 1 / (value * *hertz) : 0;
+    if (is_rate) {
+        if (!unit.empty()) return std::nullopt;
+        return value > 0 ? 1 / value : 0;
+    }
+    const auto known = find_unit(unit);
+    if (!unit.empty() && (!known || known->dimension != Dimension::time)) return std::nullopt;
+    return value > 0 ? value * (known ? known->factor : 1) : 0;
+}
+
+/// The key as the words above are written: without brackets or a remark's mark, underscores and hyphens as
+/// blanks.
+std::string plain_key(std::string_view key) {
+    key.remove_prefix(std::min(key.find_first_not_of("#%/ "), key.size()));
+    std::string text = lower(trim(key.substr(0, key.find_first_of("(["))));
+    std::replace(text.begin(), text.end(), '_', ' ');
+    std::replace(text.begin(), text.end(), '-', ' ');
+    constexpr std::string_view apostrophe = "\xE2\x80\x99";
+    if (const auto at = text.find(apostrophe); at != std::string::npos)
+        text.replace(at, apostrophe.size(), "'");
+    return text;
+}
+
+enum class KeyKind { none, interval, rate };
+
+struct Key {
+    KeyKind kind = KeyKind::none;
+    bool names_samples = false;
+};
+
+Key key_of(std::string_view text) {
+    const std::string key = plain_key(text);
+    if (any_inside(other_words, key)) return {};
+    if (any_inside(rate_words, key)) return {KeyKind::rate, true};
+    if (any_inside(interval_words, key)) return {KeyKind::interval, true};
+    if (any_equal(bare_rate_words, key)) return {KeyKind::rate, false};
+    if (any_equal(bare_interval_words, key)) return {KeyKind::interval, false};
+    return {};
+}
+
+/// "2,000 Hz" where the mark neither marks decimals nor parts cells here: without it.
+std::string without_thousands(std::string_view value, char mark) {
+    std::string text(value);
+    std::size_t at = text.find(mark);
+    while (at != std::string::npos && at > 0 && is_digit(text[at - 1])) {
+        const std::size_t digits = text.find_first_not_of("0123456789", at + 1);
+        if ((digits == std::string::npos ? text.size() : digits) != at + 4) break;
+        text.erase(at, 1);
+        at = text.find(mark, at);
+    }
+    return text;
+}
+
+/// True when every channel's cell behind the key holds a number, and they differ.
+bool channels_differ(std::string_view line, const RowBlock& block) {
+    std::vector<std::string_view> cells;
+    split(line, block.dialect.delimiter, cells);
+    if (cells.size() < 3 || (cells.size() != block.columns && cells.size() != block.columns + 1))
+        return false;
+    const auto value = [&](std::string_view cell) { return parse_cell(cell, block.dialect.decimal); };
+    const double first = value(cells[1]).value;
+    bool differ = false;
+    for (std::size_t c = 1; c < cells.size(); ++c) {
+        const Cell cell = value(cells[c]);
+        if (cell.kind != CellKind::number) return false;
+        differ = differ || cell.value != first;
+    }
+    return differ;
+}
+
+}  // namespace
+
+std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
+    std::size_t key_end = line.find_first_of(",;\t:=");
+    char joint = ' ';
+    if (key_end == std::string_view::npos)
+        key_end = line.find_first_of("0123456789");  // "Sample rate 2kHz"
+    else
+        joint = line[key_end++];
+    if (key_end == std::string_view::npos) return std::nullopt;
+    const std::string_view key_text = strip_quotes(line.substr(0, key_end - (joint == ' ' ? 0 : 1)));
+    const Key key = key_of(key_text);
+    if (key.kind == KeyKind::none) return std::nullopt;
+    std::string_view behind = trim(line.substr(key_end));
+    while (!behind.empty() && std::string_view(",;\t:=").find(behind.front()) != std::string_view::npos)
+        behind = trim(behind.substr(1));
+    const char mark = decimal == ',' ? '.' : ',';
+    const std::string rest = joint == mark ? std::string(behind) : without_thousands(behind, mark);
+    const std::size_t value_end = decimal == ',' ? rest.find_first_of(";\t") : rest.find_first_of(",;\t");
+    const auto measure = parse_measure(std::string_view(rest).substr(0, value_end), decimal);
+    if (!measure) return std::nullopt;
+    std::string_view unit = measure->unit;
+    if (unit.empty()) unit = bracketed(key_text);
+    if (unit.empty() && value_end != std::string::npos) {
+        const std::string_view next = std::string_view(rest).substr(value_end + 1);
+        const std::string_view beside = strip_quotes(next.substr(0, next.find_first_of(",;\t")));
+        if (rate_factor(beside) || find_unit(beside)) unit = beside;
+    }
+    const auto interval_s = interval_from(measure->value, unit, key.kind == KeyKind::rate);
+    if (!interval_s) return std::nullopt;
+    return IntervalLine{*interval_s, key.names_samples};
+}
+
+std::optional<FoundInterval> find_interval(const std::vector<HeadLine>& lines, const RowBlock& block,
+                                           const std::string& name) {
+    constexpr double same_interval_ratio = 0.05;  // a rounded rate beside its interval
+    std::optional<FoundInterval> found;
+    bool names_samples = false;
+    for (std::size_t i = 0; i < block.first_row; ++i) {
+        const auto said = interval_line(lines[i].text, block.dialect.decimal);
+        if (!said || (found && names_samples && !said->names_samples)) continue;
+        if (found && names_samples == said->names_samples) {
+            if (!(std::abs(said->interval_s / found->interval_s - 1) < same_interval_ratio) && !found->doubt)
+                found->doubt =
+                    fmt::format("lines {} and {} give different sample rates", found->line, lines[i].line);
+            continue;
+        }
+        if (!(said->interval_s > 0))
+            throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[i].line),
+                        "the sample rate or interval is not above 0",
+                        "correct this line, or remove it and give --rate HZ");
+        found = FoundInterval{.interval_s = said->interval_s, .line = lines[i].line, .doubt = {}};
+        names_samples = said->names_samples;
+        if (channels_differ(lines[i].text, block))
+            found->doubt = fmt::format("line {} gives the channels different sample rates", found->line);
+    }
+    return found;
+}
+
+}  // namespace evenstroke::reading

@@ -1,0 +1,34 @@
+// Lines above the numbers that say how far apart the samples are.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "read/columns.hpp"
+
+namespace evenstroke::reading {
+
+/// Seconds between samples from a line such as "Sample interval,0.0001", "Interval (s); 1e-4" or
+/// "Sample rate: 10 kHz"; empty when the line says neither. Zero or less comes back as 0.
+struct IntervalLine {
+    double interval_s = 0;
+    bool names_samples = false;  ///< "Sample rate", not just "Rate"
+};
+[[nodiscard]] std::optional<IntervalLine> interval_line(std::string_view line, char decimal);
+
+/// What the lines above the rows say together.
+struct FoundInterval {
+    double interval_s = 0;
+    std::size_t line = 0;              ///< that said so
+    std::optional<std::string> doubt;  ///< another line, or another channel in this one, says otherwise
+};
+
+/// The first line that names the samples, else the first that speaks of a rate or an interval alone.
+/// Throws Error{malformed} when it gives nothing above 0; `name` stands for the file.
+[[nodiscard]] std::optional<FoundInterval> find_interval(const std::vector<HeadLine>& lines,
+                                                         const RowBlock& block, const std::string& name);
+
+}  // namespace evenstroke::reading
