@@ -30,6 +30,8 @@ constexpr double rounding_deg = 0.01;
 /// Fewer settled cycles than this are stretched backwards into the run-up, down to this share of the speed.
 constexpr double wanted_cycles = 2.0;
 constexpr double run_up_share = 0.75;
+/// How far the crank coasts with the starter let go before its speed shows it.
+constexpr double coasting_deg = 360.0;
 /// Faster than any starter turns a warm engine: this runs, or is driven.
 constexpr double fastest_cranking_rpm = 450.0;
 constexpr double confidence_two_sided = 0.975;
@@ -77,11 +79,22 @@ std::size_t first_tooth(const CrankAngle& angle, const Cranking& cranking, doubl
     return first;
 }
 
-Motion motion_of(const CrankAngle& angle, std::size_t first, const EngineLayout& layout) {
+/// The tooth past the last that is used. After the key is let go the crank coasts on for up to a turn, and
+/// nothing in its speed tells when that was: so much before a release is left out where enough cycles remain.
+std::size_t past_last_tooth(const CrankAngle& angle, std::size_t first, CrankingEnd ended_by) {
+    const std::size_t all = angle.angle_deg.size();
+    if (ended_by != CrankingEnd::release) return all;
+    const double last_deg = angle.angle_deg.back() - coasting_deg;
+    if (last_deg - angle.angle_deg[first] < wanted_cycles * cycle_deg) return all;
+    const auto past = std::upper_bound(angle.angle_deg.begin(), angle.angle_deg.end(), last_deg);
+    return static_cast<std::size_t>(past - angle.angle_deg.begin());
+}
+
+Motion motion_of(const CrankAngle& angle, std::size_t first, std::size_t past, const EngineLayout& layout) {
     Motion motion;
-    motion.time_s.assign(angle.time_s.begin() + static_cast<std::ptrdiff_t>(first), angle.time_s.end());
-    motion.angle_deg.assign(angle.angle_deg.begin() + static_cast<std::ptrdiff_t>(first),
-                            angle.angle_deg.end());
+    const auto from = static_cast<std::ptrdiff_t>(first), to = static_cast<std::ptrdiff_t>(past);
+    motion.time_s.assign(angle.time_s.begin() + from, angle.time_s.begin() + to);
+    motion.angle_deg.assign(angle.angle_deg.begin() + from, angle.angle_deg.begin() + to);
     const ToothSpeed speed = tooth_speed(motion.time_s, motion.angle_deg, true);
     motion.rad_per_s = Eigen::Map<const Eigen::VectorXd>(speed.rad_per_s.data(),
                                                          static_cast<Eigen::Index>(speed.rad_per_s.size()));
@@ -292,7 +305,8 @@ Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angl
     if (result.inconclusive) return result;
     const auto [shortest, longest] =
         std::minmax_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
-    const Motion motion = motion_of(angle, first_tooth(angle, cranking, *longest), layout);
+    const std::size_t first = first_tooth(angle, cranking, *longest);
+    const Motion motion = motion_of(angle, first, past_last_tooth(angle, first, cranking.ended_by), layout);
     if (motion.turned_deg() < cycle_deg) {
         result.inconclusive = fmt::format(
             "only {:.0f} degrees of steady cranking: a whole cycle of 720 is needed. Crank for five seconds",
