@@ -37,10 +37,13 @@ constexpr double settled_spread = 1.3;
 constexpr double settled_for_s = 0.5;
 constexpr double settled_at_least_s = 0.25;
 /// The engine has started when the rate passes this multiple of the cranking rate. Cranking speed itself
-/// rises by a tenth or so in a burst as oil warms; an engine that fires doubles it within a turn or two. It
-/// stays so for as long as the window, or to the end: a moment of it, one compression that is missing, has
-/// left the window by then.
+/// rises by a tenth or so in a burst as oil warms; an engine that fires doubles it within a turn or two.
 constexpr double runaway_ratio = 1.3;
+/// It stays so for a share of the window, or to the end. A window of whole cycles holds no compression's
+/// ripple, and an engine that fires weakly may die again; one that may be shorter than a compression must be
+/// left by what was quick before.
+constexpr double lasting_of_cycle = 0.25;
+constexpr double lasting_of_time = 1.0;
 constexpr double level_rise = 1.1;
 /// The starter has let go when the rate falls below this share of the cranking rate, to the end.
 constexpr double release_ratio = 0.8;
@@ -120,13 +123,15 @@ std::vector<Times> bursts_of(const Times& times) {
 
 /// Teeth a second over the window before each tooth.
 struct Rates {
+    bool whole_turns = false;      ///< the window is one turn or one cycle
     std::vector<double> per_s;     ///< 0 while there is no window yet
     std::vector<double> window_s;  ///< how long it is
 };
 
 /// Windows of so many teeth, or, where the teeth of a turn are not told (0), of `window_s`.
 Rates rates_of(const Times& times, std::size_t teeth) {
-    Rates rates{std::vector<double>(times.size(), 0.0), std::vector<double>(times.size(), window_s)};
+    Rates rates{teeth > 0, std::vector<double>(times.size(), 0.0),
+                std::vector<double>(times.size(), window_s)};
     std::size_t first = 0;
     for (std::size_t i = 1; i < times.size(); ++i) {
         while (first + 1 < i && (teeth > 0 ? i - first > teeth : times[i] - times[first + 1] >= window_s))
@@ -204,9 +209,11 @@ std::optional<std::size_t> runaway(const Times& times, const Rates& rates, Level
     std::size_t next = level.tooth;
     SlidingMedian past;
     const double most_level = level_rise * level.rate;
+    const double lasting = rates.whole_turns ? lasting_of_cycle : lasting_of_time;
     for (std::size_t i = level.tooth; i < times.size(); ++i) {
         const double away = runaway_ratio * level.rate;
-        if (rates.per_s[i] > away && lasts(times, rates.per_s, i, away, rates.window_s[i])) return i;
+        if (rates.per_s[i] > away && lasts(times, rates.per_s, i, away, lasting * rates.window_s[i]))
+            return i;
         for (; next < i && times[i] - times[next] > rates.window_s[i] / 2; ++next)
             past.add(rates.per_s[next]);
         for (; first < next && times[i] - times[first] > 2 * settled_for_s; ++first)
