@@ -119,7 +119,7 @@ constexpr CrankOption options[] = {
     {"sync-lead", "DEG", angle,
      "Crank degrees from the mark's leading edge (a wheel: the first tooth after its gap) on to that "
      "cylinder's "
-     "firing TDC. Default: 0; a wheel's: not known.",
+     "firing TDC. Default: 0; of a wheel, or of a cam beside one: not known.",
      set_sync_lead},
     {"wheel", "TEETH-MISSING", angle,
      "Toothed wheel, as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",

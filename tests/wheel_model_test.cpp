@@ -2,6 +2,7 @@
 // where it cannot be right. Simulation.
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <string>
 
 #include "evenstroke/analyse.hpp"
@@ -67,6 +68,21 @@ TEST_CASE(
         said += says(a, "away from where TDC was told to be");
     }
     CHECK(said >= 3);
+}
+
+TEST_CASE("wheel: a cam without a lead -> it settles the turn only, and TDC is found") {
+    SynthOptions options = drawn_on_wheel(5002, "five");
+    options.chain.cam = true;
+    AnalyseOptions how;
+    how.reference.sync = "Cam";
+    const Analysis a = analysed(options, 5002, how);
+    REQUIRE_FALSE(a.contribution.inconclusive);
+    CHECK_FALSE(a.angle.once_per_turn);
+    CHECK(std::any_of(a.contribution.notices.begin(), a.contribution.notices.end(), [](const Notice& n) {
+        return n.code == "phase-from-compression" && n.text.find("the mark of \"Cam\"") != std::string::npos;
+    }));
+    for (const CylinderName& name : cylinder_names(a.angle, options.engine.layout))
+        CHECK_FALSE(name.cylinder);
 }
 
 TEST_CASE("wheel: the wrong number of cylinders -> no cylinder condemned, and the number is doubted") {

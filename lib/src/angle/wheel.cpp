@@ -169,13 +169,15 @@ void place_zero(const Recording& recording, const ReferenceOptions& options, Cra
     double zero = 0;
     if (options.sync && !sync_is_wheel(recording, options, angle.channel)) {
         const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
-        const auto place = place_of_sync(wheel_edges(recording, channel), angle, options.sync_lead_deg != 0);
+        const bool told = options.wheel_lead_deg || options.sync_lead_deg != 0;
+        const auto place = place_of_sync(wheel_edges(recording, channel), angle, told);
         if (place) {
             zero = place->angle_deg + options.sync_lead_deg;
             angle.once_per_turn = false;
             angle.lead_deg = options.sync_lead_deg;
             angle.sync_channel = channel.name;
-            angle.offset_sd_deg = place->scatter_deg;
+            // A cam's mark hardly ever stands at a TDC: without a lead it settles the half cycle only.
+            if (told) angle.offset_sd_deg = place->scatter_deg;
             if (place->wide) angle.notices.push_back(angle::wide_mark_notice(channel.name, place->rising));
         } else {
             angle.notices.push_back(

@@ -272,14 +272,14 @@ Notice fits_twice() {
         "and the intervals hold both. Record a cam sensor too and name it with --sync, or give --sync-lead."};
 }
 
-Notice phase_found(const EngineLayout& layout) {
-    return {
-        "phase-from-compression",
-        std::string(
-            "TDC was found from the compressions themselves; position 1 is the first after the wheel's first "
-            "tooth") +
-            (layout.fires_evenly() ? "" : " that the intervals can begin with") +
-            ". Give --sync-lead to name cylinders."};
+Notice phase_found(const CrankAngle& angle, const EngineLayout& layout) {
+    return {"phase-from-compression",
+            fmt::format(
+                "TDC was found from the compressions themselves; position 1 is the first after {}{}. Give "
+                "--sync-lead to name cylinders.",
+                angle.sync_channel.empty() ? "the wheel's first tooth"
+                                           : fmt::format("the mark of \"{}\"", angle.sync_channel),
+                layout.fires_evenly() ? "" : " that the intervals can begin with")};
 }
 
 Notice tooth_form() {
@@ -347,7 +347,7 @@ Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angl
         result.notices.push_back(contribution::repeating_notice(*period));
     }
     wheel::fill(motion, *answer, result);
-    if (!known) result.notices.push_back(phase_found(layout));
+    if (!known) result.notices.push_back(phase_found(angle, layout));
     if (doubtful) result.notices.push_back(fits_twice());
     if (form_repeats_with_firing(motion)) result.notices.push_back(tooth_form());
     return result;
