@@ -68,7 +68,9 @@ TEST_CASE(
     CHECK(cranking.end_s > 4.0);
 }
 
-TEST_CASE("cranking: amperes a thousandth of a starter's -> the scale is doubted, in amperes only") {
+TEST_CASE(
+    "cranking: amperes a thousandth of a starter's, or a hundred times -> the scale is doubted, in amperes "
+    "only") {
     const auto doubted = [](const Trace& trace) {
         const Cranking cranking = locate(trace);
         REQUIRE_FALSE(cranking.no_cranking);
@@ -82,6 +84,8 @@ TEST_CASE("cranking: amperes a thousandth of a starter's -> the scale is doubted
     for (float& v : trace.values) v *= 0.001F;
     CHECK(doubted(trace).find("averages 0.") != std::string::npos);
     CHECK(doubted(trace).find("--scale") != std::string::npos);
+    for (float& v : trace.values) v *= 1e5F;
+    CHECK(doubted(trace).find("no starter draws so much") != std::string::npos);
     trace.unit = "V";  // said when the channel is picked: no amperes at all
     CHECK(doubted(trace).empty());
 }

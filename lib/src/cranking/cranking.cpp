@@ -248,21 +248,25 @@ void find_end(const View& view, const Span& burst, std::size_t settled, double d
     cranking.end_s = view.time_s(settled + crest_before(last - std::min(last, fired)));
 }
 
-/// No starter turns an engine with so little; a motorcycle's takes some 20 A.
-constexpr double least_mean_a = 5;
+/// No starter turns an engine with so little; a motorcycle's takes some 20 A. The largest diesels' take some
+/// 1000.
+constexpr double least_mean_a = 5, most_mean_a = 2000;
 
 void say_doubtful_scale(const Trace& trace, Cranking& cranking) {
-    if (trace.quantity != Quantity::current || trace.unit != "A" || !cranking.mean_a ||
-        std::abs(*cranking.mean_a) >= least_mean_a)
-        return;
+    if (trace.quantity != Quantity::current || trace.unit != "A" || !cranking.mean_a) return;
+    const double mean_a = std::abs(*cranking.mean_a);
+    if (mean_a >= least_mean_a && mean_a <= most_mean_a) return;
+    const bool little = mean_a < least_mean_a;
     cranking.notices.push_back(
         {"scale-doubtful",
-         fmt::format(
-             "The current averages {} A while cranking, and a starter draws tens of amperes: the scale "
-             "looks wrong, as when the volts of a clamp were taken for amperes. Contributions do not "
-             "depend on it; every figure in amperes or ohms does. Give the amperes per recorded unit "
-             "with --scale.",
-             plain(*cranking.mean_a, 3))});
+         fmt::format("The current averages {} A while cranking, and {}: the scale looks wrong, as when the "
+                     "{} of a clamp were "
+                     "taken for amperes. Contributions do not depend on it; every figure in amperes or ohms "
+                     "does. Give the amperes "
+                     "per recorded unit with --scale.",
+                     plain(*cranking.mean_a, 3),
+                     little ? "a starter draws tens of amperes" : "no starter draws so much",
+                     little ? "volts" : "millivolts")});
 }
 
 void measure_levels(const Trace& trace, const cranking::Load& load, const View& view, const Span& burst,
@@ -401,11 +405,12 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     measure_levels(trace, load, view, burst, settled, saw_inrush, cranking);
     cranking.swing_ratio = swing_ratio_of(view, settled, cranking.end_s);
     if (saw_inrush && stands_still(view, burst, settled, cranking))
-        return refuse(
-            "The starter draws its full inrush all along and never gets going: the engine does not turn. "
-            "Before "
-            "another try find out why: a cylinder full of liquid, a seized engine, a gear engaged, a weak "
-            "battery or starter.");
+        return refuse(fmt::format(
+            "\"{}\" stays at its full inrush all along: the starter never gets going and the engine does not "
+            "turn. Before another try find out why: a cylinder full of liquid, a seized engine, a gear "
+            "engaged, a weak battery or starter. If it is not the starter's current, name that with "
+            "--channel.",
+            trace.channel));
     say_doubtful_scale(trace, cranking);
     if (!cranking.others.empty())
         cranking.notices.push_back({"several-bursts",
