@@ -112,9 +112,10 @@ std::optional<WheelPattern> recognise_wheel(std::span<const Edge> edges, int cyl
               [](const Candidate& a, const Candidate& b) { return a.roughness < b.roughness; });
     if (candidates.empty()) return even_by_ripple(edges, cylinders);
     const Candidate& best = candidates.front();
-    const bool clear = best.roughness < most_roughness_unrepaired &&
-                       std::all_of(candidates.begin() + 1, candidates.end(),
-                                   [&best](const Candidate& rival) { return stands(best, rival); });
+    const bool clear =
+        best.roughness < (candidates.size() > 1 ? most_roughness_unrepaired : most_roughness) &&
+        std::all_of(candidates.begin() + 1, candidates.end(),
+                    [&best](const Candidate& rival) { return stands(best, rival); });
     if (clear && best.text != std::string(even)) return parse_wheel(best.text);
     return even_by_ripple(edges, cylinders);
 }

@@ -21,6 +21,8 @@ constexpr double period_weight = 1000;
 /// A slow misfit is the mean over so many nodes to either side: 22 degrees in all, which ripple and noise do
 /// not last.
 constexpr Eigen::Index slow_reach = 5;
+/// Of data that are not to be followed: a weight that no residual of them outweighs, yet one to divide by.
+constexpr double least_trust = 1e-6;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
 /// Longest step of one unknown, in its prior's standard deviations.
 constexpr double longest_move = 2;
@@ -87,6 +89,11 @@ class Fit {
         return data_.seen_is == Seen::speed ? cycle.speed_rad_s : cycle.load;
     }
 
+    /// How far the data are to be followed at a share of the cycle's time.
+    [[nodiscard]] double trust(double share) const {
+        return data_.trust.size() == 0 ? 1.0 : std::max(least_trust, at_share(data_.trust, share));
+    }
+
     void evaluate(const Eigen::VectorXd& z, Evaluation& e) const {
         e.model = map_.model(z);
         e.tables.clear();
@@ -102,7 +109,7 @@ class Fit {
             const auto at = static_cast<std::size_t>(k);
             const double before = k > 0 ? time[at - 1] : time[steps_per_cycle - 1] - total;
             const double width = 0.5 * (time[at + 1] - before) / total * steps_per_cycle;
-            e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0));
+            e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0) * trust(time[at] / total));
             e.residual[k] = (seen(e.cycle)[at] - at_share(data_.seen, time[at] / total) - lift) * e.weight[k];
         }
         e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
@@ -242,8 +249,10 @@ class Fit {
 
     /// The misfit without what changes within a few degrees: ripple and noise, which no model of the engine
     /// makes.
-    [[nodiscard]] static double slow_misfit(const Evaluation& e) {
-        const Eigen::ArrayXd off = e.residual.head(steps_per_cycle).array() / e.weight.array();
+    [[nodiscard]] double slow_misfit(const Evaluation& e) const {
+        Eigen::ArrayXd off = e.residual.head(steps_per_cycle).array() / e.weight.array();
+        for (Eigen::Index k = 0; k < steps_per_cycle; ++k)
+            off[k] *= trust(e.cycle.time_s[static_cast<std::size_t>(k)] / e.cycle.time_s.back());
         double square = 0;
         for (Eigen::Index k = 0; k < steps_per_cycle; ++k) {
             double sum = 0;

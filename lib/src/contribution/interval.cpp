@@ -37,7 +37,7 @@ constexpr double model_error_points = 0.25;
 /// of the model, and what it is not goes to the neighbours.
 /// The speed alone tells a leak from a loss of charge less well than the load does (chosen on seeds 7001 to
 /// 7012).
-constexpr double error_per_own_loss = 0.06, error_per_own_loss_seen_in_speed = 0.08,
+constexpr double error_per_own_loss = 0.06, error_per_own_loss_seen_in_speed = 0.1,
                  error_per_other_loss = 0.02;
 /// For every point lost for want of charge or compression ratio: a low ratio takes more of the peak than of
 /// the torque, low charge alike of both, and the trace hardly tells them apart.

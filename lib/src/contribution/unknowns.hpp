@@ -40,6 +40,8 @@ enum Own { own_charge, own_leak, own_ratio, unknowns_per_cylinder };
 struct FitData {
     /// Mean cycle of what the trace shows, at evenly spaced times of the cycle from position 0's TDC.
     Eigen::ArrayXd seen;
+    Eigen::ArrayXd
+        trust;  ///< 0 to 1, at the same times: how far `seen` is to be followed there; empty: all along
     Seen seen_is = Seen::load;  ///< in the trace's unit; speed in rad/s
     double period_s = 0;
     std::optional<double> inrush;  ///< highest load at engagement, in the unit of the load

@@ -37,8 +37,9 @@ void fill_events(const Motion& motion, const Answer& answer, Contribution& resul
             first_cycle = std::min(first_cycle, events[e].cycle);
             last_cycle = std::max(last_cycle, events[e].cycle);
         }
+    if (first_cycle > last_cycle) return;
     const std::vector<double> none(result.cylinders.size(), std::numeric_limits<double>::quiet_NaN());
-    result.by_cycle_pct.assign(static_cast<std::size_t>(std::max(0, last_cycle - first_cycle + 1)), none);
+    result.by_cycle_pct.assign(static_cast<std::size_t>(last_cycle - first_cycle + 1), none);
     std::vector<double> dips(motion.tdc_deg.size(), 0.0);
     for (std::size_t e = 0; e < events.size(); ++e) {
         if (!std::isfinite(by_event_pct[e])) continue;

@@ -50,6 +50,10 @@ constexpr double least_interval_deg = 60.0 - 0.5;
 constexpr double most_negative_ratio = -0.15;
 /// Masses alone, and errors of the teeth, swing the speed by some per cent; compressions by more than this.
 constexpr double least_ripple_share = 0.05;
+/// A tooth this many times as far from the next as usual stands before a gap. It hides a compression when it
+/// takes, with half a tooth to either side, a third of the interval to the next, and reaches into the crank's
+/// slow phase: from 30 degrees before TDC to 15 after it.
+constexpr double gap_pitches = 1.5, wide_gap_share = 1.0 / 3, slow_middle_deg = 7.5, slow_half_deg = 22.5;
 /// So many places of the intervals in the cycle are looked into.
 constexpr int most_places = 3;
 /// How well TDC is known: where the user or a cam tells it, the play of wheel, sensor and belt; where the
@@ -264,6 +268,50 @@ std::string nothing_fits(const Motion& motion, const EngineLayout& layout, bool 
            "out, or does the wheel turn without the engine?";
 }
 
+/// Positions whose compression comes where the wheel has a gap that is wide beside the firing intervals: what
+/// is seen of it before and after hardly tells a leak from none.
+std::vector<std::size_t> hidden_by_gap(const Motion& motion, const Answer& answer, double shortest_deg) {
+    std::vector<double> pitches_deg;
+    for (std::size_t k = 0; k + 1 < motion.angle_deg.size(); ++k)
+        pitches_deg.push_back(motion.angle_deg[k + 1] - motion.angle_deg[k]);
+    const double usual_deg = signal::median(pitches_deg);
+    std::vector<std::size_t> hidden;
+    for (std::size_t position = 0; position < motion.tdc_deg.size(); ++position) {
+        const double tdc_deg = answer.phase_deg + motion.tdc_deg[position];
+        const auto hides = [&](std::size_t k) {
+            // Half a tooth to either side is blurred too: a tooth's speed is that of its middle.
+            if (pitches_deg[k] < gap_pitches * usual_deg ||
+                pitches_deg[k] + usual_deg < wide_gap_share * shortest_deg)
+                return false;
+            const double half_deg = (pitches_deg[k] + usual_deg) / 2;
+            const double middle_deg = motion.angle_deg[k] + pitches_deg[k] / 2;
+            const double after_deg = std::remainder(middle_deg - (tdc_deg - slow_middle_deg), cycle_deg);
+            return std::abs(after_deg) < half_deg + slow_half_deg;
+        };
+        for (std::size_t k = 0; k < pitches_deg.size(); ++k)
+            if (hides(k)) {
+                hidden.push_back(position);
+                break;
+            }
+    }
+    return hidden;
+}
+
+Notice gap_hides(const std::vector<std::size_t>& positions) {
+    std::string list;
+    for (std::size_t i = 0; i < positions.size(); ++i)
+        list += fmt::format("{}{}",
+                            i == 0                     ? ""
+                            : i + 1 < positions.size() ? ", "
+                                                       : " and ",
+                            positions[i] + 1);
+    return {"gap-hides",
+            fmt::format("The wheel's gap comes where position{} {} compress{}, so a loss there is not sure "
+                        "and nothing is "
+                        "condemned on it. Record the starter current instead.",
+                        positions.size() == 1 ? "" : "s", list, positions.size() == 1 ? "es" : "")};
+}
+
 Notice fits_twice() {
     return {
         "intervals-fit-twice",
@@ -345,6 +393,10 @@ Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angl
     if (const auto period = contribution::repeating_pattern(answer->pct)) {
         answer->high_pct.setConstant(100);
         result.notices.push_back(contribution::repeating_notice(*period));
+    }
+    if (const auto hidden = hidden_by_gap(motion, *answer, *shortest); !hidden.empty()) {
+        for (const std::size_t position : hidden) answer->high_pct[static_cast<Eigen::Index>(position)] = 100;
+        result.notices.push_back(gap_hides(hidden));
     }
     wheel::fill(motion, *answer, result);
     if (!known) result.notices.push_back(phase_found(angle, layout));

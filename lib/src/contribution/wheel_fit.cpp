@@ -7,6 +7,7 @@
 
 #include "fit_search.hpp"
 #include "settle.hpp"
+#include "signal/statistics.hpp"
 
 namespace evenstroke::wheel {
 
@@ -21,8 +22,12 @@ constexpr double fewest_cycles = 1.5;
 constexpr double speed_trial_noise_shares[] = {0.5 * usual_trial_noise_share, usual_trial_noise_share,
                                                0.2 * usual_trial_noise_share};
 
+/// A tooth this many times as far from the next as usual stands before a gap.
+constexpr double gap_pitches = 1.5;
+
 /// Speed between the middles of neighbouring teeth, as densely as the folded cycle has places: each stretch
-/// of the cycle then counts by its time, not by its number of teeth.
+/// of the cycle then counts by its time, not by its number of teeth. In a gap only the mean speed is known,
+/// which hides what a compression does there: not usable, as far as the middles of the teeth beside it.
 LoadSamples dense(const Motion& motion) {
     LoadSamples samples;
     const double turned_s = motion.time_s.back() - motion.time_s.front();
@@ -30,6 +35,10 @@ LoadSamples dense(const Motion& motion) {
     const auto middle_s = [&](std::size_t tooth) {
         return (motion.time_s[tooth] + motion.time_s[tooth + 1]) / 2;
     };
+    std::vector<double> pitches_deg;
+    for (std::size_t k = 0; k + 1 < motion.angle_deg.size(); ++k)
+        pitches_deg.push_back(motion.angle_deg[k + 1] - motion.angle_deg[k]);
+    const double gap_deg = gap_pitches * signal::median(pitches_deg);
     const auto teeth = static_cast<std::size_t>(motion.rad_per_s.size());
     std::size_t low = 0;
     for (double t = middle_s(0); t < middle_s(teeth - 1); t += step_s) {
@@ -38,9 +47,24 @@ LoadSamples dense(const Motion& motion) {
         const auto at = static_cast<Eigen::Index>(low);
         samples.time_s.push_back(t);
         samples.load.push_back(motion.rad_per_s[at] * (1 - part) + motion.rad_per_s[at + 1] * part);
+        samples.usable.push_back(pitches_deg[low] < gap_deg && pitches_deg[low + 1] < gap_deg);
     }
-    samples.usable.assign(samples.time_s.size(), true);
     return samples;
+}
+
+/// The share of the samples between two times that are usable, at each place of the cycle; 0 where there are
+/// none.
+Eigen::ArrayXd usable_share(const LoadSamples& samples, const PhaseMap& phases, double from_s, double to_s) {
+    Eigen::ArrayXd usable = Eigen::ArrayXd::Zero(places), all = Eigen::ArrayXd::Zero(places);
+    for (std::size_t k = 0; k < samples.time_s.size(); ++k) {
+        if (samples.time_s[k] < from_s || samples.time_s[k] > to_s) continue;
+        const double phase = phases.phase(samples.time_s[k]);
+        const auto place = std::min(static_cast<Eigen::Index>((phase - std::floor(phase)) * places),
+                                    Eigen::Index{places - 1});
+        all[place] += 1;
+        usable[place] += samples.usable[k];
+    }
+    return (all > 0).select(usable / all.max(1.0), 0.0);
 }
 
 /// What each compression's cycle, through the linearised fit, makes of it.
@@ -80,7 +104,7 @@ std::optional<SpeedCycle> speed_cycle(const Motion& motion, double from_s, doubl
     if (!phases) return std::nullopt;
     const LoadSamples samples = dense(motion);
     double to_s = motion.time_s.back();
-    SpeedCycle out{.phases = *phases, .average = fold(samples, *phases, from_s, to_s)};
+    SpeedCycle out{.phases = *phases, .average = fold(samples, *phases, from_s, to_s), .trust = {}};
     const CycleRange range = alike(out.average);
     const auto whole = static_cast<int>(out.average.cycles.rows());
     if (range.first > 0 || range.last < whole) {
@@ -89,6 +113,7 @@ std::optional<SpeedCycle> speed_cycle(const Motion& motion, double from_s, doubl
         out.average = fold(samples, *phases, from_s, to_s);
     }
     if (!(out.average.span_cycles >= fewest_cycles) || !out.average.mean.allFinite()) return std::nullopt;
+    out.trust = usable_share(samples, *phases, from_s, to_s);
     return out;
 }
 
@@ -96,6 +121,7 @@ SpeedFit fit_speed(const Motion& motion, const EngineLayout& layout, const Speed
                    double phase_deg, double phase_sd_deg, bool thorough) {
     FitData data;
     data.seen = cycle.average.mean;
+    data.trust = cycle.trust;
     data.seen_is = Seen::speed;
     data.period_s = cycle.average.period_s;
     data.offset_sd_deg = phase_sd_deg;

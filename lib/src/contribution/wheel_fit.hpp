@@ -13,6 +13,7 @@ namespace evenstroke::wheel {
 struct SpeedCycle {
     contribution::PhaseMap phases;  ///< 0, 1, 2 … at position 0's TDC as assumed
     contribution::CycleAverage average;
+    Eigen::ArrayXd trust;  ///< [places] the share of the cycles that show a tooth there, and no gap
 };
 
 /// The cycles of `motion` from `from_s` on that are alike, folded with position 0's TDC at `phase_deg`. Empty
