@@ -432,6 +432,35 @@ TEST_CASE("read: a rate in other words, with thousands, without a separator -> r
             .rate_hz == 2000);
 }
 
+TEST_CASE("read: the unit of a rate or interval at the end of its key -> obeyed") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* line :
+         {"SampleInterval_ms,0.5", "sample_interval_ms=0.5", "Sample interval ms,0.5",
+          "Sample interval us: 500", "Sample rate kHz: 2", "sample_rate_khz,2", "Sample interval in ms: 0.5",
+          "Samples per second,2000", "dt_ms=0.5", "fs_hz,2000", "rate_hz=2000", "interval_s=0.0005"}) {
+        CAPTURE(std::string(line));
+        check_ramp(from(std::string(line) + "\n" + values), 20, 2000);
+    }
+}
+
+TEST_CASE("read: a rate of some name with its unit -> read; without -> refused with its line") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* line : {"ADC rate,2000 Hz", "Capture rate = 2 kHz", "Acquisition interval: 500 us",
+                             "Measurement interval: 500 us", "Rate per channel (Hz),2000"}) {
+        CAPTURE(std::string(line));
+        check_ramp(from(std::string(line) + "\n" + values), 20, 2000);
+        // Less than a line that names the samples.
+        check_ramp(from(std::string(line) + "\nSample rate: 4 kHz\n" + values), 20, 4000);
+    }
+    for (const char* line : {"Data rate,2000", "Horizontal Interval,0.0005", "Time base interval,0.0005",
+                             "Channel rate,2000", "Flow rate: 3 l/min"}) {
+        CAPTURE(std::string(line));
+        CHECK(holds(refusal("Model,1\n" + std::string(line) + "\n" + values), "; line 2 does not say"));
+    }
+}
+
 TEST_CASE("read: marks that can only part thousands -> refused with their cell") {
     const auto text = [](const char* joint, const std::string& big) {
         std::string result = std::string("Time (ms)") + joint + "Clamp (mA)\n";

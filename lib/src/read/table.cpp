@@ -244,11 +244,16 @@ void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std:
     if (said && said->doubt)
         throw Error(ErrorCode::malformed, place, *said->doubt,
                     "keep the line that holds for these rows, or add a time column");
-    if (!said && !rate_hz)
-        throw Error(ErrorCode::unusable, place,
-                    table.columns == 1 ? "one column and no time: the rate of the samples is not known"
-                                       : "no time column and no sample interval: the rate is not known",
+    if (!said && !rate_hz) {
+        std::string problem = table.columns == 1
+                                  ? "one column and no time: the rate of the samples is not known"
+                                  : "no time column and no sample interval: the rate is not known";
+        if (const auto line = unused_interval_line(lines, block))
+            problem +=
+                fmt::format("; line {} does not say whose rate or interval it gives, or in what unit", *line);
+        throw Error(ErrorCode::unusable, place, problem,
                     "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    }
     if (!said || !index) return;
     const auto step = count_step(column_values(lines, block, *index));
     if (!step || *step == 1) return;
