@@ -594,6 +594,26 @@ TEST_CASE("read: a column of text beside the numbers -> left out and said; level
                 "capture.csv:22:3: column 3 (Clamp) holds \"oops\""));
 }
 
+TEST_CASE("read: levels in words among measured values -> refused; above them -> titles") {
+    std::string measured = "0,LOW\n" + rows(20, 0.5, 1).substr(8);
+    CHECK(holds(refusal("Time (s),Clamp (A)\n" + measured),
+                "capture.csv:2:2: column 2 (Clamp) holds \"LOW\", which is not a number"));
+    CHECK(holds(refusal("Time (s),Clamp (A)\n" + rows(20, 0.5, 1) + "10.0,off\n"), "capture.csv:22:2"));
+    for (const char* titles : {"Low,High", "On,Off", "true,false"}) {
+        CAPTURE(std::string(titles));
+        std::string text = std::string(titles) + "\n";
+        for (int i = 0; i < 20; ++i) text += std::to_string(i) + ".25,12.5\n";
+        const Recording r = from(text, ReadOptions{.rate_hz = 500});
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[0].name == std::string(titles).substr(0, std::string(titles).find(',')));
+        CHECK(r.channels[0].values.size() == 20);
+    }
+    // Words in every row are levels from the first on.
+    std::string levels;
+    for (int i = 0; i < 20; ++i) levels += i % 3 ? "High,Low\n" : "Low,Low\n";
+    CHECK(from(levels, ReadOptions{.rate_hz = 500}).channels[0].values.size() == 20);
+}
+
 TEST_CASE("read: no row of numbers -> the cell that is none, or the kind of file, is named") {
     std::string units = "Time;Clamp\n";
     for (int i = 0; i < 20; ++i) units += std::to_string(i) + " s;" + std::to_string(i) + " A\n";

@@ -81,7 +81,7 @@ Cell parse_word(std::string_view text) {
     for (const Word& known : words)
         if (known.kind == CellKind::gap && word == known.text) return {CellKind::gap, 0};
     for (const Word& level : levels)
-        if (word == level.text) return {level.kind, static_cast<double>(level.sign)};
+        if (word == level.text) return {level.kind, static_cast<double>(level.sign), true};
     int sign = 0;
     if (word.starts_with('+') || word.starts_with('-')) {
         sign = word[0] == '-' ? -1 : +1;

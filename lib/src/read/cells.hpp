@@ -28,7 +28,8 @@ enum class CellKind { number, gap, over_range, text };
 
 struct Cell {
     CellKind kind = CellKind::text;
-    double value = 0;  ///< number; or the sign of an over-range: +1, -1, 0 when not said
+    double value = 0;         ///< number; or the sign of an over-range: +1, -1, 0 when not said
+    bool level_word = false;  ///< the number 0 or 1 written as a level: "LOW", "true"
 };
 
 /// Without blanks (space, tab, no-break space) at both ends.

@@ -56,6 +56,23 @@ std::size_t numeric_cells(std::string_view text, const Dialect& dialect, Text al
     return numbers > 0 ? cells.size() : 0;
 }
 
+/// How a row writes its numbers.
+struct Writing {
+    bool words_only = true;  ///< every cell is a level in words
+    bool any_word = false;
+};
+
+Writing writing_of(std::string_view text, const Dialect& dialect, std::vector<std::string_view>& cells) {
+    split(text, dialect.delimiter, cells);
+    Writing writing{!cells.empty(), false};
+    for (const std::string_view cell : cells) {
+        const bool word = parse_cell(cell, dialect.decimal).level_word;
+        writing.words_only = writing.words_only && word;
+        writing.any_word = writing.any_word || word;
+    }
+    return writing;
+}
+
 Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect, Text allowed) {
     Fit fit;
     fit.dialect = dialect;
@@ -76,6 +93,11 @@ Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect, Text
            (fit.rows > 1 && fit.first_row + 1 < widths.size() && !is_row(fit.first_row + 1) &&
             !trim(lines[fit.first_row + 1].text).empty()))
         if (++fit.first_row == widths.size()) return {};
+    // "Low,High" above rows of digits: titles.
+    if (fit.first_row + 1 < widths.size() && is_row(fit.first_row + 1) &&
+        writing_of(lines[fit.first_row].text, dialect, cells).words_only &&
+        !writing_of(lines[fit.first_row + 1].text, dialect, cells).any_word)
+        ++fit.first_row;
     for (std::size_t i = fit.first_row; i-- > 0;) {
         if (trim(lines[i].text).empty()) continue;
         fit.header_agrees = header_cells(lines[i].text, dialect.delimiter).size() == fit.columns;
