@@ -477,6 +477,18 @@ TEST_CASE("read: marks that can only part thousands -> refused with their cell")
     CHECK(refusal(large) == "read");
 }
 
+TEST_CASE("read: three decimals below short whole numbers -> decimals") {
+    for (const char* whole : {"0", "-0", "12"}) {
+        CAPTURE(std::string(whole));
+        std::string text = "Time (s);Battery (V)\n";
+        for (int i = 0; i < 20; ++i)
+            text += std::to_string(i) + ";" + (i < 5 ? std::string(whole) : "12,6" + std::to_string(10 + i)) +
+                    "\n";
+        const Recording r = from(text);
+        CHECK(r.channels[0].values[19] == 12.629F);
+    }
+}
+
 TEST_CASE("read: two channels of one name -> told apart by a number") {
     std::string text = "Time (s),CH,Ch,CH #2\n";
     for (int i = 0; i < 20; ++i) text += std::to_string(i * 0.5) + ",1,2," + std::to_string(i % 5) + "\n";
