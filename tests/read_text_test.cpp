@@ -335,6 +335,29 @@ TEST_CASE("read: a time column for each channel -> one when they are equal, refu
     CHECK(from(clock).channels.size() == 1);
 }
 
+TEST_CASE("read: a clock or an epoch behind a channel -> left out when it advances as the time does") {
+    const auto text = [](const char* titles, const char* stamp, double step) {
+        std::string result = std::string(titles) + "\n";
+        char line[96];
+        for (int i = 0; i < 20; ++i) {
+            std::snprintf(line, sizeof line, "%.4f,%d.5,%s%07.4f\n", i * 0.0005, i, stamp, 1 + i * step);
+            result += line;
+        }
+        return result;
+    };
+    check_ramp(from(text("Time (s),Clamp (A),Timestamp", "2026-03-02 10:15:", 0.0005)), 20, 2000);
+    check_ramp(from(text("Elapsed (s),Clamp (A),Time", "10:15:", 0.0005)), 20, 2000);
+    check_ramp(from(text("Time (s),Clamp (A),Epoch", "17000000", 0.0005)), 20, 2000);
+    std::string whole_seconds = "Time (s),Clamp (A),Clock\n" + replaced(rows(20, 0.1, 1), '\n', ",10:15:0");
+    for (std::size_t at = whole_seconds.find(":0"), i = 0; at != std::string::npos;
+         at = whole_seconds.find(":0", at + 1), ++i)
+        whole_seconds.insert(at + 2, std::to_string((i + 7) / 10) + "\n");
+    check_ramp(from(whole_seconds), 20, 10);
+    CHECK(holds(refusal(text("Time (s),Clamp (A),Timestamp", "2026-03-02 10:15:", 0.0007)),
+                "capture.csv:2: columns 1 (Time) and 3 (Timestamp)"));
+    CHECK(holds(refusal(text("Time (s),Clamp (A),Time (s)", "", 0.0005)), "capture.csv:2: columns 1"));
+}
+
 TEST_CASE("read: least and most of an envelope -> channels, no minutes") {
     std::string values = "Clamp min,Clamp max\n";
     std::string rising = "fuel_min,Clamp\n";
