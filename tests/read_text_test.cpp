@@ -629,6 +629,27 @@ TEST_CASE("read: a column of text beside the numbers -> left out and said; level
                 "capture.csv:22:3: column 3 (Clamp) holds \"oops\""));
 }
 
+TEST_CASE("read: a unit behind the number in every cell -> stripped; another in one -> refused") {
+    const auto text = [](const std::string& title, const std::string& unit) {
+        return "Time (s)," + title + "\n" + replaced(rows(20, 0.5, 1), '\n', unit + "\n");
+    };
+    const auto battery = [](const std::string& rows_of_clamp) {
+        return replaced(rows_of_clamp, '\n', ",12.5\n").replace(rows_of_clamp.find('\n'), 5, ",B (V)");
+    };
+    for (const char* title : {"Clamp (A)", "Clamp"}) {
+        CAPTURE(std::string(title));
+        const Recording r = from(battery(text(title, " A")));
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[0].unit == "A");
+        CHECK(r.channels[0].values[7] == 7.5F);
+    }
+    check_ramp(from(text("Clamp (A)", "A")), 20, 2);
+    std::string mixed = battery(text("Clamp", " A"));
+    mixed.replace(mixed.find("4.5 A"), 5, "4500 mA");
+    CHECK(holds(refusal(mixed), "capture.csv:6:2: the cell \"4500 mA\" has another unit"));
+    CHECK(holds(refusal(battery(text("Clamp (A)", " mA"))), "capture.csv:2:2: the cell \"0.5 mA\""));
+}
+
 TEST_CASE("read: levels in words among measured values -> refused; above them -> titles") {
     std::string measured = "0,LOW\n" + rows(20, 0.5, 1).substr(8);
     CHECK(holds(refusal("Time (s),Clamp (A)\n" + measured),

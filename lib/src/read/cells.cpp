@@ -316,6 +316,18 @@ Cell parse_cell(std::string_view cell, char decimal) {
     return classify(value);
 }
 
+std::optional<Measure> parse_measure(std::string_view cell, char decimal) {
+    cell = strip_quotes(cell);
+    const std::size_t end = cell.find_first_not_of("+-0123456789.,eE");
+    std::size_t length = end == std::string_view::npos ? cell.size() : end;
+    while (length > 0) {
+        const Cell number = parse_cell(cell.substr(0, length), decimal);
+        if (number.kind == CellKind::number) return Measure{number, trim(cell.substr(length))};
+        --length;  // "5E" of "5Eq": give the letter back
+    }
+    return std::nullopt;
+}
+
 std::optional<float> to_sample(const Cell& cell) {
     constexpr float infinity = std::numeric_limits<float>::infinity();
     switch (cell.kind) {

@@ -45,6 +45,13 @@ void split(std::string_view record, char delimiter, std::vector<std::string_view
 
 /// Reads one cell, quoted or not.
 [[nodiscard]] Cell parse_cell(std::string_view cell, char decimal);
+/// A number with, perhaps, a unit behind it: "0.0001", "10 kHz".
+struct Measure {
+    Cell number;
+    std::string_view unit;  ///< the text behind, trimmed
+};
+/// Empty when the cell does not begin with a number.
+[[nodiscard]] std::optional<Measure> parse_measure(std::string_view cell, char decimal);
 /// A cell as a sample: number, NaN, infinity or over_range_unsigned; empty when it is text.
 [[nodiscard]] std::optional<float> to_sample(const Cell& cell);
 

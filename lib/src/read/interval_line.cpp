@@ -115,24 +115,6 @@ std::optional<double> rate_factor(std::string_view unit) {
     return std::nullopt;
 }
 
-/// A number with, perhaps, a unit behind it: "0.0001", "10 kHz".
-struct Measure {
-    double value;
-    std::string_view unit;
-};
-
-std::optional<Measure> parse_measure(std::string_view cell, char decimal) {
-    cell = strip_quotes(cell);
-    const std::size_t end = cell.find_first_not_of("+-0123456789.,eE");
-    std::size_t length = end == std::string_view::npos ? cell.size() : end;
-    while (length > 0) {
-        const Cell number = parse_cell(cell.substr(0, length), decimal);
-        if (number.kind == CellKind::number) return Measure{number.value, trim(cell.substr(length))};
-        --length;  // "5E" of "5Eq": give the letter back
-    }
-    return std::nullopt;
-}
-
 std::string_view bracketed(std::string_view text) {
     const std::size_t open = text.find_first_of("([");
     const std::size_t close = text.find_last_of(")]");
@@ -277,7 +259,7 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
         if (rate_factor(beside) || find_unit(beside)) unit = beside;
     }
     if (key.needs_unit && unit.empty()) return std::nullopt;
-    const auto interval_s = interval_from(measure->value, unit, key.kind == KeyKind::rate);
+    const auto interval_s = interval_from(measure->number.value, unit, key.kind == KeyKind::rate);
     if (!interval_s) return std::nullopt;
     return IntervalLine{*interval_s, key.names_samples};
 }

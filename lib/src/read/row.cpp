@@ -108,6 +108,16 @@ void RowParser::take_time(std::string_view cell, const Record& record, std::size
                 "correct or remove this row");
 }
 
+/// The cell's number, without the unit that every cell of the column carries.
+Cell RowParser::number_in(std::string_view cell, std::size_t column) const {
+    const std::string& unit = table_.cell_units[column];
+    if (!unit.empty())
+        if (const auto measure = parse_measure(cell, table_.dialect.decimal);
+            measure && measure->unit == unit)
+            return measure->number;
+    return parse_cell(cell, table_.dialect.decimal);
+}
+
 void RowParser::parse_slow(const Record& record) {
     if (cells_.size() != roles_.size())
         throw Error(ErrorCode::malformed, name_ + ":" + std::to_string(record.line),
@@ -118,7 +128,7 @@ void RowParser::parse_slow(const Record& record) {
     for (std::size_t column = 0; column < roles_.size(); ++column) {
         if (roles_[column] == Role::time) take_time(cells_[column], record, column);
         if (roles_[column] != Role::value) continue;
-        const Cell cell = parse_cell(cells_[column], table_.dialect.decimal);
+        const Cell cell = number_in(cells_[column], column);
         if (Written& written = written_[value_index]; cell.level_word && written.level_place.empty()) {
             written.level_place = place(record, column);
             written.level = shown(cells_[column]);

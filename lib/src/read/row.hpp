@@ -36,6 +36,7 @@ class RowParser {
     bool parse_row(const Record& record);
     void refuse_mixed_levels();
     bool parse_fast(std::string_view text);
+    [[nodiscard]] Cell number_in(std::string_view cell, std::size_t column) const;
     void parse_slow(const Record& record);
     void take_time(std::string_view cell, const Record& record, std::size_t column);
     [[nodiscard]] std::string place(const Record& record, std::size_t column) const;

@@ -258,6 +258,30 @@ std::string text_of(const std::vector<HeadLine>& lines, const RowBlock& block, s
     return text;
 }
 
+/// The unit behind the number in every cell of a column of text: "A" of "0.24 A"; empty when most hold none.
+/// Throws Error{malformed} where they differ, or differ from the title's: the numbers cannot be told then.
+std::string unit_in_cells(const std::vector<HeadLine>& lines, const RowBlock& block, std::size_t column,
+                          const ColumnTitle& title, const std::string& name) {
+    std::vector<std::string_view> cells;
+    std::string unit;
+    for (std::size_t i = block.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, block.dialect.delimiter, cells);
+        if (cells.size() != block.columns || trim(cells[column]).empty()) continue;
+        const auto measure = parse_measure(cells[column], block.dialect.decimal);
+        const auto known = measure ? find_unit(measure->unit) : std::nullopt;
+        if (unit.empty() && !known) return {};
+        const auto titled = find_unit(title.unit);
+        const bool as_titled = !titled || (known && std::string_view(titled->symbol) == known->symbol);
+        if (!as_titled || (!unit.empty() && measure && measure->unit != unit) || !measure)
+            throw Error(ErrorCode::malformed, fmt::format("{}:{}:{}", name, lines[i].line, column + 1),
+                        fmt::format("the cell \"{}\" has another unit than the column",
+                                    shortened(strip_quotes(cells[column]))),
+                        "export plain numbers with the unit in the title, as in \"Clamp (A)\"");
+        unit = measure->unit;
+    }
+    return unit;
+}
+
 /// The rate of rows without a time column: what a line says of samples holds for every step of a running
 /// number. Throws Error{malformed, unusable} when it is not known.
 void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std::optional<std::size_t> index,
@@ -315,12 +339,17 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
         if (table.time_unit_known) table.time_factor = unit->factor;
     }
     const std::size_t used = columns_in_use(lines, fit);
+    table.cell_units.assign(fit.columns, {});
     for (std::size_t c = 0; c < fit.columns; ++c) {
         const bool said_again = std::count(times.said_again.begin(), times.said_again.end(), c) > 0;
         const bool blank = c >= used && table.titles[c].name.empty();
         const bool index = times.index == c || (table.time_column && is_index(lines, fit, table, c));
         if (table.time_column == c || index || said_again || blank) continue;
-        if (const std::string text = text_of(lines, fit, c); !text.empty())
+        const std::string text = text_of(lines, fit, c);
+        if (!text.empty()) table.cell_units[c] = unit_in_cells(lines, fit, c, table.titles[c], name);
+        if (!table.cell_units[c].empty() && table.titles[c].unit.empty())
+            table.titles[c].unit = table.cell_units[c];
+        if (!text.empty() && table.cell_units[c].empty())
             table.notices.push_back(
                 {"text-column", fmt::format("column {} holds text (\"{}\") and was left out", c + 1, text)});
         else
