@@ -955,3 +955,18 @@ TEST_CASE("read: an edge list with two edges of a channel at one time -> bounce,
     CHECK_FALSE(has_notice(from(start + "2.0, 1, 1\n2.25, 0, 1\n2.5, 1, 0\n3.0, 0, 0\n3.5, 1, 0\n"),
                            "edges-at-once"));
 }
+
+TEST_CASE("read: an edge list with times too coarse for its edges -> refused, more digits advised") {
+    const auto list = [](int decimals) {
+        std::string text = "Time (s),crank\n";
+        char line[64];
+        for (int i = 0; i < 400; ++i) {
+            std::snprintf(line, sizeof line, "%.*f,%d\n", decimals, i * 0.0041, i % 2);
+            text += line;
+        }
+        return text;
+    };
+    CHECK(holds(refusal(list(2)), "capture.csv, channel \"crank\": "));
+    CHECK(holds(refusal(list(2)), "share their time with another"));
+    CHECK(refusal(list(4)) == "read");
+}
