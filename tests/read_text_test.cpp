@@ -335,6 +335,29 @@ TEST_CASE("read: a time column for each channel -> one when they are equal, refu
     CHECK(from(clock).channels.size() == 1);
 }
 
+TEST_CASE("read: a clock or an epoch behind a channel -> left out when it advances as the time does") {
+    const auto text = [](const char* titles, const char* stamp, double step) {
+        std::string result = std::string(titles) + "\n";
+        char line[96];
+        for (int i = 0; i < 20; ++i) {
+            std::snprintf(line, sizeof line, "%.4f,%d.5,%s%07.4f\n", i * 0.0005, i, stamp, 1 + i * step);
+            result += line;
+        }
+        return result;
+    };
+    check_ramp(from(text("Time (s),Clamp (A),Timestamp", "2026-03-02 10:15:", 0.0005)), 20, 2000);
+    check_ramp(from(text("Elapsed (s),Clamp (A),Time", "10:15:", 0.0005)), 20, 2000);
+    check_ramp(from(text("Time (s),Clamp (A),Epoch", "17000000", 0.0005)), 20, 2000);
+    std::string whole_seconds = "Time (s),Clamp (A),Clock\n" + replaced(rows(20, 0.1, 1), '\n', ",10:15:0");
+    for (std::size_t at = whole_seconds.find(":0"), i = 0; at != std::string::npos;
+         at = whole_seconds.find(":0", at + 1), ++i)
+        whole_seconds.insert(at + 2, std::to_string((i + 7) / 10) + "\n");
+    check_ramp(from(whole_seconds), 20, 10);
+    CHECK(holds(refusal(text("Time (s),Clamp (A),Timestamp", "2026-03-02 10:15:", 0.0007)),
+                "capture.csv:2: columns 1 (Time) and 3 (Timestamp)"));
+    CHECK(holds(refusal(text("Time (s),Clamp (A),Time (s)", "", 0.0005)), "capture.csv:2: columns 1"));
+}
+
 TEST_CASE("read: least and most of an envelope -> channels, no minutes") {
     std::string values = "Clamp min,Clamp max\n";
     std::string rising = "fuel_min,Clamp\n";
@@ -432,6 +455,35 @@ TEST_CASE("read: a rate in other words, with thousands, without a separator -> r
             .rate_hz == 2000);
 }
 
+TEST_CASE("read: the unit of a rate or interval at the end of its key -> obeyed") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* line :
+         {"SampleInterval_ms,0.5", "sample_interval_ms=0.5", "Sample interval ms,0.5",
+          "Sample interval us: 500", "Sample rate kHz: 2", "sample_rate_khz,2", "Sample interval in ms: 0.5",
+          "Samples per second,2000", "dt_ms=0.5", "fs_hz,2000", "rate_hz=2000", "interval_s=0.0005"}) {
+        CAPTURE(std::string(line));
+        check_ramp(from(std::string(line) + "\n" + values), 20, 2000);
+    }
+}
+
+TEST_CASE("read: a rate of some name with its unit -> read; without -> refused with its line") {
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    for (const char* line : {"ADC rate,2000 Hz", "Capture rate = 2 kHz", "Acquisition interval: 500 us",
+                             "Measurement interval: 500 us", "Rate per channel (Hz),2000"}) {
+        CAPTURE(std::string(line));
+        check_ramp(from(std::string(line) + "\n" + values), 20, 2000);
+        // Less than a line that names the samples.
+        check_ramp(from(std::string(line) + "\nSample rate: 4 kHz\n" + values), 20, 4000);
+    }
+    for (const char* line : {"Data rate,2000", "Horizontal Interval,0.0005", "Time base interval,0.0005",
+                             "Channel rate,2000", "Flow rate: 3 l/min"}) {
+        CAPTURE(std::string(line));
+        CHECK(holds(refusal("Model,1\n" + std::string(line) + "\n" + values), "; line 2 does not say"));
+    }
+}
+
 TEST_CASE("read: marks that can only part thousands -> refused with their cell") {
     const auto text = [](const char* joint, const std::string& big) {
         std::string result = std::string("Time (ms)") + joint + "Clamp (mA)\n";
@@ -446,6 +498,18 @@ TEST_CASE("read: marks that can only part thousands -> refused with their cell")
     std::string large = text(";", "12.600");
     large.replace(large.find(";300"), 4, ";3000");
     CHECK(refusal(large) == "read");
+}
+
+TEST_CASE("read: three decimals below short whole numbers -> decimals") {
+    for (const char* whole : {"0", "-0", "12"}) {
+        CAPTURE(std::string(whole));
+        std::string text = "Time (s);Battery (V)\n";
+        for (int i = 0; i < 20; ++i)
+            text += std::to_string(i) + ";" + (i < 5 ? std::string(whole) : "12,6" + std::to_string(10 + i)) +
+                    "\n";
+        const Recording r = from(text);
+        CHECK(r.channels[0].values[19] == 12.629F);
+    }
 }
 
 TEST_CASE("read: two channels of one name -> told apart by a number") {
@@ -563,6 +627,47 @@ TEST_CASE("read: a column of text beside the numbers -> left out and said; level
     // One text among numbers is no column of text.
     CHECK(holds(refusal(text + "2026-03-02,10,oops,OK\n"),
                 "capture.csv:22:3: column 3 (Clamp) holds \"oops\""));
+}
+
+TEST_CASE("read: a unit behind the number in every cell -> stripped; another in one -> refused") {
+    const auto text = [](const std::string& title, const std::string& unit) {
+        return "Time (s)," + title + "\n" + replaced(rows(20, 0.5, 1), '\n', unit + "\n");
+    };
+    const auto battery = [](const std::string& rows_of_clamp) {
+        return replaced(rows_of_clamp, '\n', ",12.5\n").replace(rows_of_clamp.find('\n'), 5, ",B (V)");
+    };
+    for (const char* title : {"Clamp (A)", "Clamp"}) {
+        CAPTURE(std::string(title));
+        const Recording r = from(battery(text(title, " A")));
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[0].unit == "A");
+        CHECK(r.channels[0].values[7] == 7.5F);
+    }
+    check_ramp(from(text("Clamp (A)", "A")), 20, 2);
+    std::string mixed = battery(text("Clamp", " A"));
+    mixed.replace(mixed.find("4.5 A"), 5, "4500 mA");
+    CHECK(holds(refusal(mixed), "capture.csv:6:2: the cell \"4500 mA\" has another unit"));
+    CHECK(holds(refusal(battery(text("Clamp (A)", " mA"))), "capture.csv:2:2: the cell \"0.5 mA\""));
+}
+
+TEST_CASE("read: levels in words among measured values -> refused; above them -> titles") {
+    std::string measured = "0,LOW\n" + rows(20, 0.5, 1).substr(8);
+    CHECK(holds(refusal("Time (s),Clamp (A)\n" + measured),
+                "capture.csv:2:2: column 2 (Clamp) holds \"LOW\", which is not a number"));
+    CHECK(holds(refusal("Time (s),Clamp (A)\n" + rows(20, 0.5, 1) + "10.0,off\n"), "capture.csv:22:2"));
+    for (const char* titles : {"Low,High", "On,Off", "true,false"}) {
+        CAPTURE(std::string(titles));
+        std::string text = std::string(titles) + "\n";
+        for (int i = 0; i < 20; ++i) text += std::to_string(i) + ".25,12.5\n";
+        const Recording r = from(text, ReadOptions{.rate_hz = 500});
+        REQUIRE(r.channels.size() == 2);
+        CHECK(r.channels[0].name == std::string(titles).substr(0, std::string(titles).find(',')));
+        CHECK(r.channels[0].values.size() == 20);
+    }
+    // Words in every row are levels from the first on.
+    std::string levels;
+    for (int i = 0; i < 20; ++i) levels += i % 3 ? "High,Low\n" : "Low,Low\n";
+    CHECK(from(levels, ReadOptions{.rate_hz = 500}).channels[0].values.size() == 20);
 }
 
 TEST_CASE("read: no row of numbers -> the cell that is none, or the kind of file, is named") {
@@ -849,4 +954,19 @@ TEST_CASE("read: an edge list with two edges of a channel at one time -> bounce,
     // Two channels may well change at once.
     CHECK_FALSE(has_notice(from(start + "2.0, 1, 1\n2.25, 0, 1\n2.5, 1, 0\n3.0, 0, 0\n3.5, 1, 0\n"),
                            "edges-at-once"));
+}
+
+TEST_CASE("read: an edge list with times too coarse for its edges -> refused, more digits advised") {
+    const auto list = [](int decimals) {
+        std::string text = "Time (s),crank\n";
+        char line[64];
+        for (int i = 0; i < 400; ++i) {
+            std::snprintf(line, sizeof line, "%.*f,%d\n", decimals, i * 0.0041, i % 2);
+            text += line;
+        }
+        return text;
+    };
+    CHECK(holds(refusal(list(2)), "capture.csv, channel \"crank\": "));
+    CHECK(holds(refusal(list(2)), "share their time with another"));
+    CHECK(refusal(list(4)) == "read");
 }

@@ -133,6 +133,29 @@ TEST_CASE("trace: clamp, battery and cam in one recording -> each is recognised,
     CHECK_FALSE(trace.why.empty());
 }
 
+TEST_CASE("trace: a starter's current named after a key, an oil or a fuel -> the current, not the battery") {
+    signals::Crank crank;
+    const auto current = signals::current_a(crank);
+    std::vector<float> volts;
+    std::vector<float> small;  // what the key's own circuit takes
+    for (const float a : current) {
+        volts.push_back(12.6F - 0.01F * a);
+        small.push_back(0.02F * a);
+    }
+    const auto battery = Channel{.name = "Battery", .unit = "V", .values = volts};
+    for (const char* name : {"Starter current fuel off", "Cranking amps (oil 20C)", "Key-on current",
+                             "Ignition key", "Starter coil"}) {
+        CAPTURE(std::string(name));
+        const Channel clamp{.name = name, .unit = "A", .values = current};
+        CHECK(pick(signals::recording(crank.rate_hz, {clamp, battery})).channel == name);
+    }
+    for (const char* name : {"Key-on current", "Ignition key", "Fuel cut-off"}) {
+        CAPTURE(std::string(name));
+        const Channel other{.name = name, .unit = "A", .values = small};
+        CHECK(pick(signals::recording(crank.rate_hz, {other, battery})).channel == "Battery");
+    }
+}
+
 TEST_CASE("trace: another consumer's current or a sensor's voltage beside the battery -> the battery") {
     signals::Crank crank;
     const auto current = signals::current_a(crank);

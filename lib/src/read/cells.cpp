@@ -81,7 +81,7 @@ Cell parse_word(std::string_view text) {
     for (const Word& known : words)
         if (known.kind == CellKind::gap && word == known.text) return {CellKind::gap, 0};
     for (const Word& level : levels)
-        if (word == level.text) return {level.kind, static_cast<double>(level.sign)};
+        if (word == level.text) return {level.kind, static_cast<double>(level.sign), true};
     int sign = 0;
     if (word.starts_with('+') || word.starts_with('-')) {
         sign = word[0] == '-' ? -1 : +1;
@@ -314,6 +314,18 @@ Cell parse_cell(std::string_view cell, char decimal) {
     }
     if (error != std::errc{}) return parse_word(whole);
     return classify(value);
+}
+
+std::optional<Measure> parse_measure(std::string_view cell, char decimal) {
+    cell = strip_quotes(cell);
+    const std::size_t end = cell.find_first_not_of("+-0123456789.,eE");
+    std::size_t length = end == std::string_view::npos ? cell.size() : end;
+    while (length > 0) {
+        const Cell number = parse_cell(cell.substr(0, length), decimal);
+        if (number.kind == CellKind::number) return Measure{number, trim(cell.substr(length))};
+        --length;  // "5E" of "5Eq": give the letter back
+    }
+    return std::nullopt;
 }
 
 std::optional<float> to_sample(const Cell& cell) {

@@ -28,7 +28,8 @@ enum class CellKind { number, gap, over_range, text };
 
 struct Cell {
     CellKind kind = CellKind::text;
-    double value = 0;  ///< number; or the sign of an over-range: +1, -1, 0 when not said
+    double value = 0;         ///< number; or the sign of an over-range: +1, -1, 0 when not said
+    bool level_word = false;  ///< the number 0 or 1 written as a level: "LOW", "true"
 };
 
 /// Without blanks (space, tab, no-break space) at both ends.
@@ -44,6 +45,13 @@ void split(std::string_view record, char delimiter, std::vector<std::string_view
 
 /// Reads one cell, quoted or not.
 [[nodiscard]] Cell parse_cell(std::string_view cell, char decimal);
+/// A number with, perhaps, a unit behind it: "0.0001", "10 kHz".
+struct Measure {
+    Cell number;
+    std::string_view unit;  ///< the text behind, trimmed
+};
+/// Empty when the cell does not begin with a number.
+[[nodiscard]] std::optional<Measure> parse_measure(std::string_view cell, char decimal);
 /// A cell as a sample: number, NaN, infinity or over_range_unsigned; empty when it is text.
 [[nodiscard]] std::optional<float> to_sample(const Cell& cell);
 

@@ -6,7 +6,7 @@
 namespace evenstroke::reading {
 
 EdgeStore::EdgeStore(std::size_t channels)
-    : edges(channels), level_(channels, std::numeric_limits<float>::quiet_NaN()) {}
+    : edges(channels), short_pulses(channels, 0), level_(channels, std::numeric_limits<float>::quiet_NaN()) {}
 
 EdgeStore::Verdict EdgeStore::push_row(double time_s, std::span<const float> levels) {
     for (std::size_t i = 0; i < levels.size(); ++i) {
@@ -21,7 +21,7 @@ EdgeStore::Verdict EdgeStore::push_row(double time_s, std::span<const float> lev
         if (!edges[i].empty() && edges[i].back().time_s == time_s) {
             edges[i].pop_back();
             --count_;
-            ++short_pulses;
+            ++short_pulses[i];
             continue;
         }
         if (++count_ > max_edges) return Verdict::full;

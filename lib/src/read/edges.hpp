@@ -19,8 +19,8 @@ class EdgeStore {
     /// Levels of one row: 0, 1 or NaN (unchanged). The first row tells the levels to begin with.
     [[nodiscard]] Verdict push_row(double time_s, std::span<const float> levels);
 
-    std::vector<std::vector<Edge>> edges;  ///< [channels]
-    std::size_t short_pulses = 0;          ///< left out, because both of their edges bear one time
+    std::vector<std::vector<Edge>> edges;   ///< [channels]
+    std::vector<std::size_t> short_pulses;  ///< [channels]; left out, because both their edges bear one time
 
   private:
     std::vector<float> level_;

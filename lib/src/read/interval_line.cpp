@@ -67,6 +67,9 @@ constexpr std::array rate_words{"sample rate",
 /// Keys that speak of samples only when they are the whole key: many things have a rate.
 constexpr std::array bare_interval_words{"interval", "increment", "intervall", "intervalle", "dt"};
 constexpr std::array bare_rate_words{"rate", "fs"};
+/// Words that speak of samples inside a longer key only when the value carries its unit: "Data rate: 2 kHz".
+constexpr std::array loose_interval_words{"interval", "intervall", "intervalle"};
+constexpr std::array loose_rate_words{"rate", "messrate"};
 /// What of an instrument has a rate or an interval that is not its samples', or only their limit.
 constexpr std::array other_words{"max",    "maximum", "min",  "minimum", "display", "screen",
                                  "update", "refresh", "baud", "frame",   "trigger"};
@@ -106,26 +109,9 @@ std::optional<double> rate_factor(std::string_view unit) {
         factor = text[0] == 'k' ? 1e3 : mega ? 1e6 : 0;
         text.erase(0, 1);
     }
-    static constexpr std::array known{"hz", "s/s", "sa/s", "sps", "samples/s", "1/s", "samples/sec", "hertz"};
+    static constexpr std::array known{"hz",  "s/s",         "sa/s",           "sps",  "samples/s",
+                                      "1/s", "samples/sec", "samples/second", "hertz"};
     if (factor > 0 && any_equal(known, text)) return factor;
-    return std::nullopt;
-}
-
-/// A number with, perhaps, a unit behind it: "0.0001", "10 kHz".
-struct Measure {
-    double value;
-    std::string_view unit;
-};
-
-std::optional<Measure> parse_measure(std::string_view cell, char decimal) {
-    cell = strip_quotes(cell);
-    const std::size_t end = cell.find_first_not_of("+-0123456789.,eE");
-    std::size_t length = end == std::string_view::npos ? cell.size() : end;
-    while (length > 0) {
-        const Cell number = parse_cell(cell.substr(0, length), decimal);
-        if (number.kind == CellKind::number) return Measure{number.value, trim(cell.substr(length))};
-        --length;  // "5E" of "5Eq": give the letter back
-    }
     return std::nullopt;
 }
 
@@ -160,20 +146,38 @@ std::string plain_key(std::string_view key) {
     return text;
 }
 
+/// The unit that ends a key, "ms" of "sample_interval_ms": behind another word, and of a rate or of time.
+std::string_view ending_unit(std::string_view key) {
+    const std::size_t joint = key.find_last_of(" _");
+    if (joint == std::string_view::npos) return {};
+    const std::string_view word = key.substr(joint + 1);
+    const auto unit = find_unit(word);
+    return rate_factor(word) || (unit && unit->dimension == Dimension::time) ? word : std::string_view();
+}
+
 enum class KeyKind { none, interval, rate };
 
 struct Key {
     KeyKind kind = KeyKind::none;
     bool names_samples = false;
+    bool needs_unit = false;  ///< only a unit shows that this is a rate or an interval at all
+    std::string_view unit;    ///< that the key ends with
 };
 
 Key key_of(std::string_view text) {
-    const std::string key = plain_key(text);
-    if (any_inside(other_words, key)) return {};
-    if (any_inside(rate_words, key)) return {KeyKind::rate, true};
-    if (any_inside(interval_words, key)) return {KeyKind::interval, true};
-    if (any_equal(bare_rate_words, key)) return {KeyKind::rate, false};
-    if (any_equal(bare_interval_words, key)) return {KeyKind::interval, false};
+    const std::string whole = plain_key(text);
+    if (any_inside(other_words, whole)) return {};
+    const std::string_view unit = ending_unit(text);
+    std::string key = plain_key(text.substr(0, text.size() - unit.size() - (unit.empty() ? 0 : 1)));
+    if (!unit.empty() && key.ends_with(" in")) key = trim(std::string_view(key).substr(0, key.size() - 3));
+    // "Samples per second": what could be a unit of time is a part of the name.
+    const std::string_view rate_unit = rate_factor(unit) ? unit : std::string_view();
+    if (any_inside(rate_words, whole)) return {KeyKind::rate, true, false, rate_unit};
+    if (any_inside(interval_words, whole)) return {KeyKind::interval, true, false, unit};
+    if (any_equal(bare_rate_words, key)) return {KeyKind::rate, false, false, unit};
+    if (any_equal(bare_interval_words, key)) return {KeyKind::interval, false, false, unit};
+    if (any_inside(loose_rate_words, key)) return {KeyKind::rate, false, true, rate_unit};
+    if (any_inside(loose_interval_words, key)) return {KeyKind::interval, false, true, unit};
     return {};
 }
 
@@ -209,7 +213,16 @@ bool channels_differ(std::string_view line, const RowBlock& block) {
 
 }  // namespace
 
-std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
+namespace {
+
+/// A line's key and the text behind it.
+struct KeyedLine {
+    std::string_view key_text;
+    char joint = ' ';
+    std::string_view behind;
+};
+
+std::optional<KeyedLine> keyed_line(std::string_view line) {
     std::size_t key_end = line.find_first_of(",;\t:=");
     char joint = ' ';
     if (key_end == std::string_view::npos)
@@ -218,24 +231,35 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
         joint = line[key_end++];
     if (key_end == std::string_view::npos) return std::nullopt;
     const std::string_view key_text = strip_quotes(line.substr(0, key_end - (joint == ' ' ? 0 : 1)));
-    const Key key = key_of(key_text);
-    if (key.kind == KeyKind::none) return std::nullopt;
     std::string_view behind = trim(line.substr(key_end));
     while (!behind.empty() && std::string_view(",;\t:=").find(behind.front()) != std::string_view::npos)
         behind = trim(behind.substr(1));
+    return KeyedLine{key_text, joint, behind};
+}
+
+}  // namespace
+
+std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
+    const auto keyed = keyed_line(line);
+    if (!keyed) return std::nullopt;
+    const Key key = key_of(keyed->key_text);
+    if (key.kind == KeyKind::none) return std::nullopt;
     const char mark = decimal == ',' ? '.' : ',';
-    const std::string rest = joint == mark ? std::string(behind) : without_thousands(behind, mark);
+    const std::string rest =
+        keyed->joint == mark ? std::string(keyed->behind) : without_thousands(keyed->behind, mark);
     const std::size_t value_end = decimal == ',' ? rest.find_first_of(";\t") : rest.find_first_of(",;\t");
     const auto measure = parse_measure(std::string_view(rest).substr(0, value_end), decimal);
     if (!measure) return std::nullopt;
     std::string_view unit = measure->unit;
-    if (unit.empty()) unit = bracketed(key_text);
+    if (unit.empty()) unit = bracketed(keyed->key_text);
+    if (unit.empty()) unit = key.unit;
     if (unit.empty() && value_end != std::string::npos) {
         const std::string_view next = std::string_view(rest).substr(value_end + 1);
         const std::string_view beside = strip_quotes(next.substr(0, next.find_first_of(",;\t")));
         if (rate_factor(beside) || find_unit(beside)) unit = beside;
     }
-    const auto interval_s = interval_from(measure->value, unit, key.kind == KeyKind::rate);
+    if (key.needs_unit && unit.empty()) return std::nullopt;
+    const auto interval_s = interval_from(measure->number.value, unit, key.kind == KeyKind::rate);
     if (!interval_s) return std::nullopt;
     return IntervalLine{*interval_s, key.names_samples};
 }
@@ -264,6 +288,16 @@ std::optional<FoundInterval> find_interval(const std::vector<HeadLine>& lines, c
             found->doubt = fmt::format("line {} gives the channels different sample rates", found->line);
     }
     return found;
+}
+
+std::optional<std::size_t> unused_interval_line(const std::vector<HeadLine>& lines, const RowBlock& block) {
+    for (std::size_t i = 0; i < block.first_row; ++i) {
+        const auto keyed = keyed_line(lines[i].text);
+        if (keyed && key_of(keyed->key_text).kind != KeyKind::none &&
+            parse_measure(keyed->behind, block.dialect.decimal))
+            return lines[i].line;
+    }
+    return std::nullopt;
 }
 
 }  // namespace evenstroke::reading

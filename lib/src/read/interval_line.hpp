@@ -30,5 +30,8 @@ struct FoundInterval {
 /// Throws Error{malformed} when it gives nothing above 0; `name` stands for the file.
 [[nodiscard]] std::optional<FoundInterval> find_interval(const std::vector<HeadLine>& lines,
                                                          const RowBlock& block, const std::string& name);
+/// The first line above the rows that gives a number for a rate or an interval, used or not.
+[[nodiscard]] std::optional<std::size_t> unused_interval_line(const std::vector<HeadLine>& lines,
+                                                              const RowBlock& block);
 
 }  // namespace evenstroke::reading

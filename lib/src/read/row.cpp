@@ -38,7 +38,8 @@ RowParser::RowParser(const Table& table, std::string name)
       table_(table),
       name_(std::move(name)),
       roles_(table.columns, Role::ignored),
-      fast_(table.dialect.decimal == '.' && table.dialect.delimiter != ' ' && !table.time_is_date) {
+      fast_(table.dialect.decimal == '.' && table.dialect.delimiter != ' ' && !table.time_is_date),
+      written_(table.value_columns.size()) {
     if (table.time_column) roles_[*table.time_column] = Role::time;
     for (const std::size_t column : table.value_columns) roles_[column] = Role::value;
 }
@@ -107,6 +108,16 @@ void RowParser::take_time(std::string_view cell, const Record& record, std::size
                 "correct or remove this row");
 }
 
+/// The cell's number, without the unit that every cell of the column carries.
+Cell RowParser::number_in(std::string_view cell, std::size_t column) const {
+    const std::string& unit = table_.cell_units[column];
+    if (!unit.empty())
+        if (const auto measure = parse_measure(cell, table_.dialect.decimal);
+            measure && measure->unit == unit)
+            return measure->number;
+    return parse_cell(cell, table_.dialect.decimal);
+}
+
 void RowParser::parse_slow(const Record& record) {
     if (cells_.size() != roles_.size())
         throw Error(ErrorCode::malformed, name_ + ":" + std::to_string(record.line),
@@ -117,7 +128,12 @@ void RowParser::parse_slow(const Record& record) {
     for (std::size_t column = 0; column < roles_.size(); ++column) {
         if (roles_[column] == Role::time) take_time(cells_[column], record, column);
         if (roles_[column] != Role::value) continue;
-        const auto sample = to_sample(parse_cell(cells_[column], table_.dialect.decimal));
+        const Cell cell = number_in(cells_[column], column);
+        if (Written& written = written_[value_index]; cell.level_word && written.level_place.empty()) {
+            written.level_place = place(record, column);
+            written.level = shown(cells_[column]);
+        }
+        const auto sample = to_sample(cell);
         if (!sample)
             throw Error(ErrorCode::malformed, place(record, column),
                         column_name(column) + " holds " + shown(cells_[column]) + ", which is not a number",
@@ -126,7 +142,26 @@ void RowParser::parse_slow(const Record& record) {
     }
 }
 
+/// Levels in words hold only among other levels: beside measured values "LOW" is no 0.
+void RowParser::refuse_mixed_levels() {
+    for (std::size_t i = 0; i < samples.size(); ++i) {
+        Written& written = written_[i];
+        written.measured = written.measured || (is_number(samples[i]) && samples[i] != 0 && samples[i] != 1);
+        if (written.measured && !written.level_place.empty())
+            throw Error(ErrorCode::malformed, written.level_place,
+                        column_name(table_.value_columns[i]) + " holds " + written.level +
+                            ", which is not a number as the others are",
+                        "correct this cell, or leave it empty for a gap");
+    }
+}
+
 bool RowParser::parse(const Record& record) {
+    const bool found = parse_row(record);
+    if (found) refuse_mixed_levels();
+    return found;
+}
+
+bool RowParser::parse_row(const Record& record) {
     if (fast_ && parse_fast(record.text)) return true;
     const std::string_view text = trim(record.text);
     if (text.empty() || text.front() == '#') return false;

@@ -27,7 +27,16 @@ class RowParser {
 
   private:
     enum class Role { ignored, time, value };
+    /// What a column has held so far.
+    struct Written {
+        bool measured = false;    ///< a number other than 0 and 1
+        std::string level_place;  ///< of the first level in words; empty: none
+        std::string level;
+    };
+    bool parse_row(const Record& record);
+    void refuse_mixed_levels();
     bool parse_fast(std::string_view text);
+    [[nodiscard]] Cell number_in(std::string_view cell, std::size_t column) const;
     void parse_slow(const Record& record);
     void take_time(std::string_view cell, const Record& record, std::size_t column);
     [[nodiscard]] std::string place(const Record& record, std::size_t column) const;
@@ -39,6 +48,7 @@ class RowParser {
     std::vector<std::string_view> cells_;
     std::optional<int> first_day_;
     bool fast_;
+    std::vector<Written> written_;  ///< [value columns]
 };
 
 }  // namespace evenstroke::reading

@@ -56,6 +56,23 @@ std::size_t numeric_cells(std::string_view text, const Dialect& dialect, Text al
     return numbers > 0 ? cells.size() : 0;
 }
 
+/// How a row writes its numbers.
+struct Writing {
+    bool words_only = true;  ///< every cell is a level in words
+    bool any_word = false;
+};
+
+Writing writing_of(std::string_view text, const Dialect& dialect, std::vector<std::string_view>& cells) {
+    split(text, dialect.delimiter, cells);
+    Writing writing{!cells.empty(), false};
+    for (const std::string_view cell : cells) {
+        const bool word = parse_cell(cell, dialect.decimal).level_word;
+        writing.words_only = writing.words_only && word;
+        writing.any_word = writing.any_word || word;
+    }
+    return writing;
+}
+
 Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect, Text allowed) {
     Fit fit;
     fit.dialect = dialect;
@@ -76,6 +93,11 @@ Fit fit_dialect(const std::vector<HeadLine>& lines, const Dialect& dialect, Text
            (fit.rows > 1 && fit.first_row + 1 < widths.size() && !is_row(fit.first_row + 1) &&
             !trim(lines[fit.first_row + 1].text).empty()))
         if (++fit.first_row == widths.size()) return {};
+    // "Low,High" above rows of digits: titles.
+    if (fit.first_row + 1 < widths.size() && is_row(fit.first_row + 1) &&
+        writing_of(lines[fit.first_row].text, dialect, cells).words_only &&
+        !writing_of(lines[fit.first_row + 1].text, dialect, cells).any_word)
+        ++fit.first_row;
     for (std::size_t i = fit.first_row; i-- > 0;) {
         if (trim(lines[i].text).empty()) continue;
         fit.header_agrees = header_cells(lines[i].text, dialect.delimiter).size() == fit.columns;
@@ -236,6 +258,30 @@ std::string text_of(const std::vector<HeadLine>& lines, const RowBlock& block, s
     return text;
 }
 
+/// The unit behind the number in every cell of a column of text: "A" of "0.24 A"; empty when most hold none.
+/// Throws Error{malformed} where they differ, or differ from the title's: the numbers cannot be told then.
+std::string unit_in_cells(const std::vector<HeadLine>& lines, const RowBlock& block, std::size_t column,
+                          const ColumnTitle& title, const std::string& name) {
+    std::vector<std::string_view> cells;
+    std::string unit;
+    for (std::size_t i = block.first_row; i < lines.size(); ++i) {
+        split(lines[i].text, block.dialect.delimiter, cells);
+        if (cells.size() != block.columns || trim(cells[column]).empty()) continue;
+        const auto measure = parse_measure(cells[column], block.dialect.decimal);
+        const auto known = measure ? find_unit(measure->unit) : std::nullopt;
+        if (unit.empty() && !known) return {};
+        const auto titled = find_unit(title.unit);
+        const bool as_titled = !titled || (known && std::string_view(titled->symbol) == known->symbol);
+        if (!as_titled || (!unit.empty() && measure && measure->unit != unit) || !measure)
+            throw Error(ErrorCode::malformed, fmt::format("{}:{}:{}", name, lines[i].line, column + 1),
+                        fmt::format("the cell \"{}\" has another unit than the column",
+                                    shortened(strip_quotes(cells[column]))),
+                        "export plain numbers with the unit in the title, as in \"Clamp (A)\"");
+        unit = measure->unit;
+    }
+    return unit;
+}
+
 /// The rate of rows without a time column: what a line says of samples holds for every step of a running
 /// number. Throws Error{malformed, unusable} when it is not known.
 void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std::optional<std::size_t> index,
@@ -244,11 +290,16 @@ void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std:
     if (said && said->doubt)
         throw Error(ErrorCode::malformed, place, *said->doubt,
                     "keep the line that holds for these rows, or add a time column");
-    if (!said && !rate_hz)
-        throw Error(ErrorCode::unusable, place,
-                    table.columns == 1 ? "one column and no time: the rate of the samples is not known"
-                                       : "no time column and no sample interval: the rate is not known",
+    if (!said && !rate_hz) {
+        std::string problem = table.columns == 1
+                                  ? "one column and no time: the rate of the samples is not known"
+                                  : "no time column and no sample interval: the rate is not known";
+        if (const auto line = unused_interval_line(lines, block))
+            problem +=
+                fmt::format("; line {} does not say whose rate or interval it gives, or in what unit", *line);
+        throw Error(ErrorCode::unusable, place, problem,
                     "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+    }
     if (!said || !index) return;
     const auto step = count_step(column_values(lines, block, *index));
     if (!step || *step == 1) return;
@@ -288,12 +339,17 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
         if (table.time_unit_known) table.time_factor = unit->factor;
     }
     const std::size_t used = columns_in_use(lines, fit);
+    table.cell_units.assign(fit.columns, {});
     for (std::size_t c = 0; c < fit.columns; ++c) {
         const bool said_again = std::count(times.said_again.begin(), times.said_again.end(), c) > 0;
         const bool blank = c >= used && table.titles[c].name.empty();
         const bool index = times.index == c || (table.time_column && is_index(lines, fit, table, c));
         if (table.time_column == c || index || said_again || blank) continue;
-        if (const std::string text = text_of(lines, fit, c); !text.empty())
+        const std::string text = text_of(lines, fit, c);
+        if (!text.empty()) table.cell_units[c] = unit_in_cells(lines, fit, c, table.titles[c], name);
+        if (!table.cell_units[c].empty() && table.titles[c].unit.empty())
+            table.titles[c].unit = table.cell_units[c];
+        if (!text.empty() && table.cell_units[c].empty())
             table.notices.push_back(
                 {"text-column", fmt::format("column {} holds text (\"{}\") and was left out", c + 1, text)});
         else

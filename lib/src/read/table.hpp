@@ -29,6 +29,7 @@ struct Table {
     bool time_unit_known = false;
     bool time_is_date = false;               ///< ISO 8601 stamps
     std::vector<std::size_t> value_columns;  ///< the channels, in file order
+    std::vector<std::string> cell_units;     ///< [columns]; behind the number in every cell, empty: none
     std::vector<Notice> notices;
 };
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <memory>
+#include <numeric>
 #include <optional>
 #include <string_view>
 
@@ -209,6 +210,23 @@ std::optional<double> usual_edge_interval_s(const Recording& recording) {
     return signal::median(std::move(intervals_s));
 }
 
+/// Contacts bounce now and then; where the times are too coarse, edge upon edge shares its stamp.
+void refuse_coarse_times(const EdgeStore& store, const Recording& recording, const std::string& name) {
+    constexpr double most_shared_ratio = 0.05;
+    constexpr std::size_t least_pulses = 5;  // fewer are bounce even in a short list
+    for (std::size_t i = 0; i < store.edges.size(); ++i) {
+        const std::size_t sharing = 2 * store.short_pulses[i];
+        const std::size_t seen = store.edges[i].size() + sharing;
+        const double ratio = seen > 0 ? static_cast<double>(sharing) / static_cast<double>(seen) : 0;
+        if (store.short_pulses[i] >= least_pulses && ratio > most_shared_ratio)
+            throw Error(ErrorCode::unusable,
+                        fmt::format("{}, channel \"{}\"", name, recording.channels[i].name),
+                        fmt::format("{} of {} edges share their time with another: the times are too coarse",
+                                    sharing, seen),
+                        "export the time with more digits");
+    }
+}
+
 Recording read_edges(RecordReader& reader, const Table& table, const std::string& name) {
     Recording recording = begin_recording(table, name);
     recording.format += ", edge list";
@@ -238,17 +256,19 @@ Recording read_edges(RecordReader& reader, const Table& table, const std::string
     });
     refuse_too_short(rows, "rows", name);
     recording.duration_s = last_s - recording.start_s;
+    refuse_coarse_times(store, recording, name);
     for (std::size_t i = 0; i < store.edges.size(); ++i) {
         recording.channels[i].edges = std::move(store.edges[i]);
     }
-    if (store.short_pulses > 0)
+    const std::size_t short_pulses =
+        std::accumulate(store.short_pulses.begin(), store.short_pulses.end(), std::size_t{0});
+    if (short_pulses > 0)
         recording.notices.push_back(
             {"edges-at-once",
              fmt::format(
                  "{} pulse{} shorter than the times can show (two edges of one channel at one time) {} "
                  "left out as bounce; export the time with more digits",
-                 store.short_pulses, store.short_pulses == 1 ? "" : "s",
-                 store.short_pulses == 1 ? "was" : "were")});
+                 short_pulses, short_pulses == 1 ? "" : "s", short_pulses == 1 ? "was" : "were")});
     const auto interval_s = usual_edge_interval_s(recording);
     if (!table.time_unit_known && !table.time_is_date && interval_s.value_or(0) > doubtful_edge_interval_s)
         recording.notices.push_back(

@@ -14,7 +14,7 @@ namespace {
 /// What the cells of one column look like so far.
 struct Marks {
     bool all_may_be_thousands = true;
-    bool whole_numbers = false;  ///< numbers without a mark
+    bool whole_numbers = false;  ///< of three digits, without a mark
     std::optional<std::size_t> first_line;
     std::string first;
 };
@@ -32,7 +32,8 @@ void see(std::string_view cell, char mark, std::size_t line, Marks& marks) {
     const std::string_view lead = digits.substr(0, at);
     const bool led = !lead.empty() && lead.size() <= group && all_digits(lead);
     if (at == std::string_view::npos) {
-        marks.whole_numbers = true;
+        // A short one proves nothing: "0" stands for no value yet, "5" is rounded.
+        marks.whole_numbers = marks.whole_numbers || lead.size() == group;
         marks.all_may_be_thousands = marks.all_may_be_thousands && led;
         return;
     }

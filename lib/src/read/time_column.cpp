@@ -63,12 +63,36 @@ Candidate look_at(const std::vector<HeadLine>& lines, const RowBlock& block, con
     return candidate;
 }
 
-/// Equal within half a step: printing in another unit shifts a stamp by less.
-bool same_times(const Candidate& one, const Candidate& other) {
+/// Titled alike but for a number: "Time 1" and "Time 2".
+bool same_title(const ColumnTitle& one, const ColumnTitle& other) {
+    const auto word = [](const ColumnTitle& title) {
+        return lower(title.name.substr(0, title.name.find_last_not_of(" _#0123456789") + 1));
+    };
+    return word(one) == word(other);
+}
+
+/// By how much a clock's stamps may lag: where they repeat, by the step that they then take. 0 when they do
+/// not repeat; a second when they never move, for a clock shows seconds at least.
+double lag_s(const Candidate& clock) {
+    if (!clock.is_date) return 0;
+    double largest_s = 0;
+    bool repeats = false;
+    for (std::size_t i = 1; i < clock.seconds.size(); ++i) {
+        const double step_s = clock.seconds[i] - clock.seconds[i - 1];
+        repeats = repeats || step_s == 0;
+        largest_s = std::max(largest_s, step_s);
+    }
+    return !repeats ? 0 : largest_s > 0 ? largest_s : 1;
+}
+
+/// Equal within half a step: printing in another unit shifts a stamp by less. When `from_first`, counted from
+/// the first stamp of each: a clock or an epoch beside elapsed time.
+bool same_times(const Candidate& one, const Candidate& other, bool from_first) {
     if (one.seconds.size() != other.seconds.size() || one.seconds.size() < 2) return false;
-    const double most_s = mean_step(one.seconds) / 2;
+    const double most_s = mean_step(one.seconds) / 2 + (from_first ? std::max(lag_s(one), lag_s(other)) : 0);
+    const double apart_s = from_first ? other.seconds.front() - one.seconds.front() : 0;
     return std::equal(one.seconds.begin(), one.seconds.end(), other.seconds.begin(),
-                      [most_s](double a, double b) { return std::abs(a - b) <= most_s; });
+                      [=](double a, double b) { return std::abs(b - a - apart_s) <= most_s; });
 }
 
 [[noreturn]] void refuse_two_times(const std::vector<ColumnTitle>& titles, std::size_t one, std::size_t other,
@@ -82,7 +106,8 @@ bool same_times(const Candidate& one, const Candidate& other) {
 }
 
 /// The further columns of time. Beside the time column a clock or a date may tell the same otherwise; behind
-/// a channel the times must be equal, for they may be that channel's own.
+/// a channel it must advance by the same amounts, and a column of the same title must hold equal times, for
+/// they may be that channel's own.
 std::vector<std::size_t> further_times(const std::vector<Candidate>& candidates, const Candidate& time,
                                        const std::vector<ColumnTitle>& titles, const std::string& place) {
     std::vector<std::size_t> further;
@@ -94,7 +119,9 @@ std::vector<std::size_t> further_times(const std::vector<Candidate>& candidates,
         const bool beside = candidate.rank >= time_word_rank &&
                             std::all_of(candidates.begin() + static_cast<std::ptrdiff_t>(first),
                                         candidates.begin() + static_cast<std::ptrdiff_t>(last) + 1, counts);
-        if (!beside && !same_times(time, candidate))
+        const bool otherwise =
+            time.is_date != candidate.is_date || !same_title(titles[time.column], titles[candidate.column]);
+        if (!beside && !same_times(time, candidate, otherwise))
             refuse_two_times(titles, std::min(time.column, candidate.column),
                              std::max(time.column, candidate.column), place);
         further.push_back(candidate.column);

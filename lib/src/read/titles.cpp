@@ -17,16 +17,22 @@ bool is_digit(char c) {
     return c >= '0' && c <= '9';
 }
 
+/// Written in digits: "High" may be a title.
+bool in_digits(std::string_view text, char decimal) {
+    const Cell cell = parse_cell(text, decimal);
+    return cell.kind == CellKind::number && !cell.level_word;
+}
+
 /// A number, or a setting that begins with one ("10 V", "-.5", "2026-03-02"): no title.
 bool is_value(std::string_view cell, char decimal) {
-    if (parse_cell(cell, decimal).kind == CellKind::number) return true;
+    if (in_digits(cell, decimal)) return true;
     std::string_view text = trim(cell);
     text.remove_prefix(std::min(text.find_first_not_of("\"+-."), text.size()));
     return !text.empty() && is_digit(text.front());
 }
 
 bool is_stamp(std::string_view cell, char decimal) {
-    return parse_cell(cell, decimal).kind == CellKind::number || parse_date_time(cell).has_value();
+    return in_digits(cell, decimal) || parse_date_time(cell).has_value();
 }
 
 bool all_stamps(const std::vector<std::string_view>& cells, char decimal) {
@@ -92,7 +98,7 @@ class Search {
             }
             // "Points,6000": a remark, not titles, unless the first names time.
             const bool remark = cells && block_.columns > 1 && !names_time(split_title((*cells)[0]).name) &&
-                                parse_cell((*cells)[1], decimal).kind == CellKind::number;
+                                in_digits((*cells)[1], decimal);
             if (cells && next_to_rows && !setting && !remark) {
                 titles_ = *cells;
                 titles_at_ = i;
@@ -202,7 +208,8 @@ class Search {
         // Nothing tells the first column but that it goes on rising.
         const Cell first = parse_cell(cells[0], decimal);
         const auto values = column_values(lines_, block_, 0);
-        return first.kind == CellKind::number && rises(values) && first.value < values.front();
+        return first.kind == CellKind::number && !first.level_word && rises(values) &&
+               first.value < values.front();
     }
 
     const std::vector<HeadLine>& lines_;

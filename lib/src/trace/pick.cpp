@@ -39,8 +39,12 @@ constexpr double least_inrush_a = 30;
 /// Words by which people call a starter's current, and those of currents and voltages that are another's.
 constexpr std::array current_words{"current",  "clamp",     "amp",     "amps",     "strom", "courant",
                                    "corrente", "corriente", "starter", "anlasser", "shunt"};
-constexpr std::array other_words{"pump", "coil",    "map", "rail", "key", "ignition", "ign",  "injector",
-                                 "inj",  "exhaust", "oil", "fuel", "mic", "lambda",   "pumpe"};
+constexpr std::array other_words{"pump", "coil",    "map", "rail",   "injector",
+                                 "inj",  "exhaust", "mic", "lambda", "pumpe"};
+/// Another's too, but also how a starter's current was recorded: "Key-on current", "oil 20C".
+constexpr std::array circumstance_words{"key", "ignition", "ign", "oil", "fuel"};
+/// No other current is called so.
+constexpr std::array starter_words{"starter", "cranking", "anlasser"};
 
 template <typename Words>
 bool any_word(const std::string& name, const Words& words) {
@@ -57,11 +61,16 @@ bool any_word(const std::string& name, const Words& words) {
 
 /// Whether a current is a starter's by its name, its amperes or its shape.
 bool of_a_starter(const Channel& channel, const ChannelLook& look) {
+    if (any_word(channel.name, starter_words)) return true;
     if (any_word(channel.name, other_words)) return false;
-    if (any_word(channel.name, current_words)) return true;
     const auto unit = find_unit(channel.unit);
-    if (!unit || unit->dimension != Dimension::current) return look.inrush;
-    return std::max(std::abs(look.highest), std::abs(look.lowest)) * unit->factor > least_inrush_a;
+    const bool amperes = unit && unit->dimension == Dimension::current;
+    const bool reaches =
+        amperes && std::max(std::abs(look.highest), std::abs(look.lowest)) * unit->factor > least_inrush_a;
+    if (reaches && look.inrush) return true;
+    if (any_word(channel.name, circumstance_words)) return false;
+    if (any_word(channel.name, current_words)) return true;
+    return amperes ? reaches : look.inrush;
 }
 
 /// Current tells most, then voltage (the same ripple, smaller), then a wheel; least a trace that lost its
