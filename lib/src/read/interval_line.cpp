@@ -8,6 +8,7 @@
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
+#include "read/words.hpp"
 
 namespace evenstroke::reading {
 
@@ -73,11 +74,6 @@ constexpr std::array loose_rate_words{"rate", "messrate"};
 /// What of an instrument has a rate or an interval that is not its samples', or only their limit.
 constexpr std::array other_words{"max",    "maximum", "min",  "minimum", "display", "screen",
                                  "update", "refresh", "baud", "frame",   "trigger"};
-
-template <typename Words>
-bool any_equal(const Words& words, const std::string& text) {
-    return std::any_of(words.begin(), words.end(), [&](const char* word) { return text == word; });
-}
 
 bool is_letter(char c) {
     return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) >= 0x80;
