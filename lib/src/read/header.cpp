@@ -19,10 +19,6 @@ constexpr std::array time_words{"time",       "zeit",      "temps",        "tiem
 constexpr std::array weak_time_words{"t", "x", "date"};
 constexpr std::array index_words{"sample", "samples", "index", "no",  "no.",    "nr",    "nr.",
                                  "n",      "#",       "point", "row", "number", "count", "sample number"};
-template <typename Words>
-bool any_equal(const Words& words, const std::string& text) {
-    return std::any_of(words.begin(), words.end(), [&](const char* word) { return text == word; });
-}
 
 bool is_voice_letter_channel(const std::string& name) {
     static constexpr std::array words{"ch", "chan", "channel", "probe", "input", "kanal", "analog"};

@@ -74,17 +74,8 @@ constexpr std::array loose_rate_words{"rate", "messrate"};
 constexpr std::array other_words{"max",    "maximum", "min",  "minimum", "display", "screen",
                                  "update", "refresh", "baud", "frame",   "trigger"};
 
-template <typename Words>
-bool any_equal(const Words& words, const std::string& text) {
-    return std::any_of(words.begin(), words.end(), [&](const char* word) { return text == word; });
-}
-
 bool is_letter(char c) {
     return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) >= 0x80;
-}
-
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
 }
 
 /// True when one of the words stands in the text, not inside another word.
