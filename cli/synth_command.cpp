@@ -79,7 +79,7 @@ int synth(const SynthRequest& request) {
     const SynthResult result = synthesise(options, request.seed);
     outputs.front().write(
         audio ? recording_audio(result.recording, full_scales(options, result.recording),
-                                format == "flac" ? AudioFormat::flac : AudioFormat::wav)
+                                format == "flac" ? AudioFormat::flac : AudioFormat::wav, request.output)
               : recording_text(result.recording,
                                dialect_of(format, options.chain.pressure_position.has_value())));
     if (!request.truth.empty()) outputs.back().write(truth_json(options, request.seed, result.truth));

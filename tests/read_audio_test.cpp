@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "evenstroke/read.hpp"
+#include "evenstroke/synth.hpp"
 #include "read/audio.hpp"
 
 using namespace evenstroke;
@@ -130,6 +131,27 @@ TEST_CASE("read: audio through a pipe -> as from the file") {
     reading::FileBytes source(scratch.path.string());
     const Recording piped = reading::read_audio_pipe(source, "-", {});
     CHECK(piped.channels[0].values == read(scratch.path.string()).channels[0].values);
+}
+
+TEST_CASE("read: audio that cannot be written -> refused with the file's name") {
+    const auto place = [](const Recording& recording, AudioFormat format) -> std::string {
+        try {
+            (void)recording_audio(recording, std::vector<double>(recording.channels.size(), 1), format,
+                                  "out/wheel.flac");
+        } catch (const Error& error) {
+            return error.place();
+        }
+        return "written";
+    };
+    Recording edges;
+    edges.channels.resize(1);
+    CHECK(place(edges, AudioFormat::wav) == "out/wheel.flac");
+    Recording fast;  // FLAC holds 655 kHz at most
+    fast.rate_hz = 1e6;
+    fast.channels.resize(1);
+    fast.channels[0].values = {0, 1};
+    CHECK(place(fast, AudioFormat::flac) == "out/wheel.flac");
+    CHECK(place(fast, AudioFormat::wav) == "written");
 }
 
 TEST_CASE("read: what is no recording -> refused with what to do") {

@@ -380,6 +380,14 @@ TEST_CASE("read: least and most of an envelope -> channels, no minutes") {
     CHECK(from(duration).channels.size() == 2);
 }
 
+TEST_CASE("read: a colon behind a title -> no part of its name or unit") {
+    const Recording r = from("Time(ms):,Clamp (A) :\n" + rows(20, 0.5, 1));
+    check_ramp(r, 20, 2000);
+    CHECK(r.channels[0].name == "Clamp");
+    CHECK(r.channels[0].unit == "A");
+    CHECK(holds(refusal("Time(fortnights):,Clamp (A)\n" + rows(20, 0.5, 1)), "unit \"fortnights\""));
+}
+
 TEST_CASE("read: the ratio of a probe in a title -> no unit") {
     for (const char* title :
          {"Clamp 10mV/A", "Clamp 10 mV/A", "Clamp (10 mV/A)", "Pressure 5V/bar", "Clamp 100 A/V"}) {

@@ -4,6 +4,7 @@
 #include <functional>
 #include <numeric>
 
+#include "analyse/check_speed.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
@@ -154,6 +155,36 @@ TEST_CASE("trace: a starter's current named after a key, an oil or a fuel -> the
         const Channel other{.name = name, .unit = "A", .values = small};
         CHECK(pick(signals::recording(crank.rate_hz, {other, battery})).channel == "Battery");
     }
+}
+
+TEST_CASE("trace: a speed that no starter usually has -> the advice fits text or audio") {
+    const auto advice = [](bool audio) -> std::string {
+        auto recording = signals::clamp_and_sync({});
+        recording.scaled_audio = audio;
+        const double slowed = 0.4;  // of 200 rpm: 80, below the usual
+        recording.rate_hz *= slowed;
+        recording.recorded_rate_hz *= slowed;
+        recording.duration_s /= slowed;
+        const Analysis a =
+            analyse(recording, {.layout = make_layout(4, {}, {}, {}), .reference = {.sync = "Cam"}});
+        for (const Notice& n : a.angle.notices)
+            if (n.code == "speed-unusual") return n.text;
+        return "none";
+    };
+    CHECK(advice(false).find("time column") != std::string::npos);
+    CHECK(advice(true).find("rate at which it was recorded") != std::string::npos);
+    CHECK(advice(true).find("time column") == std::string::npos);
+}
+
+TEST_CASE("trace: a wheel faster than any starter -> its speed is doubted once, by the estimate") {
+    CrankAngle angle;
+    angle.kind = ReferenceKind::wheel;
+    angle.speed_rpm = 460;
+    check_speed({}, angle);
+    CHECK(angle.notices.empty());
+    angle.speed_rpm = 400;
+    check_speed({}, angle);
+    CHECK(has(angle.notices, "speed-unusual"));
 }
 
 TEST_CASE("trace: another consumer's current or a sensor's voltage beside the battery -> the battery") {

@@ -211,8 +211,8 @@ enum class AudioFormat { wav, flac };
 
 /// The sampled channels as an audio file's bytes, 16 bits, each value divided by its channel's full scale.
 /// `full_scale`: [channels], in the channel's unit, > 0. Throws Error{unsupported} for edges, and for more
-/// channels or another rate than the format holds.
+/// channels or another rate than the format holds; `name` stands for the file in them.
 [[nodiscard]] std::string recording_audio(const Recording& recording, const std::vector<double>& full_scale,
-                                          AudioFormat format);
+                                          AudioFormat format, const std::string& name = "audio");
 
 }  // namespace evenstroke

@@ -13,6 +13,15 @@ namespace {
 constexpr double usual_least_rpm = 100, usual_most_rpm = 350;
 /// No starter turns an engine so fast: what gives such marks is no sync.
 constexpr double most_rpm = 1000;
+/// Beyond this a wheel's estimate says itself that no starter turns so (450 rpm there too).
+constexpr double fastest_cranking_rpm = 450;
+
+/// What gives the time of a recording, and may be wrong.
+const char* time_base(const Recording& recording) {
+    return recording.scaled_audio
+               ? "check that the file keeps the rate at which it was recorded, not that of a player"
+               : "check the unit of the time column, the line that gives the rate, or --rate";
+}
 
 }  // namespace
 
@@ -20,19 +29,22 @@ void check_speed(const Recording& recording, CrankAngle& angle) {
     if (angle.kind == ReferenceKind::none || angle.no_reference) return;
     const std::string rpm = plain(angle.speed_rpm, 3);
     if (angle.kind == ReferenceKind::sync && angle.speed_rpm > most_rpm)
-        throw Error(ErrorCode::unusable, recording.path + ", channel \"" + angle.channel + "\"",
-                    "its marks would mean " + rpm + " rpm, at which no starter turns an engine",
-                    "name the channel that marks the cycle with --sync, or leave --sync out; if this is it, "
-                    "correct the unit of the time column, or the rate");
+        throw Error(
+            ErrorCode::unusable, recording.path + ", channel \"" + angle.channel + "\"",
+            "its marks would mean " + rpm + " rpm, at which no starter turns an engine",
+            "name the channel that marks the cycle with --sync, or leave --sync out; if this is it, " +
+                std::string(recording.scaled_audio ? "give the file the rate at which it was recorded"
+                                                   : "correct the unit of the time column, or the rate"));
     if (angle.speed_rpm >= usual_least_rpm && angle.speed_rpm <= usual_most_rpm) return;
+    if (angle.kind == ReferenceKind::wheel && angle.speed_rpm > fastest_cranking_rpm) return;
     const std::string rate = recording.recorded_rate_hz > 0
                                  ? ", " + plain(recording.recorded_rate_hz, 6) + " samples/s"
                                  : std::string();
     angle.notices.push_back(
         {"speed-unusual",
          fmt::format("{} rpm is unusual for a starter. If the engine did not turn so, the time base is wrong "
-                     "({}{}): check the unit of the time column, the line that gives the rate, or --rate.",
-                     rpm, recording.format, rate)});
+                     "({}{}): {}.",
+                     rpm, recording.format, rate, time_base(recording))});
 }
 
 }  // namespace evenstroke

@@ -53,15 +53,16 @@ sf_count_t tell(void* user) {
 
 }  // namespace
 
-std::string audio_file_bytes(const std::vector<float>& frames, int channels, int rate_hz, bool flac) {
+std::string audio_file_bytes(const std::vector<float>& frames, int channels, int rate_hz, bool flac,
+                             const std::string& name) {
     SF_INFO info{};
     info.channels = channels;
     info.samplerate = rate_hz;
     info.format = (flac ? SF_FORMAT_FLAC : SF_FORMAT_WAV) | SF_FORMAT_PCM_16;
     const auto refuse = [&] {
         throw Error(
-            ErrorCode::unsupported, flac ? "FLAC" : "WAV",
-            "this many channels or this rate do not fit the audio format",
+            ErrorCode::unsupported, name,
+            std::string("this many channels or this rate do not fit ") + (flac ? "FLAC" : "WAV"),
             flac ? "use --format wav, 8 channels at most, or a rate below 655 kHz" : "lower the rate");
     };
     if (!sf_format_check(&info)) refuse();

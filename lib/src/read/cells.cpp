@@ -105,11 +105,6 @@ Cell classify(double value) {
     return {CellKind::number, value};
 }
 
-bool all_digits(std::string_view text) {
-    return !text.empty() &&
-           std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
-}
-
 std::optional<int> digits_at(std::string_view text, std::size_t at, std::size_t count) {
     if (text.size() < at + count || !all_digits(text.substr(at, count))) return std::nullopt;
     int value = 0;
@@ -215,6 +210,10 @@ std::string with_colons(std::string_view clock) {
 }
 
 }  // namespace
+
+bool all_digits(std::string_view text) {
+    return !text.empty() && std::all_of(text.begin(), text.end(), is_digit);
+}
 
 std::string lower(std::string_view text) {
     std::string result(text);

@@ -1,6 +1,7 @@
 // One record into cells, one cell into a number, a gap or an over-range mark.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <optional>
@@ -64,6 +65,17 @@ struct DateTime {
 /// Reads a date and time ("2026-03-02T10:15:00.25", "20260302T101500.25", "02.03.2026 10:15:00", "03/02/2026
 /// 10:15:00 AM") or a time of day ("10:15:00.25", "10:15:00:250", "15:00.25" in minutes); a zone is ignored.
 [[nodiscard]] std::optional<DateTime> parse_date_time(std::string_view cell);
+
+[[nodiscard]] constexpr bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+/// At least one digit and nothing else.
+[[nodiscard]] bool all_digits(std::string_view text);
+/// True when the text is one of the words.
+template <typename Words>
+[[nodiscard]] bool any_equal(const Words& words, std::string_view text) {
+    return std::any_of(words.begin(), words.end(), [&](const char* word) { return text == word; });
+}
 
 /// Lower case (ASCII only).
 [[nodiscard]] std::string lower(std::string_view text);

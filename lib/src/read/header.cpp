@@ -44,7 +44,8 @@ bool may_be_joined(std::string_view joint, const std::string& name, std::string_
 }  // namespace
 
 ColumnTitle split_title(const std::string& title) {
-    const std::string_view text = trim(title);
+    std::string_view text = trim(title);
+    while (text.ends_with(':')) text = trim(text.substr(0, text.size() - 1));  // "Time(s):"
     constexpr std::string_view opening = "([{<", closing = ")]}>";
     if (const std::size_t kind = text.size() > 2 ? closing.find(text.back()) : std::string_view::npos;
         kind != std::string_view::npos) {

@@ -79,10 +79,6 @@ bool is_letter(char c) {
     return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) >= 0x80;
 }
 
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
-
 /// True when one of the words stands in the text, not inside another word.
 template <typename Words>
 bool any_inside(const Words& words, const std::string& text) {

@@ -21,7 +21,7 @@ namespace {
 
 constexpr std::size_t most_lines_tried = 2000;
 /// Fewer rows than this may rise by ones without counting anything.
-constexpr std::size_t least_count = 8;
+constexpr std::size_t least_rows_counted = 8;
 
 /// Comma with decimal comma is the quoted kind: "0,5","1,2".
 constexpr std::array dialects{Dialect{'\t', '.'}, Dialect{'\t', ','}, Dialect{';', '.'}, Dialect{';', ','},
@@ -242,7 +242,7 @@ bool is_index(const std::vector<HeadLine>& lines, const Fit& fit, const Table& t
     const ColumnTitle& title = table.titles[column];
     const auto values = column_values(lines, fit, column);
     if (names_index(title.name)) return counts_upwards(values);
-    return !find_unit(title.unit) && values.size() >= least_count && counts_by_one(values);
+    return !find_unit(title.unit) && values.size() >= least_rows_counted && counts_by_one(values);
 }
 
 /// A cell of a column that holds text in every row that is not empty there; empty when it holds numbers.

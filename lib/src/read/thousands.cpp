@@ -19,10 +19,6 @@ struct Marks {
     std::string first;
 };
 
-bool all_digits(std::string_view text) {
-    return std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
-}
-
 void see(std::string_view cell, char mark, std::size_t line, Marks& marks) {
     std::string_view digits = strip_quotes(cell);
     if (digits.starts_with('-') || digits.starts_with('+')) digits.remove_prefix(1);

@@ -13,10 +13,6 @@ namespace {
 
 using Cells = std::vector<std::string>;
 
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
-
 /// Written in digits: "High" may be a title.
 bool in_digits(std::string_view text, char decimal) {
     const Cell cell = parse_cell(text, decimal);

@@ -100,9 +100,9 @@ std::string recording_text(const Recording& recording, const TextDialect& dialec
 }
 
 std::string recording_audio(const Recording& recording, const std::vector<double>& full_scale,
-                            AudioFormat format) {
+                            AudioFormat format, const std::string& name) {
     if (recording.channels.empty() || recording.channels.front().values.empty())
-        throw Error(ErrorCode::unsupported, "audio", "edges cannot be written as audio",
+        throw Error(ErrorCode::unsupported, name, "edges cannot be written as audio",
                     "write them as text, or record the wheel as an analog voltage");
     const std::size_t channels = recording.channels.size();
     const std::size_t samples = recording.channels.front().values.size();
@@ -113,7 +113,8 @@ std::string recording_audio(const Recording& recording, const std::vector<double
             frames[i * channels + c] = static_cast<float>(std::clamp(share, -1.0, 1.0));
         }
     return audio_file_bytes(frames, static_cast<int>(channels),
-                            static_cast<int>(std::lround(recording.rate_hz)), format == AudioFormat::flac);
+                            static_cast<int>(std::lround(recording.rate_hz)), format == AudioFormat::flac,
+                            name);
 }
 
 }  // namespace evenstroke
