@@ -5,7 +5,6 @@
 
 #include "evenstroke/units.hpp"
 #include "read/bytes.hpp"
-#include "read/words.hpp"
 
 namespace evenstroke::reading {
 

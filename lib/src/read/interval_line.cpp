@@ -8,7 +8,6 @@
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/units.hpp"
-#include "read/words.hpp"
 
 namespace evenstroke::reading {
 
