@@ -2,6 +2,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <limits>
 
 #include "contribution/cycle_average.hpp"
 #include "contribution/fit_search.hpp"
@@ -84,6 +85,13 @@ Contributions contributions_of_peaks(const std::vector<double>& peaks, double la
 }
 
 }  // namespace
+
+TEST_CASE("folded cycle: a share that is no number -> no number, and nothing is looked up") {
+    const Eigen::ArrayXd cycle = Eigen::ArrayXd::LinSpaced(places, 0, 1);
+    CHECK(std::isnan(at_share(cycle, std::numeric_limits<double>::quiet_NaN())));
+    CHECK(std::isnan(at_share(cycle, std::numeric_limits<double>::infinity())));
+    CHECK(at_share(cycle, 1.0) == 0);
+}
 
 TEST_CASE("fit: a cycle that the model made -> the leaking cylinder's peak, and the others alike") {
     const Made engine = made();

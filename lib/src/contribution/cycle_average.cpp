@@ -59,6 +59,8 @@ std::optional<PhaseMap> phase_map(const CrankAngle& angle) {
 }
 
 double at_share(const Eigen::ArrayXd& cycle, double share) {
+    // A trial of a fit may run off to no number; its cost is none either then, and the trial ends.
+    if (!std::isfinite(share)) return std::numeric_limits<double>::quiet_NaN();
     const double place = (share - std::floor(share)) * static_cast<double>(cycle.size());
     const auto low = static_cast<Eigen::Index>(place) % cycle.size();
     const double part = place - std::floor(place);

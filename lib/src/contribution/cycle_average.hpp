@@ -52,7 +52,7 @@ struct CycleAverage {
 [[nodiscard]] CycleAverage fold(const LoadSamples& samples, const PhaseMap& phases, double from_s,
                                 double to_s);
 
-/// Linear interpolation on a folded cycle; `share` is wrapped.
+/// Linear interpolation on a folded cycle; `share` is wrapped. NaN where it is not finite.
 [[nodiscard]] double at_share(const Eigen::ArrayXd& cycle, double share);
 
 }  // namespace evenstroke::contribution
