@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "angle/starter_speed.hpp"
 #include "evenstroke/error.hpp"
 #include "values/words.hpp"
 
@@ -9,12 +10,8 @@ namespace evenstroke {
 
 namespace {
 
-/// Speeds outside these are unusual for a starter (common practice, no published source).
-constexpr double usual_least_rpm = 100, usual_most_rpm = 350;
 /// No starter turns an engine so fast: what gives such marks is no sync.
 constexpr double most_rpm = 1000;
-/// Beyond this a wheel's estimate says itself that no starter turns so (450 rpm there too).
-constexpr double fastest_cranking_rpm = 450;
 
 /// What gives the time of a recording, and may be wrong.
 const char* time_base(const Recording& recording) {
@@ -36,6 +33,7 @@ void check_speed(const Recording& recording, CrankAngle& angle) {
                 std::string(recording.scaled_audio ? "give the file the rate at which it was recorded"
                                                    : "correct the unit of the time column, or the rate"));
     if (angle.speed_rpm >= usual_least_rpm && angle.speed_rpm <= usual_most_rpm) return;
+    // The wheel's estimate says itself that no starter turns so fast.
     if (angle.kind == ReferenceKind::wheel && angle.speed_rpm > fastest_cranking_rpm) return;
     const std::string rate = recording.recorded_rate_hz > 0
                                  ? ", " + plain(recording.recorded_rate_hz, 6) + " samples/s"

@@ -10,6 +10,7 @@
 #include "cranking/load_signal.hpp"
 #include "signal/fft.hpp"
 #include "signal/levels.hpp"
+#include "starter_speed.hpp"
 
 namespace evenstroke::angle {
 
@@ -17,11 +18,8 @@ namespace {
 
 using Complex = std::complex<double>;
 
-/// Speeds at which an engine is cranked with its plugs in, with a wide margin.
+/// The slowest speed sought, with a wide margin.
 constexpr double slowest_rpm = 55;
-constexpr double fastest_rpm = 450;
-/// Speeds outside these are unusual for a starter (common practice, no published source).
-constexpr double usual_least_rpm = 100, usual_most_rpm = 350;
 /// Rate at which the load is looked at: above twice the highest line of interest.
 constexpr double working_rate_hz = 500;
 /// Standard deviation of one compression's hump about TDC, crank degrees: most of the gas torque acts within
@@ -91,7 +89,7 @@ double match_cycle_s(const Settled& settled, const std::vector<Complex>& lines) 
     const double bin_hz = settled.rate_hz / static_cast<double>(length);
     double best_score = 0;
     double best_s = 0;
-    for (double rpm = slowest_rpm; rpm <= fastest_rpm; rpm *= speed_step_ratio) {
+    for (double rpm = slowest_rpm; rpm <= fastest_cranking_rpm; rpm *= speed_step_ratio) {
         const double cycle_hz = rpm / 120;
         double score = 0;
         double weight = 0;
@@ -263,7 +261,7 @@ CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineL
         return angle;
     }
     const Settled settled = thin(trace, cranking);
-    if (settled.duration_s() < 2 * 60 / fastest_rpm || settled.load.size() < 16) {
+    if (settled.duration_s() < 2 * 60 / fastest_cranking_rpm || settled.load.size() < 16) {
         angle.no_reference = "The settled cranking is too short to hold two cycles. Crank for five seconds.";
         return angle;
     }

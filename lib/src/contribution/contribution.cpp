@@ -25,8 +25,6 @@ namespace {
 
 using namespace contribution;
 
-/// Fewer cycles than this cannot tell a cylinder from a chance.
-constexpr double fewest_cycles = 1.5;
 /// A stretch of the cycle without a sample, as a share of the mean firing interval, that leaves a cylinder
 /// unseen.
 constexpr double widest_gap_share = 0.25;
@@ -121,9 +119,7 @@ void add_cycles(Contribution& out, const Load& load, const CycleAverage& average
     for (int d = 0; d < static_cast<int>(cycle_deg); ++d) {
         const double degree = std::fmod(d + tdc_deg + 2 * cycle_deg, cycle_deg);
         out.mean_cycle.push_back(load.as_recorded(at_share(average.mean, within.share(degree))));
-        const auto low = static_cast<std::size_t>(degree / step_deg);
-        const double part = degree / step_deg - static_cast<double>(low);
-        out.model_cycle.push_back(load.as_recorded(made[low] * (1 - part) + made[low + 1] * part - fit.zero));
+        out.model_cycle.push_back(load.as_recorded(at_degree(made, degree) - fit.zero));
     }
 }
 
@@ -226,16 +222,9 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
         return cannot_tell(std::move(out), layout,
                            "fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking);
-    double from_s = first_usable_s(cranking, angle);
-    double to_s = last_usable_s(cranking, angle);
-    CycleAverage average = fold(load.samples, *phases, from_s, to_s);
-    const CycleRange range = alike(average);
-    const auto whole = static_cast<int>(average.cycles.rows());
-    if (range.first > 0 || range.last < whole) {
-        if (range.first > 0) from_s = phases->time_s(average.first_phase + range.first);
-        if (range.last < whole) to_s = phases->time_s(average.first_phase + range.last);
-        average = fold(load.samples, *phases, from_s, to_s);
-    }
+    const AlikeCycles cycles =
+        fold_alike(load.samples, *phases, first_usable_s(cranking, angle), last_usable_s(cranking, angle));
+    const CycleAverage& average = cycles.average;
     if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
     if (const auto reason = unfit(average, layout, flat(cranking)))
         return cannot_tell(std::move(out), layout, *reason);
@@ -297,7 +286,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     add_quantities(out, fit, data, layout, trace.quantity == Quantity::current && trace.unit == "A");
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
-    add_knots(out, *phases, fit, within, from_s, to_s);
+    add_knots(out, *phases, fit, within, cycles.from_s, cycles.to_s);
     compare_with_humps(out, fit, angle, layout);
     return out;
 }

@@ -60,6 +60,13 @@ double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables,
 
 }  // namespace
 
+double at_degree(const std::vector<double>& nodes, double degree) {
+    const double node = (degree - std::floor(degree / cycle_deg) * cycle_deg) / step_deg;
+    const auto low = std::min(static_cast<std::size_t>(node), nodes.size() - 2);
+    const double part = node - static_cast<double>(low);
+    return nodes[low] * (1 - part) + nodes[low + 1] * part;
+}
+
 CrankState rest_state(const EngineModel& model) {
     CrankState state;
     state.motion = {.crank_rad_s = model.mean_speed_rad_s,

@@ -55,6 +55,10 @@ struct ModelCycle {
     double coasting_share = 0;  ///< of the cycle's time, that the clutch overruns
 };
 
+/// What the nodes of a cycle hold at a crank angle, degrees from node 0 on, which is wrapped; linear between
+/// them.
+[[nodiscard]] double at_degree(const std::vector<double>& nodes, double degree);
+
 [[nodiscard]] CrankState rest_state(const EngineModel& model);
 
 /// Runs one cycle from `state`, which is left at the end of the cycle; `cycle` is overwritten (its memory is

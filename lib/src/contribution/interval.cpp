@@ -52,8 +52,6 @@ constexpr double least_sound_pct = 80;
 /// coast for a third of the cycle and more, and settle the shared drive least.
 constexpr double odd_firing_ratio = 1.15, few_cylinders_ratio = 1.15;
 constexpr Eigen::Index few_cylinders = 3;
-/// Beyond this slow misfit the model follows another engine: the estimate stands, but nothing is sure.
-constexpr double hopeless_misfit_share = 0.07;
 
 /// The highest found need not be the highest that is: the better the others come off by chance, the less of
 /// the true highest it has. Low end of its one-sided 95 % interval, from the others' percentages of it and

@@ -9,6 +9,10 @@
 
 namespace evenstroke::contribution {
 
+/// Beyond this slow misfit, as a share of the swing, the model follows another engine: an estimate stands,
+/// but nothing is sure.
+inline constexpr double hopeless_misfit_share = 0.07;
+
 struct Contributions {
     Eigen::ArrayXd pct;  ///< [cylinders]
     Eigen::ArrayXd low_pct;

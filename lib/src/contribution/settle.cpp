@@ -65,4 +65,15 @@ CycleRange alike(const CycleAverage& average) {
     return range;
 }
 
+AlikeCycles fold_alike(const LoadSamples& samples, const PhaseMap& phases, double from_s, double to_s) {
+    AlikeCycles out{.average = fold(samples, phases, from_s, to_s), .from_s = from_s, .to_s = to_s};
+    const CycleRange range = alike(out.average);
+    const bool late = range.first > 0, early = range.last < static_cast<int>(out.average.cycles.rows());
+    if (!late && !early) return out;
+    if (late) out.from_s = phases.time_s(out.average.first_phase + range.first);
+    if (early) out.to_s = phases.time_s(out.average.first_phase + range.last);
+    out.average = fold(samples, phases, out.from_s, out.to_s);
+    return out;
+}
+
 }  // namespace evenstroke::contribution

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "angle/starter_speed.hpp"
 #include "angle/wheel.hpp"
 #include "pattern.hpp"
 #include "signal/statistics.hpp"
@@ -32,8 +33,6 @@ constexpr double wanted_cycles = 2.0;
 constexpr double run_up_share = 0.75;
 /// How far the crank coasts with the starter let go before its speed shows it.
 constexpr double coasting_deg = 360.0;
-/// Faster than any starter turns a warm engine: this runs, or is driven.
-constexpr double fastest_cranking_rpm = 450.0;
 constexpr double confidence_two_sided = 0.975;
 /// A rival place of the intervals is excluded when it is 20 times unlikelier (2 ln 20) and its squares are
 /// greater by this factor: below that what the model lacks decides between the two. Of 95 odd-firing engines
@@ -50,10 +49,10 @@ constexpr double least_interval_deg = 60.0 - 0.5;
 constexpr double most_negative_ratio = -0.15;
 /// Masses alone, and errors of the teeth, swing the speed by some per cent; compressions by more than this.
 constexpr double least_ripple_share = 0.05;
-/// A tooth this many times as far from the next as usual stands before a gap. It hides a compression when it
-/// takes, with half a tooth to either side, a third of the interval to the next, and reaches into the crank's
-/// slow phase: from 30 degrees before TDC to 15 after it.
-constexpr double gap_pitches = 1.5, wide_gap_share = 1.0 / 3, slow_middle_deg = 7.5, slow_half_deg = 22.5;
+/// A gap hides a compression when it takes, with half a tooth to either side, a third of the interval to the
+/// next, and reaches into the crank's slow phase: from 30 degrees before TDC to 15 after it. Sixes on 24-2
+/// and twelves on 36-2 read 20 points too low there (docs/wheel.md).
+constexpr double wide_gap_share = 1.0 / 3, slow_middle_deg = 7.5, slow_half_deg = 22.5;
 /// So many places of the intervals in the cycle are looked into.
 constexpr int most_places = 3;
 /// How well TDC is known: where the user or a cam tells it, the play of wheel, sensor and belt; where the
@@ -62,8 +61,6 @@ constexpr double told_sd_deg = 2, found_sd_deg = 30;
 /// A place whose misfit is not greater by half (40 ln 1.5²) is not excluded: what the model lacks decides
 /// between the two.
 constexpr double doubtful_fit_cost = 32;
-/// Beyond this slow misfit, as a share of the speed's swing, the forward model follows another engine.
-constexpr double hopeless_misfit_share = 0.07;
 
 std::size_t first_tooth(const CrankAngle& angle, const Cranking& cranking, double interval_deg) {
     const auto settled = std::lower_bound(angle.time_s.begin(), angle.time_s.end(), cranking.settled_s);
@@ -213,7 +210,7 @@ bool not_excluded(const Fit& best, const Fit& rival) {
 std::optional<Answer> modelled(const Motion& motion, const EngineLayout& layout, double from_s,
                                const std::vector<double>& phases_deg, double phase_sd_deg, bool& doubtful) {
     const auto fits = wheel::fit_places(motion, layout, from_s, phases_deg, phase_sd_deg);
-    if (fits.empty() || fits.front().misfit_share > hopeless_misfit_share) return std::nullopt;
+    if (fits.empty() || fits.front().misfit_share > contribution::hopeless_misfit_share) return std::nullopt;
     Answer answer = fits.front().answer;
     for (std::size_t k = 1; k < fits.size(); ++k)
         if (fits[k].cost - fits.front().cost < doubtful_fit_cost) {
@@ -271,28 +268,20 @@ std::string nothing_fits(const Motion& motion, const EngineLayout& layout, bool 
 /// Positions whose compression comes where the wheel has a gap that is wide beside the firing intervals: what
 /// is seen of it before and after hardly tells a leak from none.
 std::vector<std::size_t> hidden_by_gap(const Motion& motion, const Answer& answer, double shortest_deg) {
-    std::vector<double> pitches_deg;
-    for (std::size_t k = 0; k + 1 < motion.angle_deg.size(); ++k)
-        pitches_deg.push_back(motion.angle_deg[k + 1] - motion.angle_deg[k]);
-    const double usual_deg = signal::median(pitches_deg);
+    const wheel::Pitches pitches = wheel::pitches_of(motion);
     std::vector<std::size_t> hidden;
     for (std::size_t position = 0; position < motion.tdc_deg.size(); ++position) {
-        const double tdc_deg = answer.phase_deg + motion.tdc_deg[position];
-        const auto hides = [&](std::size_t k) {
+        const double slow_deg = answer.phase_deg + motion.tdc_deg[position] - slow_middle_deg;
+        for (std::size_t k = 0; k < pitches.deg.size(); ++k) {
             // Half a tooth to either side is blurred too: a tooth's speed is that of its middle.
-            if (pitches_deg[k] < gap_pitches * usual_deg ||
-                pitches_deg[k] + usual_deg < wide_gap_share * shortest_deg)
-                return false;
-            const double half_deg = (pitches_deg[k] + usual_deg) / 2;
-            const double middle_deg = motion.angle_deg[k] + pitches_deg[k] / 2;
-            const double after_deg = std::remainder(middle_deg - (tdc_deg - slow_middle_deg), cycle_deg);
-            return std::abs(after_deg) < half_deg + slow_half_deg;
-        };
-        for (std::size_t k = 0; k < pitches_deg.size(); ++k)
-            if (hides(k)) {
-                hidden.push_back(position);
-                break;
-            }
+            const double blurred_deg = pitches.deg[k] + pitches.usual_deg;
+            if (!pitches.gap(k) || blurred_deg < wide_gap_share * shortest_deg) continue;
+            const double middle_deg = motion.angle_deg[k] + pitches.deg[k] / 2;
+            if (std::abs(std::remainder(middle_deg - slow_deg, cycle_deg)) >= blurred_deg / 2 + slow_half_deg)
+                continue;
+            hidden.push_back(position);
+            break;
+        }
     }
     return hidden;
 }

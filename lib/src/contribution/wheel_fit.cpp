@@ -7,7 +7,6 @@
 
 #include "fit_search.hpp"
 #include "settle.hpp"
-#include "signal/statistics.hpp"
 
 namespace evenstroke::wheel {
 
@@ -15,15 +14,9 @@ namespace {
 
 using namespace contribution;
 
-/// Fewer cycles than this cannot tell a cylinder from a chance.
-constexpr double fewest_cycles = 1.5;
-
 /// A speed shows more of the engine than a load, and less noise: the trials see it more sharply.
 constexpr double speed_trial_noise_shares[] = {0.5 * usual_trial_noise_share, usual_trial_noise_share,
                                                0.2 * usual_trial_noise_share};
-
-/// A tooth this many times as far from the next as usual stands before a gap.
-constexpr double gap_pitches = 1.5;
 
 /// Speed between the middles of neighbouring teeth, as densely as the folded cycle has places: each stretch
 /// of the cycle then counts by its time, not by its number of teeth. In a gap only the mean speed is known,
@@ -35,10 +28,7 @@ LoadSamples dense(const Motion& motion) {
     const auto middle_s = [&](std::size_t tooth) {
         return (motion.time_s[tooth] + motion.time_s[tooth + 1]) / 2;
     };
-    std::vector<double> pitches_deg;
-    for (std::size_t k = 0; k + 1 < motion.angle_deg.size(); ++k)
-        pitches_deg.push_back(motion.angle_deg[k + 1] - motion.angle_deg[k]);
-    const double gap_deg = gap_pitches * signal::median(pitches_deg);
+    const Pitches pitches = pitches_of(motion);
     const auto teeth = static_cast<std::size_t>(motion.rad_per_s.size());
     std::size_t low = 0;
     for (double t = middle_s(0); t < middle_s(teeth - 1); t += step_s) {
@@ -47,7 +37,7 @@ LoadSamples dense(const Motion& motion) {
         const auto at = static_cast<Eigen::Index>(low);
         samples.time_s.push_back(t);
         samples.load.push_back(motion.rad_per_s[at] * (1 - part) + motion.rad_per_s[at + 1] * part);
-        samples.usable.push_back(pitches_deg[low] < gap_deg && pitches_deg[low + 1] < gap_deg);
+        samples.usable.push_back(!pitches.gap(low) && !pitches.gap(low + 1));
     }
     return samples;
 }
@@ -86,10 +76,7 @@ Eigen::VectorXd speed_of_teeth(const Motion& motion, const ModelCycle& cycle, do
     for (Eigen::Index k = 0; k < speed.size(); ++k) {
         const auto tooth = static_cast<std::size_t>(k);
         const double middle_deg = (motion.angle_deg[tooth] + motion.angle_deg[tooth + 1]) / 2 - phase_deg;
-        const double node = (middle_deg - std::floor(middle_deg / cycle_deg) * cycle_deg) / step_deg;
-        const auto low = std::min(static_cast<std::size_t>(node), cycle.speed_rad_s.size() - 2);
-        const double part = node - static_cast<double>(low);
-        speed[k] = cycle.speed_rad_s[low] * (1 - part) + cycle.speed_rad_s[low + 1] * part;
+        speed[k] = at_degree(cycle.speed_rad_s, middle_deg);
     }
     return speed;
 }
@@ -103,17 +90,10 @@ std::optional<SpeedCycle> speed_cycle(const Motion& motion, double from_s, doubl
     const std::optional<PhaseMap> phases = phase_map(angle);
     if (!phases) return std::nullopt;
     const LoadSamples samples = dense(motion);
-    double to_s = motion.time_s.back();
-    SpeedCycle out{.phases = *phases, .average = fold(samples, *phases, from_s, to_s), .trust = {}};
-    const CycleRange range = alike(out.average);
-    const auto whole = static_cast<int>(out.average.cycles.rows());
-    if (range.first > 0 || range.last < whole) {
-        if (range.first > 0) from_s = phases->time_s(out.average.first_phase + range.first);
-        if (range.last < whole) to_s = phases->time_s(out.average.first_phase + range.last);
-        out.average = fold(samples, *phases, from_s, to_s);
-    }
+    const AlikeCycles alike = fold_alike(samples, *phases, from_s, motion.time_s.back());
+    SpeedCycle out{.phases = *phases, .average = alike.average, .trust = {}};
     if (!(out.average.span_cycles >= fewest_cycles) || !out.average.mean.allFinite()) return std::nullopt;
-    out.trust = usable_share(samples, *phases, from_s, to_s);
+    out.trust = usable_share(samples, *phases, alike.from_s, alike.to_s);
     return out;
 }
 

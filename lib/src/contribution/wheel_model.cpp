@@ -8,6 +8,7 @@
 
 #include "evenstroke/engine.hpp"
 #include "signal/linear.hpp"
+#include "signal/statistics.hpp"
 
 namespace evenstroke::wheel {
 
@@ -112,6 +113,14 @@ std::vector<double> phases_to_try(const Motion& motion, std::span<const double> 
 }
 
 }  // namespace
+
+Pitches pitches_of(const Motion& motion) {
+    Pitches pitches;
+    for (std::size_t k = 0; k + 1 < motion.angle_deg.size(); ++k)
+        pitches.deg.push_back(motion.angle_deg[k + 1] - motion.angle_deg[k]);
+    pitches.usual_deg = signal::median(pitches.deg);
+    return pitches;
+}
 
 std::vector<Event> events_of(const Motion& motion, double phase_deg) {
     std::vector<Event> events;

@@ -21,6 +21,18 @@ struct Motion {
     [[nodiscard]] double turned_deg() const { return angle_deg.back() - angle_deg.front(); }
 };
 
+/// How far the teeth stand apart.
+struct Pitches {
+    std::vector<double> deg;  ///< from each to the next
+    double usual_deg = 0;
+
+    /// Whether teeth are missing behind tooth `tooth`: it stands half as far again from the next as usual.
+    [[nodiscard]] bool gap(std::size_t tooth) const { return deg[tooth] >= 1.5 * usual_deg; }
+};
+
+/// Of a motion of two teeth at least.
+[[nodiscard]] Pitches pitches_of(const Motion& motion);
+
 /// One compression: when, and whose.
 struct Event {
     double tdc_deg = 0;

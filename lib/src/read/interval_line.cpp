@@ -202,10 +202,6 @@ bool channels_differ(std::string_view line, const RowBlock& block) {
     return differ;
 }
 
-}  // namespace
-
-namespace {
-
 /// A line's key and the text behind it.
 struct KeyedLine {
     std::string_view key_text;
