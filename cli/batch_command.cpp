@@ -1,5 +1,5 @@
 // evenstroke batch: many recordings, one row each, in the order of the list.
-#include <fmt/format.h>
+#include <fmt/core.h>
 #include <unistd.h>
 
 #include <algorithm>

@@ -1,12 +1,13 @@
 // evenstroke crank: relative compression from one recording.
 #include <memory>
-#include <utility>
+#include <string>
+#include <vector>
 
 #include "case_saver.hpp"
 #include "commands.hpp"
 #include "crank_options.hpp"
+#include "documents.hpp"
 #include "evenstroke/render.hpp"
-#include "output.hpp"
 #include "report.hpp"
 #include "terminal.hpp"
 
@@ -14,7 +15,8 @@ namespace evenstroke::cli {
 
 namespace {
 
-struct Documents {
+/// Paths; empty: not asked for.
+struct CrankPaths {
     std::string json;
     std::string events;
     std::string cycles;
@@ -23,47 +25,28 @@ struct Documents {
     std::string save;  ///< a case, added to
 };
 
-using Writer = std::string (*)(const Recording&, const Analysis&);
-
-struct Planned {
-    Output output;
-    Writer write;
-};
-
-/// Opens every output that was asked for, before any work.
-std::vector<Planned> plan(const std::string& recording, const Documents& d) {
-    const std::pair<const std::string&, Writer> all[] = {
-        {d.json, crank_json},
-        {d.events, [](const Recording&, const Analysis& a) { return events_csv(a); }},
-        {d.cycles, [](const Recording&, const Analysis& a) { return cycles_csv(a); }},
-        {d.wave, [](const Recording&, const Analysis& a) { return wave_csv(a); }},
-        {d.html, crank_html},
-    };
-    std::vector<std::string> paths;
-    for (const auto& [path, write] : all)
-        if (!path.empty()) paths.push_back(path);
-    if (!d.save.empty()) paths.push_back(d.save);
-    check_distinct({{.path = recording}}, paths);
-    std::vector<Planned> planned;
-    for (const auto& [path, write] : all)
-        if (!path.empty()) planned.push_back({Output(path), write});
-    return planned;
+Documents<Analysis> documents_of(const std::string& recording, const CrankPaths& p) {
+    return Documents<Analysis>(
+        recording,
+        {
+            {p.json, crank_json},
+            {p.events, [](const Recording&, const Analysis& a) { return events_csv(a); }},
+            {p.cycles, [](const Recording&, const Analysis& a) { return cycles_csv(a); }},
+            {p.wave, [](const Recording&, const Analysis& a) { return wave_csv(a); }},
+            {p.html, crank_html},
+        },
+        p.save.empty() ? std::vector<std::string>{} : std::vector{p.save});
 }
 
-int crank(const std::string& path, const CrankRequest& request, const Documents& documents) {
+int crank(const std::string& path, const CrankRequest& request, const CrankPaths& paths) {
     const AnalyseOptions options = analyse_options(request);
-    auto outputs = plan(path, documents);
-    CaseSaver saver(documents.save);
+    auto documents = documents_of(path, paths);
+    CaseSaver saver(paths.save);
     const Recording recording = read(path, request.read);
     const Analysis analysis = analyse(recording, options);
-    bool stdout_taken = false;
-    for (auto& [output, write] : outputs) {
-        stdout_taken = stdout_taken || output.is_stdout();
-        output.write(write(recording, analysis));
-    }
-    if (!stdout_taken) write_stdout(summary_text(recording, analysis, output_style()));
-    if (!documents.save.empty()) saver.add(std::vector{crank_json(recording, analysis)});
-    for (auto& planned : outputs) planned.output.commit();
+    documents.write(recording, analysis, [&] { return summary_text(recording, analysis, output_style()); });
+    if (!paths.save.empty()) saver.add(std::vector{crank_json(recording, analysis)});
+    documents.commit();
     saver.commit();
     return analysis.findings.outcome == Outcome::inconclusive ? exit_no_verdict : exit_analysed;
 }
@@ -73,7 +56,7 @@ int crank(const std::string& path, const CrankRequest& request, const Documents&
 Command crank_command() {
     auto path = std::make_shared<std::string>();
     auto request = std::make_shared<CrankRequest>();
-    auto documents = std::make_shared<Documents>();
+    auto paths = std::make_shared<CrankPaths>();
     Command command{
         .name = "crank",
         .summary = "Relative compression of each cylinder, from one recording",
@@ -90,19 +73,19 @@ Command crank_command() {
             "\n"
             "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
             "verdict (the results are written all the same, with the reason).",
-        .work = [=] { return crank(*path, *request, *documents); },
+        .work = [=] { return crank(*path, *request, *paths); },
     };
     command.add({
-        {"--json", "FILE", output_group, "Everything as JSON (docs/crank.schema.json).", &documents->json},
-        {"--events", "FILE", output_group, "CSV: one row a compression event.", &documents->events},
+        {"--json", "FILE", output_group, "Everything as JSON (docs/crank.schema.json).", &paths->json},
+        {"--events", "FILE", output_group, "CSV: one row a compression event.", &paths->events},
         {"--cycles", "FILE", output_group, "CSV: contribution in percent, cycle by cylinder.",
-         &documents->cycles},
+         &paths->cycles},
         {"--wave", "FILE", output_group, "CSV: time, value, crank angle, and the cylinder on compression.",
-         &documents->wave},
+         &paths->wave},
         {"--html", "FILE", output_group, "One page with pictures, to read on any screen or to print.",
-         &documents->html},
+         &paths->html},
         {"--save", "CASE", output_group, "Add the result to this case file; it is made when missing.",
-         &documents->save},
+         &paths->save},
     });
     return command;
 }

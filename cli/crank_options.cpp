@@ -1,6 +1,6 @@
 #include "crank_options.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cassert>

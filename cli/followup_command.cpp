@@ -1,5 +1,5 @@
 // evenstroke followup: gauge readings beside recordings, and what they say together.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <filesystem>

@@ -1,6 +1,6 @@
 #include "option_values.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <charconv>

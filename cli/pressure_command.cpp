@@ -1,12 +1,12 @@
 // evenstroke pressure: what one in-cylinder transducer says about one cylinder.
 #include <memory>
-#include <utility>
+#include <string>
 
 #include "commands.hpp"
 #include "crank_options.hpp"
+#include "documents.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/render.hpp"
-#include "output.hpp"
 #include "report.hpp"
 #include "terminal.hpp"
 
@@ -25,28 +25,15 @@ struct PressureRequest {
     std::string json, pulses, wave, cycle;
 };
 
-using Writer = std::string (*)(const Recording&, const PressureReport&);
-
-struct Planned {
-    Output output;
-    Writer write;
-};
-
-std::vector<Planned> plan(const std::string& recording, const PressureRequest& r) {
-    const std::pair<const std::string&, Writer> all[] = {
-        {r.json, pressure_json},
-        {r.pulses, [](const Recording&, const PressureReport& p) { return pressure_pulses_csv(p); }},
-        {r.wave, [](const Recording&, const PressureReport& p) { return pressure_wave_csv(p); }},
-        {r.cycle, [](const Recording&, const PressureReport& p) { return pressure_cycle_csv(p); }},
-    };
-    std::vector<std::string> paths;
-    for (const auto& [path, write] : all)
-        if (!path.empty()) paths.push_back(path);
-    check_distinct({{.path = recording}}, paths);
-    std::vector<Planned> planned;
-    for (const auto& [path, write] : all)
-        if (!path.empty()) planned.push_back({Output(path), write});
-    return planned;
+Documents<PressureReport> documents_of(const std::string& recording, const PressureRequest& r) {
+    return Documents<PressureReport>(
+        recording,
+        {
+            {r.json, pressure_json},
+            {r.pulses, [](const Recording&, const PressureReport& p) { return pressure_pulses_csv(p); }},
+            {r.wave, [](const Recording&, const PressureReport& p) { return pressure_wave_csv(p); }},
+            {r.cycle, [](const Recording&, const PressureReport& p) { return pressure_cycle_csv(p); }},
+        });
 }
 
 void in_range(const std::optional<double>& value, double low, double high, const char* option,
@@ -77,17 +64,13 @@ PressureOptions pressure_options(const PressureRequest& r) {
 
 int measure(const std::string& path, const PressureRequest& request) {
     const PressureOptions options = pressure_options(request);
-    auto outputs = plan(path, request);
+    auto documents = documents_of(path, request);
     const Recording recording = read(path, request.shared.read);
     PressureReport report{measure_pressure(recording, options), {}};
     report.findings = judge_pressure(report.pressure, options);
-    bool stdout_taken = false;
-    for (auto& [output, write] : outputs) {
-        stdout_taken = stdout_taken || output.is_stdout();
-        output.write(write(recording, report));
-    }
-    if (!stdout_taken) write_stdout(pressure_summary_text(recording, report, output_style()));
-    for (auto& planned : outputs) planned.output.commit();
+    documents.write(recording, report,
+                    [&] { return pressure_summary_text(recording, report, output_style()); });
+    documents.commit();
     return report.findings.outcome == PressureVerdict::inconclusive ? exit_no_verdict : exit_analysed;
 }
 

@@ -1,5 +1,5 @@
 // From what the user said to the engine and the measuring chain of the library.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

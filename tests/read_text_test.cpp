@@ -7,8 +7,10 @@
 
 #include "evenstroke/read.hpp"
 #include "read/text.hpp"
+#include "support/holds.hpp"
 
 using namespace evenstroke;
+using test::holds;
 
 namespace {
 
@@ -26,10 +28,6 @@ std::string refusal(const std::string& text, const ReadOptions& options = {}) {
         return error.place() + ": " + error.what();
     }
     return "read";
-}
-
-bool holds(const std::string& text, const std::string& part) {
-    return text.find(part) != std::string::npos;
 }
 
 /// Rows 0, 1, … of `count` with time step `step_s` and value i, times printed with `decimals`.

@@ -12,25 +12,22 @@
 #include "render/crank_pictures.hpp"
 #include "render/html.hpp"
 #include "render/plot.hpp"
+#include "support/holds.hpp"
 #include "support/made_result.hpp"
 
 using namespace evenstroke;
+using test::holds;
+using test::infinity;
 using test::made;
 using test::Made;
+using test::not_a_number;
 
 namespace {
-
-constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 std::size_t count(const std::string& text, const std::string& what) {
     std::size_t found = 0;
     for (std::size_t at = 0; (at = text.find(what, at)) != std::string::npos; at += what.size()) ++found;
     return found;
-}
-
-bool holds(const std::string& text, const std::string& what) {
-    return text.find(what) != std::string::npos;
 }
 
 /// Where the tag that begins at `at` ends; npos when a '<' or the end comes first. Quoted text may hold a

@@ -13,13 +13,12 @@
 #include "support/made_result.hpp"
 
 using namespace evenstroke;
+using test::infinity;
 using test::made;
 using test::Made;
+using test::not_a_number;
 
 namespace {
-
-constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 nlohmann::json parse(const std::string& text) {
     CHECK(text.find("nan") == std::string::npos);

@@ -8,8 +8,10 @@
 
 #include "evenstroke/error.hpp"
 #include "evenstroke/worksheet.hpp"
+#include "support/holds.hpp"
 
 using namespace evenstroke;
+using test::holds;
 
 namespace {
 
@@ -29,10 +31,6 @@ std::string refusal(const std::string& text) {
         return error.place() + " | " + error.what() + " | " + error.remedy();
     }
     return {};
-}
-
-bool holds(const std::string& text, const std::string& part) {
-    return text.find(part) != std::string::npos;
 }
 
 }  // namespace

@@ -9,6 +9,9 @@
 
 namespace evenstroke::test {
 
+inline constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
+inline constexpr double infinity = std::numeric_limits<double>::infinity();
+
 struct Made {
     Recording recording;
     Analysis analysis;
@@ -45,7 +48,7 @@ inline Made made() {
     a.contribution.events = {
         {.cycle = 0, .position = 1, .tdc_s = 1.5, .peak_s = 1.4, .peak = 200, .trough = 120}};
     a.contribution.by_cycle_pct.assign(2, std::vector<double>(4, 50.0));
-    a.contribution.by_cycle_pct[1][2] = std::numeric_limits<double>::quiet_NaN();
+    a.contribution.by_cycle_pct[1][2] = not_a_number;
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout);
     return m;
 }

@@ -1,5 +1,5 @@
 // How far the program's figures are from the truth of engines that the synth draws.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <charconv>

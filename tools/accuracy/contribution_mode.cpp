@@ -1,7 +1,7 @@
 // Each cylinder's contribution against the truth, and the wrong verdicts that matter.
 #include "modes.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <chrono>

@@ -1,5 +1,5 @@
 // What one cylinder's pressure transducer says, against the truth: TDC, speed, peak, offset, valves, verdict.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <array>

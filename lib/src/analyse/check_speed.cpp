@@ -1,6 +1,6 @@
 #include "check_speed.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include "angle/starter_speed.hpp"
 #include "evenstroke/error.hpp"

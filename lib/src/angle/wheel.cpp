@@ -1,7 +1,7 @@
 // Crank angle against time from the teeth of a wheel.
 #include "angle/wheel.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>
@@ -19,7 +19,7 @@ constexpr double most_sync_scatter_deg = 20.0;
 /// So many of its marks lie there; the others are interference, or a crank that rocked back over the mark.
 constexpr double least_agreed_share = 0.8;
 /// Places from which the agreement of all is counted: a few would do where four in five agree.
-constexpr std::size_t most_candidates = 32;
+constexpr std::size_t most_compared = 32;
 
 /// No starter turns for longer than some tens of seconds. What is fitted to each compression by itself takes
 /// time with the cube of the turns, so of more only so many turns and teeth are used.
@@ -138,7 +138,7 @@ std::vector<double> near_to(double centre, const std::vector<double>& places) {
 /// enough of them agree, some of the candidates are among these.
 std::vector<double> agreed(const std::vector<double>& places) {
     std::vector<double> best;
-    const std::size_t stride = 1 + places.size() / most_candidates;
+    const std::size_t stride = 1 + places.size() / most_compared;
     for (std::size_t i = 0; i < places.size(); i += stride) {
         std::vector<double> near = near_to(places[i], places);
         if (near.size() > best.size()) best = std::move(near);

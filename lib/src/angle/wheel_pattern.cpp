@@ -1,5 +1,5 @@
 // What the user writes of a wheel, to pitches.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <charconv>

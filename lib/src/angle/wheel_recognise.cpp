@@ -1,5 +1,5 @@
 // Which wheel is it, when the user did not say?
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <array>

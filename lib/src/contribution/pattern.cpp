@@ -1,6 +1,6 @@
 #include "pattern.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 namespace evenstroke::contribution {
 

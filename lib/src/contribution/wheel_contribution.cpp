@@ -1,6 +1,6 @@
 #include "wheel_contribution.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <Eigen/Core>
 #include <algorithm>

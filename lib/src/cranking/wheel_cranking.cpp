@@ -1,6 +1,6 @@
 #include "cranking/wheel_cranking.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

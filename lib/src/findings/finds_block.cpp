@@ -1,5 +1,5 @@
 // Where weak cylinders stand in the block, not when they fire.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <iterator>

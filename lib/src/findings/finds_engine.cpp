@@ -1,5 +1,5 @@
 // Battery and starter, oil.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 

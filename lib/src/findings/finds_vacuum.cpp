@@ -1,5 +1,5 @@
 // Manifold vacuum, level and steadiness.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <set>
 

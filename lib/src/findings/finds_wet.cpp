@@ -1,5 +1,5 @@
 // First puffs, and what oil in the cylinder changes.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 

@@ -1,5 +1,5 @@
 // The rules applied: findings, what is left of the rivals, and which test comes next.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <set>

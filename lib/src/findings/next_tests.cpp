@@ -1,5 +1,5 @@
 // What to test next, cheapest first, one rule a row.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include "case.hpp"
 #include "test_cautions.hpp"

@@ -1,5 +1,5 @@
 // What one cylinder's pressure says about it: verdict, evidence, and what to test next.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <cmath>
 

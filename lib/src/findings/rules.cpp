@@ -1,5 +1,5 @@
 // What is found, one rule a row: when it applies, and what it says.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 

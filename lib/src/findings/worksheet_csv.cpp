@@ -1,5 +1,5 @@
 // The worksheet as a table: one row a quantity, one column a cylinder.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <array>

@@ -1,6 +1,6 @@
 #include "worksheet_fields.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <charconv>

@@ -1,5 +1,5 @@
 // The worksheet as JSON: every figure is text with its unit.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <nlohmann/json.hpp>

@@ -9,7 +9,7 @@ namespace evenstroke::pressure {
 namespace {
 
 /// Between the isentrope's 1.4 and what walls make of it; the same on either side, so it matters little.
-constexpr double exponent = 1.35;
+constexpr double motored_exponent = 1.35;
 /// Each side is looked at over this many half widths (about 40 degrees each): to where the piston is fastest.
 constexpr double reach_widths = 2.5;
 /// … and while the pressure stands this far above ambient: before the exhaust opens.
@@ -44,7 +44,7 @@ std::optional<double> heated_ratio(std::span<const float> kpa, double shift_kpa,
         for (std::size_t n = 0, i = place.top; n < reach && i < kpa.size(); ++n) {
             const double p = static_cast<double>(kpa[i]) + shift_kpa;
             if (p < least_ratio * ambient_kpa) return volume;
-            volume.push_back(std::pow(p / ambient_kpa, -1 / exponent));
+            volume.push_back(std::pow(p / ambient_kpa, -1 / motored_exponent));
             if (step < 0 && i == 0) break;
             i = step < 0 ? i - 1 : i + 1;
         }

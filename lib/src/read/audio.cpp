@@ -1,6 +1,6 @@
 #include "read/audio.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 #include <sndfile.h>
 #include <unistd.h>
 

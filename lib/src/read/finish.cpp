@@ -1,6 +1,6 @@
 #include "read/finish.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

@@ -1,6 +1,6 @@
 #include "read/interval_line.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <array>

@@ -1,6 +1,6 @@
 #include "read/row.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <charconv>

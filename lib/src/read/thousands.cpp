@@ -1,6 +1,6 @@
 #include "read/thousands.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <optional>

@@ -1,6 +1,6 @@
 #include "read/titles.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 

@@ -1,5 +1,5 @@
 // The summary of compare.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 

@@ -1,6 +1,6 @@
 // A cylinder's bar. Lengths are percent of the width and heights are pixels, so that strokes and letters keep
 // their size however wide a screen or paper is.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

@@ -1,5 +1,5 @@
 // Tables for plotting: events, cycles, wave.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cctype>

@@ -1,5 +1,5 @@
 // The summary of followup.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <set>
 

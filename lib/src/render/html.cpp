@@ -1,6 +1,6 @@
 #include "html.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include "render/text.hpp"
 

@@ -1,5 +1,5 @@
 // What a file holds, for `inspect`.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include "evenstroke/render.hpp"
 #include "text.hpp"

@@ -1,5 +1,5 @@
 // Tables of `pressure` for plotting: pulses, wave, mean cycle.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

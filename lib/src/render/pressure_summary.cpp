@@ -1,5 +1,5 @@
 // The summary of `pressure`: verdict first, then figures with their intervals, notices, next tests, cautions.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

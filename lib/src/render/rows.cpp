@@ -1,5 +1,5 @@
 // One row a recording, for `batch`.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include "csv_cell.hpp"
 #include "decimals.hpp"

@@ -1,5 +1,5 @@
 // The rules as a table in Markdown, for docs/diagnosis.md and for who wants to read them.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include "evenstroke/render_followup.hpp"
 

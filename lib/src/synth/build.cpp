@@ -1,5 +1,5 @@
 // Builds the plant at rest from what was asked for: spread from make to make, then the faults.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

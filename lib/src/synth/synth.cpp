@@ -1,6 +1,6 @@
 #include "evenstroke/synth.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <array>
 #include <cmath>

@@ -1,5 +1,5 @@
 // Synth's recordings as files: text in one of the dialects that people export, or audio.
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

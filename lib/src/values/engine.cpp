@@ -1,6 +1,6 @@
 #include "evenstroke/engine.hpp"
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>

@@ -1,7 +1,7 @@
 // Numbers in sentences.
 #pragma once
 
-#include <fmt/format.h>
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>
