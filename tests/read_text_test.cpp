@@ -976,3 +976,25 @@ TEST_CASE("read: an edge list with times too coarse for its edges -> refused, mo
     CHECK(holds(refusal(list(2)), "share their time with another"));
     CHECK(refusal(list(4)) == "read");
 }
+
+TEST_CASE(
+    "read: an interval as a title with its number below -> the rate, and the columns keep their titles") {
+    const auto counted = [](const char* tail) {
+        std::string text;
+        for (int i = 0; i < 100; ++i)
+            text += std::to_string(i) + ",1." + std::to_string(i % 10) + tail + "\n";
+        return text;
+    };
+    const std::string over = "X,CH1,Start,Increment,\nSequence,Volt,-1.5e-01,5.0e-04\n";
+    for (const char* tail : {"", ",", ",,,"}) {
+        CAPTURE(std::string(tail));
+        const Recording r = from(over + counted(tail));
+        CHECK(r.rate_hz == doctest::Approx(2000));
+        REQUIRE(r.channels.size() == 1);
+        CHECK(r.channels[0].name == "CH1");
+        CHECK(r.channels[0].unit == "Volt");
+    }
+    CHECK(from("Index,Clamp,Interval (ms)\n,A,0.5\n" + counted("")).rate_hz == doctest::Approx(2000));
+    // Without that number a bare X that counts has an unknown unit, and nobody guesses.
+    CHECK(holds(refusal("X,CH1\nSequence,Volt\n" + counted("")), "no known unit of time"));
+}

@@ -22,7 +22,7 @@ TEST_CASE("units: pressure factors -> NIST SP 811 App. B.8, to its seven printed
         double kpa;
     } table[] = {{"psi", 6.894757},    {"inHg", 3.386389}, {"mmHg", 0.1333224}, {"atm", 101.325},
                  {"bar", 100},         {"mbar", 0.1},      {"Pa", 0.001},       {"MPa", 1000},
-                 {"kgf/cm2", 98.0665}, {"kPa", 1}};
+                 {"kgf/cm2", 98.0665}, {"kPa", 1},         {"kg/cm2", 98.0665}, {"N/mm2", 1000}};
     for (const auto& row : table) {
         CAPTURE(std::string(row.text));
         const auto unit = find_unit(row.text);
@@ -48,6 +48,21 @@ TEST_CASE("units: words, brackets and both micro signs -> the same unit") {
     CHECK(find_unit("kA")->factor == 1000);
 }
 
+TEST_CASE("units: a pressure's zero written behind it -> the unit alone") {
+    for (const char* text : {"barg", "bara", "bar(g)", "bar abs", "Bar (gauge)"}) {
+        CAPTURE(std::string(text));
+        REQUIRE(find_unit(text));
+        CHECK(find_unit(text)->symbol == "bar");
+    }
+    CHECK(find_unit("psig")->symbol == "psi");
+    CHECK(find_unit("PSIA")->symbol == "psi");
+    CHECK(find_unit("kPa(abs)")->symbol == "kPa");
+    CHECK(find_unit("MPa absolute")->factor == 1000);
+    CHECK_FALSE(find_unit("mPag"));
+    CHECK_FALSE(find_unit("Vg"));   // volts have no such zero
+    CHECK_FALSE(find_unit("msa"));  // nor have milliseconds
+}
+
 TEST_CASE("units: milli against mega -> case decides") {
     CHECK(find_unit("mV")->factor == 1e-3);
     CHECK_FALSE(find_unit("MV"));
@@ -56,7 +71,7 @@ TEST_CASE("units: milli against mega -> case decides") {
 }
 
 TEST_CASE("units: not a unit -> empty") {
-    for (const char* text : {"", "()", "furlong", "Clamp", "12"}) {
+    for (const char* text : {"", "()", "furlong", "Clamp", "12", "g", "abs", "gauge", "(g)"}) {
         CAPTURE(std::string(text));
         CHECK_FALSE(find_unit(text));
     }

@@ -98,7 +98,7 @@ std::vector<std::string> header_cells(std::string_view record, char delimiter) {
 bool is_unit_row(const std::vector<std::string>& cells) {
     bool any = false;
     for (const std::string& cell : cells) {
-        if (trim(cell).empty()) continue;
+        if (trim(cell).empty() || lower(trim(cell)) == "sequence") continue;  // a running number's
         if (!find_unit(cell)) {
             const bool square = cell.size() > 2 && cell.front() == '[' && cell.back() == ']';
             const bool round = cell.size() > 2 && cell.front() == '(' && cell.back() == ')';
@@ -115,9 +115,9 @@ int time_rank(const ColumnTitle& title) {
     const std::string word = lower(trim(title.name));
     const std::string_view unnumbered =
         std::string_view(word).substr(0, word.find_last_not_of(" _#0123456789") + 1);
-    constexpr int weak_word = 1, time_unit = 2;
+    constexpr int time_unit = 2;
     return (any_equal(time_words, std::string(unnumbered)) ? time_word_rank
-            : any_equal(weak_time_words, word)             ? weak_word
+            : any_equal(weak_time_words, word)             ? weak_time_rank
                                                            : 0) +
            (unit ? time_unit : 0);
 }

@@ -31,6 +31,7 @@ struct ColumnTitle {
 [[nodiscard]] int time_rank(const ColumnTitle& title);
 /// The rank from which on a title says time by a word of its own.
 inline constexpr int time_word_rank = 4;
+inline constexpr int weak_time_rank = 1;  ///< of "t", "x" or "date" alone
 /// What stands in the brackets behind a word for time and is no unit that is known; else empty.
 [[nodiscard]] std::string unknown_time_unit(const ColumnTitle& title);
 /// "Time", "t", "Zeit", "x-axis" …: the words by which a time column is known.

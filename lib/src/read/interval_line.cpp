@@ -251,6 +251,27 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
     return IntervalLine{*interval_s, key.names_samples};
 }
 
+std::optional<SettingCells> setting_cells(const std::vector<HeadLine>& lines, const RowBlock& block) {
+    const std::size_t columns = columns_in_use(lines, block);
+    std::vector<std::string_view> titles, values;
+    for (std::size_t i = 0; i + 1 < block.first_row; ++i) {
+        split(lines[i].text, block.dialect.delimiter, titles);
+        split(lines[i + 1].text, block.dialect.delimiter, values);
+        for (std::size_t c = columns; c < std::min(titles.size(), values.size()); ++c) {
+            const Key key = key_of(strip_quotes(titles[c]));
+            const Cell value = parse_cell(values[c], block.dialect.decimal);
+            if (key.kind == KeyKind::none || key.needs_unit || value.kind != CellKind::number) continue;
+            const std::string_view beside = bracketed(titles[c]);
+            const auto interval_s =
+                interval_from(value.value, beside.empty() ? key.unit : beside, key.kind == KeyKind::rate);
+            if (!interval_s || !(*interval_s > 0)) continue;
+            const bool start = c > columns && lower(trim(strip_quotes(titles[c - 1]))) == "start";
+            return SettingCells{i, start ? c - 1 : c, *interval_s};
+        }
+    }
+    return std::nullopt;
+}
+
 std::optional<FoundInterval> find_interval(const std::vector<HeadLine>& lines, const RowBlock& block,
                                            const std::string& name) {
     constexpr double same_interval_ratio = 0.05;  // a rounded rate beside its interval
@@ -274,6 +295,9 @@ std::optional<FoundInterval> find_interval(const std::vector<HeadLine>& lines, c
         if (channels_differ(lines[i].text, block))
             found->doubt = fmt::format("line {} gives the channels different sample rates", found->line);
     }
+    if (!found)
+        if (const auto cells = setting_cells(lines, block))
+            found = FoundInterval{cells->interval_s, lines[cells->titles_at + 1].line, {}};
     return found;
 }
 

@@ -129,6 +129,14 @@ std::vector<std::size_t> further_times(const std::vector<Candidate>& candidates,
     return further;
 }
 
+/// A bare "X" over a running number, where a line above gives the interval: the number of the sample.
+bool counts_instead(const std::vector<HeadLine>& lines, const RowBlock& block, const Candidate& candidate,
+                    const std::optional<double>& line_interval_s) {
+    return line_interval_s && candidate.rank == weak_time_rank && candidate.advances() &&
+           !agrees(candidate.seconds, line_interval_s) &&
+           counts_by_one(column_values(lines, block, candidate.column));
+}
+
 void refuse_unknown_unit(const ColumnTitle& title, std::size_t column, const std::string& place) {
     const std::string unit = unknown_time_unit(title);
     if (unit.empty()) return;
@@ -164,6 +172,7 @@ TimeColumns find_time(const std::vector<HeadLine>& lines, const RowBlock& block,
         if (candidate.rank == 0 ||
             (!by_word && !(candidate.advances() && agrees(candidate.seconds, line_interval_s))))
             continue;  // a unit of time alone: a duration may be a channel
+        if (counts_instead(lines, block, candidate, line_interval_s)) continue;
         const auto merit = [](const Candidate& c) { return std::pair(c.rank, c.advances()); };
         if (time == nullptr || merit(candidate) > merit(*time)) time = &candidate;
     }
@@ -175,7 +184,8 @@ TimeColumns find_time(const std::vector<HeadLine>& lines, const RowBlock& block,
         found.time = time->column;
         found.is_date = time->is_date;
         found.said_again = further_times(candidates, *time, titles, place);
-    } else if (names_index(titles[0].name)) {
+    } else if (names_index(titles[0].name) ||
+               (!candidates.empty() && counts_instead(lines, block, candidates[0], line_interval_s))) {
         found.index = 0;
     } else if (titles[0].name.empty() && titles.size() >= 2) {
         judge_untitled(column_values(lines, block, 0), given_interval_s, found);

@@ -51,7 +51,10 @@ std::optional<std::size_t> time_title(const Cells& cells) {
 class Search {
   public:
     Search(const std::vector<HeadLine>& lines, const RowBlock& block)
-        : lines_(lines), block_(block), columns_in_use_(columns_in_use(lines, block)) {}
+        : lines_(lines),
+          block_(block),
+          columns_in_use_(columns_in_use(lines, block)),
+          settings_(setting_cells(lines, block)) {}
 
     FoundTitles run() {
         walk_up();
@@ -80,7 +83,7 @@ class Search {
             // Between blanks every sentence is a row of cells.
             if (delimiter == ' ' && !next_to_rows) return;
             if (could_be_row(text)) continue;
-            const auto cells = fitted(text);
+            const auto cells = fitted(i);
             if (cells && units_.empty() && is_unit_row(*cells)) {
                 units_ = *cells;
                 continue;
@@ -115,13 +118,16 @@ class Search {
     /// The line's cells, brought to the number of columns when it is plain how: empty cells at the end, of
     /// the line or of the rows; a title with the delimiter and a blank in it; rows that begin with their
     /// number.
-    [[nodiscard]] std::optional<Cells> fitted(std::string_view text) const {
+    [[nodiscard]] std::optional<Cells> fitted(std::size_t line) const {
+        const std::string_view text = lines_[line].text;
         const char delimiter = block_.dialect.delimiter;
         const std::size_t columns = block_.columns;
         Cells cells = header_cells(text, delimiter);
         for (const char other : {'\t', ';', ','})  // the titles may be parted by another mark than the rows
             if (cells.size() != columns)
                 if (auto parted = header_cells(text, other); parted.size() == columns) cells = parted;
+        if (settings_ && (line == settings_->titles_at || line == settings_->titles_at + 1))
+            cells.resize(std::min(cells.size(), settings_->from_cell));
         while (cells.size() > columns && trim(cells.back()).empty()) cells.pop_back();
         if (cells.size() > columns) join_parted(text, cells);
         if (cells.size() < columns && cells.size() >= columns_in_use_) cells.resize(columns);
@@ -211,6 +217,7 @@ class Search {
     const std::vector<HeadLine>& lines_;
     RowBlock block_;
     std::size_t columns_in_use_;
+    std::optional<SettingCells> settings_;
     Cells titles_;
     Cells units_;
     std::optional<std::size_t> titles_at_;

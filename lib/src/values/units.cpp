@@ -109,8 +109,6 @@ constexpr std::array loose{
     Spelling{"minute", "min", Dimension::time, 60},
     Spelling{"minutes", "min", Dimension::time, 60},
     Spelling{"psi", "psi", Dimension::pressure, kpa_per_psi},
-    Spelling{"psia", "psi", Dimension::pressure, kpa_per_psi},
-    Spelling{"psig", "psi", Dimension::pressure, kpa_per_psi},
     Spelling{"lbf/in2", "psi", Dimension::pressure, kpa_per_psi},
     Spelling{"kpa", "kPa", Dimension::pressure, 1},
     Spelling{"hpa", "hPa", Dimension::pressure, 0.1},
@@ -122,6 +120,11 @@ constexpr std::array loose{
     Spelling{"atm", "atm", Dimension::pressure, kpa_per_atm},
     Spelling{"kgf/cm2", "kgf/cm\xC2\xB2", Dimension::pressure, kpa_per_kgf_cm2},
     Spelling{"kgf/cm\xC2\xB2", "kgf/cm\xC2\xB2", Dimension::pressure, kpa_per_kgf_cm2},
+    Spelling{"kg/cm2", "kgf/cm\xC2\xB2", Dimension::pressure,
+             kpa_per_kgf_cm2},  // of a gauge: a force all the same
+    Spelling{"kg/cm\xC2\xB2", "kgf/cm\xC2\xB2", Dimension::pressure, kpa_per_kgf_cm2},
+    Spelling{"n/mm2", "MPa", Dimension::pressure, 1e3},
+    Spelling{"n/mm\xC2\xB2", "MPa", Dimension::pressure, 1e3},
     Spelling{"in", "in", Dimension::length, 0.0254},
     Spelling{"inch", "in", Dimension::length, 0.0254},
     Spelling{"rev/min", "rpm", Dimension::speed, 1},
@@ -170,6 +173,15 @@ std::optional<Unit> look_up(const Table& table, std::string_view text) {
     return Unit{found->symbol, found->dimension, found->factor};
 }
 
+/// Of `text` in lower case, how many letters at its end say what a pressure is counted from ("barg", "kPa
+/// (abs)"): the values show which zero it is, so it is not kept.
+std::size_t letters_of_zero(std::string_view lower) {
+    for (const std::string_view end :
+         {"(gauge)", "(abs)", "(g)", "(a)", "gauge", "absolute", "abs", "g", "a"})
+        if (lower.size() > end.size() && lower.ends_with(end)) return end.size();
+    return 0;
+}
+
 }  // namespace
 
 std::optional<Unit> find_unit(std::string_view text) {
@@ -177,9 +189,14 @@ std::optional<Unit> find_unit(std::string_view text) {
     constexpr std::string_view greek_mu = "\xCE\xBC";  // U+03BC; the table has the micro sign U+00B5
     if (wanted.starts_with(greek_mu)) wanted.replace(0, greek_mu.size(), "\xC2\xB5");
     if (const auto unit = look_up(exact, wanted)) return unit;
-    for (char& c : wanted)
+    std::string lower = wanted;
+    for (char& c : lower)
         if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-    return look_up(loose, wanted);
+    if (const auto unit = look_up(loose, lower)) return unit;
+    const std::size_t zero = letters_of_zero(lower);
+    if (zero == 0) return std::nullopt;
+    const auto unit = find_unit(std::string_view(wanted).substr(0, wanted.size() - zero));
+    return unit && unit->dimension == Dimension::pressure ? unit : std::nullopt;
 }
 
 }  // namespace evenstroke
