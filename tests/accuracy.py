@@ -4,6 +4,7 @@ usage: accuracy.py EVENSTROKE_ACCURACY
 """
 import csv
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -59,10 +60,25 @@ def examine(mode, seed, most_mean_pct=MOST_MEAN_PCT, refused=()):
 def refusals():
     """Words that are no mode, and what is no number, end in the usage and exit code 2, nothing measured."""
     faults = []
-    for words in (["--help"], ["humps"], ["current", "many"], ["pressure", "0"], ["pressure", "1", "-1"]):
+    for words in (["--help"], ["humps"], ["current", "many"], ["pressure", "0"], ["pressure", "1", "-1"], ["drive", "1", "1", "rows.csv"]):
         ended = subprocess.run([sys.argv[1], *words], capture_output=True, text=True, timeout=60)
         if ended.returncode != 2 or ended.stdout or "usage:" not in ended.stderr:
             faults.append("%s: exit %d, %s" % (words, ended.returncode, ended.stderr))
+    return faults
+
+
+def drive(seed):
+    """The starter's figures lie in their intervals, and a loss is seldom named wrongly."""
+    ended = subprocess.run([sys.argv[1], "drive", "1", str(seed)], capture_output=True, text=True, timeout=300)
+    print(ended.stdout, ended.stderr)
+    held = re.findall(r"^(?:stall|loop|cranking|engine) .* (\d+) %$", ended.stdout, re.M)
+    kinds = re.search(r"^all +(\d+) +(\d+) +(\d+)$", ended.stdout, re.M)
+    if ended.returncode != 0 or len(held) != 4 or not kinds:
+        return ["drive: the tool ended with %d, its tables not as expected" % ended.returncode]
+    faults = ["drive: %s %% of a figure's intervals hold the truth" % share for share in held if int(share) < 100 * LEAST_HELD]
+    right, wrong = int(kinds[1]), int(kinds[2])
+    if right < FEWEST_FAULTY or wrong > right / 10:
+        faults.append("the kind of the loss: %d named rightly, %d wrongly" % (right, wrong))
     return faults
 
 
@@ -85,6 +101,6 @@ def pressure(seed):
     return faults
 
 
-failures = refusals() + pressure(11) + examine("current", 1) + examine("events", 7) + examine("wheel", 4, MOST_MEAN_WHEEL_PCT, ("ten-odd",))
+failures = refusals() + drive(9301) + pressure(11) + examine("current", 1) + examine("events", 7) + examine("wheel", 4, MOST_MEAN_WHEEL_PCT, ("ten-odd",))
 if failures:
     sys.exit("FAILED:\n" + "\n".join(failures))

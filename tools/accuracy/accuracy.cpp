@@ -24,6 +24,7 @@ constexpr const char* usage =
     "alone),\n"
     "              wheel-lead (TDC told, once a turn), wheel-cam (with a cam's mark): each cylinder's "
     "contribution;\n"
+    "              drive: torque, friction, stall current and loop resistance, and the kind of each loss;\n"
     "              pressure: what one cylinder's transducer says\n"
     "  ENGINES     of a family, 1 or more (default 40)\n"
     "  FIRST_SEED  their seeds begin here (default 1)\n"
@@ -48,15 +49,19 @@ int main(int count, char** words) try {
     accuracy::Task task{.mode = count > 1 ? words[1] : "current", .csv = {}};
     constexpr std::string_view modes[] = {"current", "voltage", "events", "wheel", "wheel-lead", "wheel-cam"};
     const bool contribution = std::find(std::begin(modes), std::end(modes), task.mode) != std::end(modes);
-    if (!contribution && task.mode != "pressure") return refuse(fmt::format("\"{}\" is no mode", task.mode));
+    if (!contribution && task.mode != "pressure" && task.mode != "drive")
+        return refuse(fmt::format("\"{}\" is no mode", task.mode));
     if (count > 2 && !read(words[2], 1, task.engines_each))
         return refuse(fmt::format("\"{}\" is no number of engines", words[2]));
     if (count > 3 && !read(words[3], std::uint64_t{0}, task.first_seed))
         return refuse(fmt::format("\"{}\" is no seed", words[3]));
     if (count > 4) task.csv = words[4];
     if (count > 5) return refuse(fmt::format("\"{}\" is one word too many", words[5]));
+    if (task.csv && task.mode == "drive") return refuse("drive writes no CSV");
     if (contribution)
         accuracy::run_contribution(task);
+    else if (task.mode == "drive")
+        accuracy::run_drive(task);
     else
         accuracy::run_pressure(task);
     return 0;

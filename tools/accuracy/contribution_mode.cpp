@@ -11,8 +11,7 @@
 #include <string>
 #include <vector>
 
-#include "evenstroke/analyse.hpp"
-#include "evenstroke/synth.hpp"
+#include "drawn.hpp"
 #include "spread.hpp"
 
 namespace accuracy {
@@ -35,34 +34,6 @@ struct Engine {
     bool drawn = false;
     double estimate_s = 0;
 };
-
-constexpr double cam_lead_deg = 60;  // where the synth's cam rises (docs/synth.md)
-
-bool by_wheel(const std::string& mode) {
-    return mode.starts_with("wheel");
-}
-
-AnalyseOptions options_for(const SynthOptions& drawn, const std::string& mode) {
-    AnalyseOptions options;
-    options.layout = drawn.engine.layout;
-    options.layout.order.clear();
-    if (by_wheel(mode)) {
-        options.trace.channel = "Wheel";
-        options.trace.quantity = Quantity::wheel;
-        options.reference.wheel = drawn.chain.pattern;
-        if (mode == "wheel-lead") options.reference.wheel_lead_deg = drawn.chain.wheel_lead_deg;
-        if (mode == "wheel-cam") {
-            options.reference.sync = "Cam";
-            options.reference.sync_lead_deg = cam_lead_deg;
-        }
-        return options;
-    }
-    options.trace.channel = mode == "voltage" ? "Battery" : "Clamp";
-    options.trace.quantity = mode == "voltage" ? Quantity::voltage : Quantity::current;
-    if (drawn.chain.mv_per_a && mode != "voltage") options.trace.scale = 1 / *drawn.chain.mv_per_a;
-    if (mode != "events") options.reference = {.sync = "Sync", .sync_lead_deg = drawn.chain.sync_lead_deg};
-    return options;
-}
 
 /// Without a sync the first position is any cylinder that the intervals allow: of those the rotation that
 /// agrees best is meant.
@@ -87,13 +58,7 @@ std::size_t best_rotation(const Contribution& found, const std::vector<double>& 
 }
 
 void analyse_one(const std::string& mode, Engine& engine) {
-    SynthOptions drawn = draw_engine(engine.seed, engine.family);
-    drawn.chain.sync = SyncKind::once_per_cycle;
-    if (by_wheel(mode)) {
-        drawn.chain.wheel = WheelKind::edges;
-        drawn.chain.pattern = parse_wheel("60-2");
-        drawn.chain.cam = mode == "wheel-cam";
-    }
+    const SynthOptions drawn = drawn_for(mode, engine.family, engine.seed);
     SynthResult made;
     try {
         made = synthesise(drawn, engine.seed);
@@ -180,10 +145,7 @@ void write_rows(const char* path, const std::vector<Engine>& engines) {
 }  // namespace
 
 void run_contribution(const Task& task) {
-    std::vector<Engine> engines;
-    for (const std::string& family : synth_families())
-        for (int k = 0; k < task.engines_each; ++k)
-            engines.push_back({.family = family, .seed = task.first_seed + static_cast<std::uint64_t>(k)});
+    auto engines = engines_of<Engine>(task);
     in_parallel(engines.size(), [&](std::size_t i) { analyse_one(task.mode, engines[i]); });
 
     fmt::print(

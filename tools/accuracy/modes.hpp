@@ -17,6 +17,9 @@ struct Task {
 /// Modes "current", "voltage" and "events"; CSV: one row a cylinder.
 void run_contribution(const Task& task);
 
+/// Mode "drive": the starter's figures, and the kind of each loss; no CSV.
+void run_drive(const Task& task);
+
 /// Mode "pressure"; CSV: one row a recording.
 void run_pressure(const Task& task);
 

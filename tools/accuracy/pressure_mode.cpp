@@ -11,9 +11,9 @@
 #include <string>
 #include <vector>
 
+#include "drawn.hpp"
 #include "evenstroke/findings.hpp"
 #include "evenstroke/pressure.hpp"
-#include "evenstroke/synth.hpp"
 #include "modes.hpp"
 #include "spread.hpp"
 
@@ -334,10 +334,7 @@ void write_rows(const char* path, const std::vector<Engine>& engines) {
 }  // namespace
 
 void run_pressure(const Task& task) {
-    std::vector<Engine> engines;
-    for (const std::string& family : synth_families())
-        for (int k = 0; k < task.engines_each; ++k)
-            engines.push_back({.family = family, .seed = task.first_seed + static_cast<std::uint64_t>(k)});
+    auto engines = engines_of<Engine>(task);
     in_parallel(engines.size(), [&](std::size_t i) { analyse_one(engines[i]); });
 
     fmt::print(

@@ -37,9 +37,12 @@ struct SynthTruth {
     double settled_s = 0;  ///< first cycle within 5 % of the mean speed of the last half begins here
     double end_s = 0;      ///< contact opens, first charge fires, or last sample
     CrankingEnd ended_by = CrankingEnd::release;
-    double inrush_a = 0;                   ///< highest true current
-    double mean_a = 0;                     ///< over whole settled cycles
-    double speed_rpm = 0;                  ///< over whole settled cycles, unfired
+    double inrush_a = 0;   ///< highest true current
+    double mean_a = 0;     ///< over whole settled cycles
+    double speed_rpm = 0;  ///< over whole settled cycles, unfired
+    double torque_nm = 0;  ///< of the starter at the crank before gear losses, mean over whole settled cycles
+    double friction_nm =
+        0;  ///< of it, friction of bearings, drives, rings and pump; at the crank, after those losses
     int cycles = 0;                        ///< whole cycles between settled_s and end_s
     std::vector<double> peak_kpa;          ///< [cylinders] mean gauge peak over the settled part
     std::vector<double> contribution_pct;  ///< [cylinders] of the highest

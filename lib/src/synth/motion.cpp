@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "synth/watch.hpp"
 
@@ -151,10 +152,15 @@ void sum_up(SynthTruth& truth, const Motion& motion, int cylinders) {
 
     const std::vector<double> marks = cycle_marks(truth, truth.settled_s);
     const auto at = [](double time_s) { return static_cast<std::size_t>(time_s / step_s); };
-    double current = 0;
-    for (std::size_t i = at(marks.front()); i < at(marks.back()); ++i)
-        current += static_cast<double>(motion.current_a[i]);
-    truth.mean_a = current / static_cast<double>(at(marks.back()) - at(marks.front()));
+    const auto mean = [&](const std::vector<float>& values) {
+        const auto begin = static_cast<std::ptrdiff_t>(at(marks.front()));
+        const auto end = static_cast<std::ptrdiff_t>(at(marks.back()));
+        return std::accumulate(values.begin() + begin, values.begin() + end, 0.0) /
+               static_cast<double>(end - begin);
+    };
+    truth.mean_a = mean(motion.current_a);
+    truth.torque_nm = mean(motion.torque_nm);
+    truth.friction_nm = mean(motion.friction_nm);
     truth.inrush_a = static_cast<double>(*std::max_element(motion.current_a.begin(), motion.current_a.end()));
 }
 
@@ -165,6 +171,9 @@ void record(Motion& motion, const Plant& plant, double coil_a, std::optional<int
         static_cast<float>(battery_v(plant.circuit, plant.electric) - plant.circuit.battery_ohm * coil_a));
     motion.angle_rad.push_back(plant.angle_rad);
     motion.rotor_rad.push_back(plant.rotor_rad);
+    motion.torque_nm.push_back(static_cast<float>(torque_nm(plant.circuit, plant.electric.current_a) /
+                                                  plant.circuit.efficiency_ratio));
+    motion.friction_nm.push_back(static_cast<float>(friction_nm(plant)));
     if (!pressure_position) return;
     const Gas& gas = plant.cylinders[static_cast<std::size_t>(*pressure_position)].gas;
     motion.pressure_pa.push_back(

@@ -15,6 +15,8 @@ struct Motion {
     std::vector<float> battery_v;    ///< without commutation ripple
     std::vector<double> angle_rad;   ///< crank
     std::vector<double> rotor_rad;   ///< rotor, at the crank
+    std::vector<float> torque_nm;    ///< of the starter at the crank, before gear losses
+    std::vector<float> friction_nm;  ///< of the engine
     std::vector<float> pressure_pa;  ///< absolute, of one cylinder or of its gauge, where asked for
 };
 

@@ -52,8 +52,8 @@ double normal_torque(const Plant& plant) {
     return engine.friction_kpa * 1000 * swept / cycle_rad;
 }
 
-/// Friction of bearings, seals and drives, N·m, against the motion (signed like the speed).
-double friction_nm(const Plant& plant) {
+/// Of bearings, seals and drives, N·m.
+double bearing_friction_nm(const Plant& plant) {
     const double speed = std::abs(plant.speed_rad_s);
     const double direction = plant.speed_rad_s < 0 ? -1 : 1;
     const double nominal = plant.engine.speed_rpm * 2 * pi / 60;
@@ -157,13 +157,25 @@ double step_cylinder(Plant& plant, Cylinder& cylinder, const Reservoir& intake, 
     return into_kg[1];
 }
 
-/// Gas, ring and valve-train torque of one cylinder at the crank, N·m, driving positive.
+/// Rings, N·m.
+double ring_friction_nm(const Plant& plant, const Cylinder& cylinder, double direction) {
+    const double gauge = cylinder.gas.pressure_pa - plant.engine.ambient_kpa * 1000;
+    const double press = ring_friction_pa + ring_friction_ratio * std::abs(gauge);
+    return press * cylinder.friction_ratio * std::abs(cylinder.slope_m3_per_rad) * direction;
+}
+
+/// A pump lobe midway between this cylinder's firings and the next, N·m.
+double pump_nm(const Plant& plant, const Cylinder& cylinder) {
+    if (plant.engine.pump_nm <= 0) return 0;
+    const double phase = phase_rad(cylinder, plant.angle_rad);
+    return plant.engine.pump_nm * std::max(0.0, std::sin(phase)) * (phase < pi ? 1 : 0);
+}
+
+/// Gas, valve-train and friction torque of one cylinder at the crank, N·m, driving positive.
 double cylinder_torque(const Plant& plant, const Cylinder& cylinder, double direction) {
     const SynthEngine& engine = plant.engine;
     const double gauge = cylinder.gas.pressure_pa - engine.ambient_kpa * 1000;
-    const double press = ring_friction_pa + ring_friction_ratio * std::abs(gauge);
-    double torque = gauge * cylinder.slope_m3_per_rad -
-                    press * cylinder.friction_ratio * std::abs(cylinder.slope_m3_per_rad) * direction;
+    double torque = gauge * cylinder.slope_m3_per_rad - ring_friction_nm(plant, cylinder, direction);
     // Springs: two valves whose lift is a squared sine give torque as the sine of twice that angle.
     const double phase = phase_rad(cylinder, plant.angle_rad);
     const auto spring = [&](double opens, double closes) {
@@ -172,9 +184,7 @@ double cylinder_torque(const Plant& plant, const Cylinder& cylinder, double dire
     };
     torque += spring(cylinder.exhaust_opens_rad, cylinder.exhaust_closes_rad) +
               spring(cylinder.intake_opens_rad, cylinder.intake_closes_rad);
-    // A pump lobe midway between this cylinder's firings and the next.
-    if (engine.pump_nm > 0) torque -= engine.pump_nm * std::max(0.0, std::sin(phase)) * (phase < pi ? 1 : 0);
-    return torque;
+    return torque - pump_nm(plant, cylinder);
 }
 
 void flow_bridges(Plant& plant, double dt_s) {
@@ -242,12 +252,21 @@ void turn(Plant& plant, const Orders& orders, double dt_s) {
         rotor_drag_share * 100 * plant.circuit.constant_v_s * std::tanh(plant.rotor_rad_s / rest_speed_rad_s);
     const double push_nm = torque_nm(plant.circuit, plant.electric.current_a);
     plant.rotor_rad_s += (push_nm - drag_nm - clutch_nm) / rotor_inertia * dt_s;
-    plant.speed_rad_s += (clutch_nm + gas_nm - friction_nm(plant) - inertia_slope_nm) / inertia * dt_s;
+    plant.speed_rad_s +=
+        (clutch_nm + gas_nm - bearing_friction_nm(plant) - inertia_slope_nm) / inertia * dt_s;
     plant.rotor_rad += plant.rotor_rad_s * dt_s;
     plant.angle_rad += plant.speed_rad_s * dt_s;
 }
 
 }  // namespace
+
+double friction_nm(const Plant& plant) {
+    const double direction = std::tanh(plant.speed_rad_s / rest_speed_rad_s);
+    double sum = bearing_friction_nm(plant);
+    for (const Cylinder& cylinder : plant.cylinders)
+        sum += ring_friction_nm(plant, cylinder, direction) + pump_nm(plant, cylinder);
+    return sum;
+}
 
 double phase_rad(const Cylinder& cylinder, double crank_rad) {
     const double turned = crank_rad - cylinder.tdc_rad;

@@ -71,6 +71,10 @@ struct Plant {
 /// One step of `dt_s`. Cylinders whose phase passed TDC can be told from angle_rad before and after.
 void step(Plant& plant, const Orders& orders, double dt_s);
 
+/// Friction of bearings, drives, rings and pump at the crank, N·m, against the motion (signed like the
+/// speed).
+[[nodiscard]] double friction_nm(const Plant& plant);
+
 /// Crank angle after the cylinder's own firing TDC, [0, 4 pi).
 [[nodiscard]] double phase_rad(const Cylinder& cylinder, double crank_rad);
 

@@ -131,6 +131,8 @@ std::string truth_json(const SynthOptions& options, std::uint64_t seed, const Sy
                          {"inrush_a", truth.inrush_a},
                          {"mean_a", truth.mean_a},
                          {"speed_rpm", truth.speed_rpm},
+                         {"torque_nm", truth.torque_nm},
+                         {"friction_nm", truth.friction_nm},
                          {"cycles", truth.cycles}}},
                        {"cylinders", cylinders},
                        {"pressure", pressure_json(options, truth)},
