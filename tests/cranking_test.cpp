@@ -32,6 +32,24 @@ TEST_CASE("cranking: the inrush beyond the clamp's range -> no figure for it, an
     CHECK(said->text.find("at least 350 A") != std::string::npos);
 }
 
+TEST_CASE(
+    "cranking: one cylinder, whose starter coasts between two humps -> the whole burst, to the release") {
+    for (const double offset_a : {0.0, 10.0}) {
+        CAPTURE(offset_a);
+        SynthOptions options;
+        options.engine.layout = make_layout(1, {}, {}, {});
+        options.chain.offset_a = offset_a;
+        const SynthResult made = synthesise(options, 1);
+        const Cranking cranking =
+            locate(pick(made.recording, {.channel = "Clamp", .quantity = Quantity::current}));
+        REQUIRE_FALSE(cranking.no_cranking);
+        // The solenoid draws its own current a little before the main contact closes.
+        CHECK(std::abs(cranking.start_s - made.truth.start_s) < 0.05);
+        CHECK(std::abs(cranking.end_s - made.truth.end_s) < 0.05);
+        CHECK(cranking.ended_by == CrankingEnd::release);
+    }
+}
+
 TEST_CASE("cranking: one burst -> start, inrush, settled part and release") {
     const signals::Crank crank;
     const Cranking cranking = locate(current_trace(crank));

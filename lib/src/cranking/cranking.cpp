@@ -18,6 +18,11 @@ namespace {
 /// A starter draws at least this share of the usual cranking load, even while it coasts between two
 /// compressions.
 constexpr double engaged_ratio = 0.25;
+/// A starter that coasts between humps, of which there are at least so many, draws at least this share of the
+/// usual load more than rest, as it is for this time at either end of the recording.
+constexpr std::size_t fewest_coasting_humps = 3;
+constexpr double rest_clear_ratio = 0.1;
+constexpr double rest_piece_s = 0.08;
 /// The load is smoothed over this time before bursts are looked for; a coasting dip is no pause.
 constexpr double smoothing_s = 0.06;
 /// Pauses shorter than this belong to one burst.
@@ -88,29 +93,54 @@ double cranking_level(const std::vector<float>& smooth, double rate_hz) {
     return busy.empty() ? 0.0 : signal::quantile(busy, 0.5);
 }
 
-std::vector<Span> find_bursts(const View& view, const std::vector<float>& smooth, double level) {
-    std::vector<Span> bursts;
-    const double limit = engaged_ratio * level;
+std::vector<Span> above(const std::vector<float>& smooth, double limit) {
+    std::vector<Span> spans;
     for (std::size_t i = 0; i < smooth.size();) {
         if (!(static_cast<double>(smooth[i]) > limit)) {
             ++i;
             continue;
         }
-        Span burst{.first = i, .last = i};
-        while (burst.last < smooth.size() && static_cast<double>(smooth[burst.last]) > limit) ++burst.last;
-        i = burst.last;
-        if (!bursts.empty() && burst.first - bursts.back().last < view.samples(pause_s))
-            bursts.back().last = burst.last;
+        Span span{.first = i, .last = i};
+        while (span.last < smooth.size() && static_cast<double>(smooth[span.last]) > limit) ++span.last;
+        i = span.last;
+        spans.push_back(span);
+    }
+    return spans;
+}
+
+/// The load above which the starter is engaged. Where one or two cylinders leave it to coast between two
+/// compressions, it draws far less than over their humps, but not nothing: then what it draws in the pauses,
+/// from their lowest on, counts too, when rest at either end of the recording lies clearly below.
+double engaged_load(const View& view, const std::vector<float>& smooth, double level) {
+    const double limit = engaged_ratio * level;
+    const std::vector<Span> humps = above(smooth, limit);
+    if (humps.size() < fewest_coasting_humps) return limit;
+    double lowest = limit;
+    for (std::size_t k = 1; k < humps.size(); ++k) {
+        if (humps[k].first - humps[k - 1].last > view.samples(longest_repeat_s)) return limit;
+        const auto pause = std::span(smooth).subspan(humps[k - 1].last, humps[k].first - humps[k - 1].last);
+        lowest = std::min(lowest, static_cast<double>(*std::min_element(pause.begin(), pause.end())));
+    }
+    const std::size_t piece = std::min(smooth.size(), view.samples(rest_piece_s));
+    const double rest = std::max(0.0, std::min(signal::quantile(std::span(smooth).first(piece), 0.5),
+                                               signal::quantile(std::span(smooth).last(piece), 0.5)));
+    return rest + rest_clear_ratio * level < lowest ? (rest + lowest) / 2 : limit;
+}
+
+std::vector<Span> find_bursts(const View& view, const std::vector<float>& smooth, double limit) {
+    std::vector<Span> bursts;
+    for (const Span& span : above(smooth, limit)) {
+        if (!bursts.empty() && span.first - bursts.back().last < view.samples(pause_s))
+            bursts.back().last = span.last;
         else
-            bursts.push_back(burst);
+            bursts.push_back(span);
     }
     std::erase_if(bursts, [&](const Span& b) { return b.last - b.first < view.samples(shortest_burst_s); });
     return bursts;
 }
 
 /// The smoothing blurs the steep ends: move them to where the load itself passes half of the limit.
-void sharpen(const View& view, Span& burst, double level) {
-    const double limit = engaged_ratio * level;
+void sharpen(const View& view, Span& burst, double limit) {
     const std::size_t reach = view.samples(smoothing_s);
     std::size_t first = burst.first > reach ? burst.first - reach : 0;
     while (first < burst.last && !(static_cast<double>(view.load[first]) > limit)) ++first;
@@ -376,7 +406,8 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     const double level = cranking_level(smooth, trace.rate_hz);
     if (!(level > 0))
         return refuse("Nothing in the trace rises above rest: the starter does not seem to turn.");
-    std::vector<Span> bursts = find_bursts(view, smooth, level);
+    const double engaged = engaged_load(view, smooth, level);
+    std::vector<Span> bursts = find_bursts(view, smooth, engaged);
     if (bursts.empty())
         return refuse(
             "No stretch of cranking lasts half a second: crank for five seconds and record again. If the "
@@ -390,7 +421,7 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
             cranking.others.push_back({view.time_s(burst.first), view.time_s(burst.last)});
     Span burst = *longest;
     burst.first = std::max(burst.first, from);
-    sharpen(view, burst, level);
+    sharpen(view, burst, engaged);
     burst.first = std::max(burst.first, from);
     const std::size_t settled = settle(view, burst);
     cranking.start_s = view.time_s(burst.first);

@@ -23,6 +23,8 @@ constexpr double apart_ratio = 0.12;
 /// … or lasts so many times as long as any pause near its level while the starter turns: with three cylinders
 /// and a geared starter the load falls to almost nothing after each compression.
 constexpr double longer_than_pauses = 2;
+/// A level half way to another is told from it when it is so many widths of the noise away.
+constexpr double clear_of_noise = 2;
 /// Rest before and after differ by drift only: less than this share of the range.
 constexpr double same_rest_ratio = 0.08;
 /// Of two quiet ends that differ, the later is rest where the earlier ripples, beyond noise, and it varies so
@@ -96,16 +98,19 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     rest.active = middle_of(smooth);
     if (!(range > 0)) return rest;
 
-    const auto settle = [&](std::optional<double>& end) {
+    const auto settle = [&](std::optional<double>& end, std::span<const float> piece_values) {
         if (!end) return;
         const double extreme = highest - *end > *end - lowest ? highest - *end : lowest - *end;
-        const double active = active_level(smooth, *end, extreme);
-        if (std::abs(active - *end) < apart_ratio * range &&
-            !outlasts_pauses(smooth, *end, quiet_ratio * range))
+        const double apart = std::abs(active_level(smooth, *end, extreme) - *end);
+        if (apart >= apart_ratio * range) return;
+        if (outlasts_pauses(smooth, *end, quiet_ratio * range)) return;
+        // Beside a great inrush the coasting starter of one or two cylinders draws little, but not nothing.
+        const double halfway = apart / 2;
+        if (halfway < clear_of_noise * width_of(piece_values) || !outlasts_pauses(smooth, *end, halfway))
             end.reset();
     };
-    settle(rest.before);
-    settle(rest.after);
+    settle(rest.before, std::span(smooth).first(piece));
+    settle(rest.after, std::span(smooth).last(piece));
     // Cranking that goes on at one end can pause between two compressions, or hardly ripple, and look quiet;
     // rest is quieter.
     if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range) {
