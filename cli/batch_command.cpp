@@ -179,10 +179,17 @@ class Tables {
     std::optional<Output> ndjson_;
 };
 
-/// On a terminal only: how far it is, unless the rows stand there, and at the end what came out.
+/// On a terminal how far it is, unless the rows stand there, and at the end what came out; elsewhere only
+/// that some failed.
 void progress(std::size_t all, const Tally& tally, bool rows_shown) {
-    if (isatty(STDERR_FILENO) == 0) return;
     const std::size_t done = tally.even + tally.weak + tally.undecided + tally.failed;
+    if (isatty(STDERR_FILENO) == 0) {
+        if (done == all && tally.failed > 0)
+            fmt::print(stderr,
+                       "evenstroke: {} of {} recordings not analysed (the last column of the row says why)\n",
+                       tally.failed, all);
+        return;
+    }
     if (rows_shown && done < all) return;
     fmt::print(stderr, "{}{} of {}", rows_shown ? "" : "\r", done, all);
     if (done == all)

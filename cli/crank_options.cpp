@@ -63,8 +63,10 @@ void set_weak_below(CrankRequest& r, const std::string& text) {
 
 void set_reference_peak(CrankRequest& r, const std::string& text) {
     r.reference_peak_kpa = number(text);
-    must(*r.reference_peak_kpa > 0, "--reference-peak", text, "is not a pressure above the outside's",
-         "give the gauge's reading in kPa, as in --reference-peak 1150");
+    constexpr double least_kpa = 50;  // a dead cylinder still reaches that; less is a figure in bar
+    must(*r.reference_peak_kpa >= least_kpa, "--reference-peak", text,
+         "is too little for a compression in kPa",
+         "give the gauge's reading in kPa above the outside: 11.5 bar or 167 psi are --reference-peak 1150");
 }
 
 /// A measured pressure belongs to a cylinder with a name.

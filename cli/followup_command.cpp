@@ -68,6 +68,24 @@ void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const s
                 fmt::format("the worksheet or --rows names cylinder {}, which the engine does not have",
                             cylinder),
                 "check --cylinders or --order, --rows, or the worksheet's cylinders");
+    std::size_t in_rows = 0;
+    for (const auto& row : sheet.engine.rows) in_rows += row.size();
+    if (in_rows > 0 && in_rows != all.size())
+        throw Error(ErrorCode::bad_engine, path,
+                    fmt::format("the worksheet or --rows places {} cylinders of {} in the block", in_rows,
+                                all.size()),
+                    "check --cylinders or --order, and --rows");
+}
+
+/// Without --cylinders, --order and --intervals an engine has the cylinders of the worksheet, where they
+/// count up from 1.
+CrankRequest with_cylinders(CrankRequest request, const Worksheet& sheet) {
+    if (request.cylinders || !request.order.empty() || !request.intervals_deg.empty()) return request;
+    int count = 0;
+    for (const auto& c : sheet.cylinders)
+        if (c.cylinder != ++count) return request;
+    if (count > 0) request.cylinders = count;
+    return request;
 }
 
 int follow(const FollowUpRequest& request) {
@@ -77,9 +95,6 @@ int follow(const FollowUpRequest& request) {
     }
     if (!request.blank.empty()) return write_template(request);
     if (request.worksheet.empty()) throw BadUsage("no worksheet is given; --template writes an empty one");
-    std::optional<AnalyseOptions> options;
-    if (!request.recordings.empty()) options = analyse_options(request.engine);
-
     std::vector<Input> inputs = {{.path = request.worksheet, .kind = "worksheet"}};
     for (const auto& path : request.recordings) inputs.push_back({.path = path});
     if (std::count_if(inputs.begin(), inputs.end(), [](const Input& input) { return input.path == "-"; }) > 1)
@@ -88,14 +103,16 @@ int follow(const FollowUpRequest& request) {
     for (const auto& path : {request.json, request.save})
         if (!path.empty()) paths.push_back(path);
     check_distinct(inputs, paths);
-    std::optional<Output> json;
-    if (!request.json.empty()) json.emplace(request.json);
-    CaseSaver saver(request.save);
-
     Evidence evidence;
     evidence.sheet = parse_worksheet(read_text_file(request.worksheet), request.worksheet);
     if (!request.rows.empty()) evidence.sheet.engine.rows = parse_rows(request.rows);
+    std::optional<AnalyseOptions> options;
+    if (!request.recordings.empty())
+        options = analyse_options(with_cylinders(request.engine, evidence.sheet));
     if (options) check_cylinders(evidence.sheet, options->layout, request.worksheet);
+    std::optional<Output> json;
+    if (!request.json.empty()) json.emplace(request.json);
+    CaseSaver saver(request.save);
     std::vector<std::string> documents;
     for (const auto& path : request.recordings) {
         const Recording recording = read(path, request.engine.read);

@@ -91,6 +91,10 @@ with folder() as here:
                        "--json", "-")
     check(standing(parse(out), 2)["gasket-between"] == "pointed at", "--rows is not taken")
 
+    # Nobody need say how many cylinders the worksheet has.
+    code, out, err = run("followup", sheet, SAMPLE, "--sync", "Sync", "--json", "-")
+    check(code in (0, 3) and len(parse(out)["recordings"][0]["cylinders"]) == 4, "cylinders of the worksheet: %s" % err)
+
     # Broken worksheets: file, line, remedy; exit 1; nothing written.
     result = os.path.join(here, "out.json")
     for text, part in ((HEAD + "dry,psi,,150,150,abc,150\n", ":2: Dry, cylinder 3"),
@@ -105,9 +109,10 @@ with folder() as here:
         check(len(err.strip().splitlines()) >= 2, "no remedy: " + err)
     check(not os.path.exists(result) and not os.path.exists(os.path.join(here, "none.json")), "half-written")
 
-    for arguments, expected, part in (((), 2, "worksheet is given"), ((sheet, SAMPLE), 2, "number of cylinders"),
+    for arguments, expected, part in (((), 2, "worksheet is given"), ((write(here, "odd.csv", "quantity,unit,engine,2,4\ndry,psi,,150,150\n"), SAMPLE), 2, "number of cylinders"),
                                       ((sheet, SAMPLE, "--cylinders", "3"), 1, "cylinder 4"),
                                       ((sheet, SAMPLE, *ENGINE, "--rows", "1-2-3-4-9"), 1, "cylinder 9"),
+                                      ((sheet, SAMPLE, "--cylinders", "6", "--rows", "1-2-3-4"), 1, "4 cylinders of 6"),
                                       ((sheet, "--rows", "1-1"), 1, "rows"), (("-", "-", "--cylinders", "4"), 2, "once"),
                                       ((here,), 1, "folder"), ((os.path.join(here, "no"),), 1, "cannot be read"),
                                       ((sheet, "--json", sheet), 1, "worksheet itself"),

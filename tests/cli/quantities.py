@@ -45,6 +45,7 @@ for options, status, word in ((NAMED + measured[:2], 2, "--reference-cylinder"),
                               (["--cylinders", "4", "--sync", "Sync"] + measured, 2, "--order"),
                               (["--order", "1-3-4-2"] + measured, 2, "--sync"),
                               (NAMED + ["--reference-peak", "-3", "--reference-cylinder", "1"], 1, "--reference-peak"),
+                              (NAMED + ["--reference-peak", "12", "--reference-cylinder", "1"], 1, "11.5 bar"),
                               (NAMED + ["--reference-peak", "1200", "--reference-cylinder", "7"], 1, "7")):
     code, stdout, stderr = run("crank", SAMPLE, *options)
     check(code == status and word in stderr and not stdout, "%s: %d %s" % (options, code, stderr))

@@ -2,7 +2,7 @@
 import json
 import os
 
-from support import check, done, folder, little_memory, run, write
+from support import SOURCE, check, done, folder, little_memory, run, write
 
 ODD_SIX = ["--intervals", "150,90,150,90,150,90"]
 
@@ -50,6 +50,13 @@ with folder() as here:
     check(code == 3, "a long edge list: %d %s" % (code, stderr))
     r = json.loads(stdout)
     check("long-cranking" in [n["code"] for n in r["notices"]] and r["cranking"]["cycles"] == 59, r["cranking"])
+
+    # What is missing is asked for by its option: nothing need be recorded again.
+    for words, option in ((["four-wheel.csv", "--order", "1-3-4-2", "--quantity", "wheel", "--wheel", "60-2", "--sync", "Cam"], "--sync-lead"),
+                          (["four-weak.csv", "--cylinders", "4", "--sync", "Sync"], "--order")):
+        code, stdout, stderr = run("crank", os.path.join(SOURCE, "samples", words[0]), *words[1:], "--json", "-")
+        first = json.loads(stdout)["next_tests"][0]
+        check(first["code"] == "repeat-with-sync" and option in first["text"] and "Record" not in first["text"], first)
 
     # A window outside the recording gets what a trace's gets; one that is too short says that.
     for options, word in ((["--from", "50"], "the recording lasts"), (["--to", "-1"], "the recording lasts"),

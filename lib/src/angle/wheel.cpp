@@ -92,9 +92,13 @@ WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edg
         throw Error(ErrorCode::bad_option, recording.path, "the wheel's pattern is not known and not clear",
                     "say it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
                     "degrees from tooth to tooth");
-    notices.push_back({"wheel-recognised",
-                       fmt::format("The wheel was taken as {} from its teeth; give --wheel if that is wrong.",
-                                   found->text)});
+    notices.push_back(
+        {"wheel-recognised",
+         fmt::format("The wheel was taken as {} from its teeth{}; give --wheel if that is wrong.",
+                     found->text,
+                     found->text.ends_with("-0")
+                         ? fmt::format(", counted by the compressions of {} cylinders", cylinders)
+                         : "")});
     return *found;
 }
 

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "interval.hpp"
+
 namespace evenstroke {
 
 const char* name(LossKind kind) {
@@ -15,8 +17,6 @@ namespace {
 
 /// Half a 95 % interval of a normal error, in standard deviations.
 constexpr double sds_of_95 = 1.96;
-/// Beyond this misfit the model follows another engine, whose drive it cannot tell.
-constexpr double another_drive_misfit_share = 0.1;
 /// Step of the derivatives, in standard deviations of the priors.
 constexpr double difference = 1e-3;
 
@@ -142,7 +142,7 @@ std::optional<DriveRatios> drive_ratios(const FitResult& fit, const FitData& dat
 
 void add_quantities(Contribution& out, const FitResult& fit, const FitData& data, const EngineLayout& layout,
                     bool in_amperes) {
-    if (fit.slow_misfit_rms > another_drive_misfit_share * fit.swing) return;
+    if (fit.slow_misfit_rms > hopeless_misfit_share * fit.swing) return;
     if (in_amperes) out.drive = drive_ratios(fit, data, layout);
     const auto shares = loss_shares(fit, data, layout);
     for (std::size_t c = 0; c < out.cylinders.size() && c < shares.size(); ++c)

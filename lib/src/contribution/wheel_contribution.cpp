@@ -148,10 +148,10 @@ std::optional<std::string> too_little(const CrankAngle& angle, const EngineLayou
     const double interval = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
     if (const int teeth = fewest_teeth(angle, interval); teeth < least_teeth_per_interval)
         return fmt::format(
-            "too coarse a wheel: {} teeth between two compressions, at least {} are needed to tell one "
+            "too coarse a wheel: {} {} between two compressions, at least {} are needed to tell one "
             "cylinder from "
             "another; speed is sound. Record the starter current instead",
-            teeth, least_teeth_per_interval);
+            teeth, teeth == 1 ? "tooth" : "teeth", least_teeth_per_interval);
     return {};
 }
 

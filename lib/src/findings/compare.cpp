@@ -73,9 +73,8 @@ std::optional<std::string> why_not(const ComparedRecording& first, const Compare
                                without_verdict_words(side->engine.headline));
         if (!side->anchored)
             return fmt::format(
-                "no mark tells which cylinder is which in {}: record both with a sync channel whose mark "
-                "comes "
-                "once in two turns",
+                "no mark tells which cylinder is which in {}: name its sync channel with --sync, or record "
+                "both with one whose mark comes once in two turns",
                 side->engine.path);
         if (side->by_cycle_pct.size() < 2)
             return fmt::format("fewer than two cycles of {} can be used: crank longer", side->engine.path);

@@ -43,6 +43,15 @@ std::string repeat_with_sync(const Case& c) {
         return "Analyse this recording again with its own sync channel (--sync, see the notices) and "
                "--order: the "
                "position then gets its cylinder number.";
+    if (c.angle.kind == ReferenceKind::sync && c.layout.order.empty())
+        return "Analyse this recording again with --order, the firing order from the cylinder of the mark "
+               "on: the "
+               "position then gets its cylinder number.";
+    if (c.angle.kind == ReferenceKind::wheel && !c.angle.sync_channel.empty())
+        return fmt::format(
+            "Analyse this recording again with --sync-lead, the crank degrees from the mark of \"{}\" to "
+            "the TDC of its cylinder{}: the position then gets its cylinder number.",
+            c.angle.sync_channel, c.layout.order.empty() ? ", and --order" : "");
     return "Record again with a sync channel on one known cylinder (camshaft, ignition or injector signal) "
            "and "
            "give --order: the position then gets its cylinder number.";
@@ -97,7 +106,11 @@ std::string leak_down(const Case&) {
            "coolant for where the air goes.";
 }
 
-std::string gauge_all(const Case&) {
+std::string gauge_all(const Case& c) {
+    if (c.layout.cylinders() == 1)
+        return "A compression gauge, or a pressure transducer in the plug hole (evenstroke pressure), "
+               "measures the one "
+               "cylinder itself.";
     return "If it stays without a verdict: a compression gauge on every cylinder needs no recording at all.";
 }
 

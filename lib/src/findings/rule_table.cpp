@@ -106,8 +106,8 @@ constexpr Rule table[] = {
      "one dry reading", supported, plain, nothing, Causes(sound), all_alike, "vacuum-gauge", manuals_75_70,
      absolute_fine},
     {"absolute-unclear",
-     "No reading is below a limit that is known, yet all may be low together for this engine: the maker's "
-     "figure tells.",
+     "How high a reading must be on this engine is not known, so all may be low together: the maker's figure "
+     "tells.",
      "dry readings without the maker's least", hint, plain, all_alike.with(Causes(sound)), nothing, nothing,
      "maker-figure", practice, absolute_unclear},
     {"reads-high", "{} reads above the maker's highest figure: carbon or oil in the chamber.",
@@ -219,9 +219,8 @@ constexpr Rule table[] = {
     {"slow-unexplained", "The engine cranks slowly, which lowers every compression reading.",
      "cranking speed without battery voltage", hint, plain, Causes(battery, starter, drag), nothing, nothing,
      "battery-test", practice, slow_unexplained},
-    {"battery-sags", "The battery sags while cranking, though the speed is still usual.",
-     "battery voltage while cranking", hint, plain, Causes(starter), Causes(battery), nothing, "battery-test",
-     manual_1999, sagging},
+    {"battery-sags", "The battery sags while cranking.", "battery voltage while cranking", hint, plain,
+     Causes(starter), Causes(battery), nothing, "battery-test", manual_1999, sagging},
 
     // Manifold vacuum.
     {"vacuum-normal", "Manifold vacuum is steady and as high as usual.", "vacuum and needle at idle",

@@ -85,7 +85,7 @@ void settle(SynthTruth& truth) {
     const std::vector<double> marks = cycle_marks(truth, truth.start_s);
     if (marks.size() < 3)
         throw Error(ErrorCode::unusable, "synth", "the engine turns less than two whole cycles",
-                    "give a longer --seconds, a lower friction or a stronger starter");
+                    "give a longer --seconds, a higher --speed, or another --starter or --seed");
     const std::size_t last = marks.size() - 1;
     const double settled_rpm = mean_speed_rpm(marks, last / 2, last);
     std::size_t first = last / 2;

@@ -84,6 +84,7 @@ double preference(const Channel& channel, const ChannelLook& look) {
 /// What follows "looks".
 const char* looks_words(Quantity seen) {
     if (seen == Quantity::steady) return "constant";
+    if (seen == Quantity::sync) return "like a sync";
     return seen == Quantity::pressure ? "like a pressure" : name(seen);
 }
 
