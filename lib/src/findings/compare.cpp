@@ -230,6 +230,8 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
                                                                               : CompareOutcome::unchanged;
     result.headline = result.outcome == CompareOutcome::inconclusive
                           ? "No verdict: the cycles of the recordings leave nothing to test."
+                      : first.by_cycle_pct == second.by_cycle_pct
+                          ? "Both are one and the same recording, alike in every cycle to the last digit."
                           : headline(result.changes);
     findings::judge_changes(result, first);
     for (const auto& chosen : result.next_tests)
