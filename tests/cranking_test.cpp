@@ -1,6 +1,9 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
 
 #include "evenstroke/cranking.hpp"
 #include "evenstroke/synth.hpp"
@@ -48,6 +51,25 @@ TEST_CASE(
         CHECK(std::abs(cranking.end_s - made.truth.end_s) < 0.05);
         CHECK(cranking.ended_by == CrankingEnd::release);
     }
+}
+
+TEST_CASE("cranking: three times over glow plugs that stay on -> three bursts, not one that coasts") {
+    constexpr double rate_hz = 1000, glow_a = 45;
+    Trace trace{
+        .channel = "Clamp", .quantity = Quantity::current, .unit = "A", .rate_hz = rate_hz, .values = {}};
+    for (int i = 0; i < 15'000; ++i) {
+        const double t = i / rate_hz;
+        double current_a = t >= 0.5 && t < 14 ? glow_a : 0;
+        for (const auto& [from, to] : {std::pair(3.0, 5.0), std::pair(5.8, 7.6), std::pair(8.4, 10.9)})
+            if (t >= from && t < to)
+                current_a += 200 + 40 * std::cos(2 * std::numbers::pi * 7 * (t - from)) +
+                             400 * std::exp(-(t - from) / 0.05);
+        trace.values.push_back(static_cast<float>(current_a));
+    }
+    const Cranking cranking = locate(trace);
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK(std::abs(cranking.start_s - 8.4) < 0.05);
+    CHECK(cranking.others.size() == 2);
 }
 
 TEST_CASE("cranking: one burst -> start, inrush, settled part and release") {

@@ -117,7 +117,10 @@ double engaged_load(const View& view, const std::vector<float>& smooth, double l
     if (humps.size() < fewest_coasting_humps) return limit;
     double lowest = limit;
     for (std::size_t k = 1; k < humps.size(); ++k) {
-        if (humps[k].first - humps[k - 1].last > view.samples(longest_repeat_s)) return limit;
+        // Behind the inrush, one that could be a burst by itself is the starter used again, over whatever
+        // else draws current.
+        const bool again = humps[k].last - humps[k].first >= view.samples(shortest_burst_s);
+        if (again || humps[k].first - humps[k - 1].last > view.samples(longest_repeat_s)) return limit;
         const auto pause = std::span(smooth).subspan(humps[k - 1].last, humps[k].first - humps[k - 1].last);
         lowest = std::min(lowest, static_cast<double>(*std::min_element(pause.begin(), pause.end())));
     }
