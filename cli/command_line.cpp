@@ -6,6 +6,8 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <filesystem>
+#include <system_error>
 
 #include "help.hpp"
 #include "nearest.hpp"
@@ -138,6 +140,17 @@ std::string usage_problem(const CLI::App& app, const CLI::ParseError& stop) {
     return stop.what();
 }
 
+/// For a file whose name the parser took for options; empty when there is none.
+std::string hyphen_hint(int argc, char** argv) {
+    for (int i = 1; i < argc; ++i) {
+        const std::string word = argv[i];
+        std::error_code unreadable;
+        if (word.size() > 1 && word.front() == '-' && std::filesystem::exists(word, unreadable))
+            return ". The file " + word + " begins with a hyphen: write ./" + word;
+    }
+    return {};
+}
+
 }  // namespace
 
 int run(const std::vector<Command>& commands, int argc, char** argv) {
@@ -160,7 +173,9 @@ int run(const std::vector<Command>& commands, int argc, char** argv) {
     } catch (const CLI::CallForVersion& version) {
         write_stdout(std::string(version.what()) + "\n");
     } catch (const CLI::ParseError& stop) {
-        return wrong(usage_problem(app, stop));
+        std::string problem = usage_problem(app, stop);
+        while (problem.ends_with('.')) problem.pop_back();
+        return wrong(problem + hyphen_hint(argc, argv));
     } catch (const BadUsage& error) {
         return wrong(error.what());
     }

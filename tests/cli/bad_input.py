@@ -74,6 +74,13 @@ with folder() as here:
         code, stdout, stderr = run("crank", path, "--cylinders", "4")
         check(code == 1 and path.split("/")[-1] in stderr.replace("\n  ", " "), "%s: %d %s" % (path, code, stderr))
 
+    # A name that the parser takes for options: how to write it.
+    write(here, "-x.csv", open(good, "rb").read())
+    code, stdout, stderr = run("crank", "-x.csv", "--cylinders", "4", cwd=here)
+    check(code == 2 and "write ./-x.csv" in stderr.replace("\n  ", " "), "a hyphen: %d %s" % (code, stderr))
+    code, stdout, stderr = run("crank", "./-x.csv", "--cylinders", "4", cwd=here)
+    check(code == 0, "a hyphen behind a folder: %d %s" % (code, stderr))
+
     refused = {
         "no such channel": (["--cylinders", "4", "--channel", "Nope"], "Clamp"),
         "no such sync": (["--cylinders", "4", "--sync", "9"], "Clamp"),
