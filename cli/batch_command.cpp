@@ -185,8 +185,7 @@ void progress(std::size_t all, const Tally& tally, bool rows_shown) {
     const std::size_t done = tally.even + tally.weak + tally.undecided + tally.failed;
     if (isatty(STDERR_FILENO) == 0) {
         if (done == all && tally.failed > 0)
-            fmt::print(stderr,
-                       "evenstroke: {} of {} recordings not analysed (the last column of the row says why)\n",
+            fmt::print(stderr, "evenstroke: {} of {} recordings not analysed (their rows say why)\n",
                        tally.failed, all);
         return;
     }
@@ -195,9 +194,7 @@ void progress(std::size_t all, const Tally& tally, bool rows_shown) {
     if (done == all)
         fmt::print(
             stderr, ": {} even, {} weak, {} without a verdict{}\n", tally.even, tally.weak, tally.undecided,
-            tally.failed == 0
-                ? ""
-                : fmt::format(";\n{} not analysed (the last column of the row says why)", tally.failed));
+            tally.failed == 0 ? "" : fmt::format(";\n{} not analysed (their rows say why)", tally.failed));
     std::fflush(stderr);
 }
 

@@ -63,7 +63,7 @@ void set_weak_below(CrankRequest& r, const std::string& text) {
 
 void set_reference_peak(CrankRequest& r, const std::string& text) {
     r.reference_peak_kpa = number(text);
-    constexpr double least_kpa = 50;  // a dead cylinder still reaches that; less is a figure in bar
+    constexpr double least_kpa = 50;  // a figure in bar is less, and a dead cylinder is no reference
     must(*r.reference_peak_kpa >= least_kpa, "--reference-peak", text,
          "is too little for a compression in kPa",
          "give the gauge's reading in kPa above the outside: 11.5 bar or 167 psi are --reference-peak 1150");

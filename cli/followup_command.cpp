@@ -77,13 +77,12 @@ void check_cylinders(const Worksheet& sheet, const EngineLayout& layout, const s
                     "check --cylinders or --order, and --rows");
 }
 
-/// Without --cylinders, --order and --intervals an engine has the cylinders of the worksheet, where they
-/// count up from 1.
+/// Without --cylinders, --order and --intervals an engine has the cylinders that the worksheet places in the
+/// block. Those that it has readings of may be some only.
 CrankRequest with_cylinders(CrankRequest request, const Worksheet& sheet) {
     if (request.cylinders || !request.order.empty() || !request.intervals_deg.empty()) return request;
     int count = 0;
-    for (const auto& c : sheet.cylinders)
-        if (c.cylinder != ++count) return request;
+    for (const auto& row : sheet.engine.rows) count += static_cast<int>(row.size());
     if (count > 0) request.cylinders = count;
     return request;
 }

@@ -995,6 +995,11 @@ TEST_CASE(
         CHECK(r.channels[0].unit == "Volt");
     }
     CHECK(from("Index,Clamp,Interval (ms)\n,A,0.5\n" + counted("")).rate_hz == doctest::Approx(2000));
+    // Settings further up, or an interval of something else, are none.
+    CHECK(holds(refusal("Device,Range,Interval\nclamp,600,12\n\nX,CH1\nSequence,Volt\n" + counted("")),
+                "no known unit"));
+    CHECK(holds(refusal("Index,Clamp,Interval\n,A,12\n" + counted("")), "not known"));
+    CHECK(from("Sequence,V\n" + counted(""), {.rate_hz = 1000}).channels[0].name == "V");
     // Without that number a bare X that counts has an unknown unit, and nobody guesses.
     CHECK(holds(refusal("X,CH1\nSequence,Volt\n" + counted("")), "no known unit of time"));
 }

@@ -58,6 +58,8 @@ TEST_CASE("units: a pressure's zero written behind it -> the unit alone") {
     CHECK(find_unit("PSIA")->symbol == "psi");
     CHECK(find_unit("kPa(abs)")->symbol == "kPa");
     CHECK(find_unit("MPa absolute")->factor == 1000);
+    CHECK_FALSE(find_unit("barag"));  // one zero, not two
+    CHECK_FALSE(find_unit(std::string(100'000, 'g')));
     CHECK_FALSE(find_unit("mPag"));
     CHECK_FALSE(find_unit("Vg"));   // volts have no such zero
     CHECK_FALSE(find_unit("msa"));  // nor have milliseconds

@@ -91,8 +91,11 @@ with folder() as here:
                        "--json", "-")
     check(standing(parse(out), 2)["gasket-between"] == "pointed at", "--rows is not taken")
 
-    # Nobody need say how many cylinders the worksheet has.
-    code, out, err = run("followup", sheet, SAMPLE, "--sync", "Sync", "--json", "-")
+    # Nobody need say how many cylinders a block has whose rows are known; those with readings may be some only.
+    some = write(here, "some.csv", "quantity,unit,engine,1,2\ndry,psi,,150,60\n")
+    code, out, err = run("followup", some, SAMPLE, "--sync", "Sync")
+    check(code == 2 and "number of cylinders" in err, "two of four: %d %s" % (code, err))
+    code, out, err = run("followup", some, SAMPLE, "--rows", "1-2-3-4", "--sync", "Sync", "--json", "-")
     check(code in (0, 3) and len(parse(out)["recordings"][0]["cylinders"]) == 4, "cylinders of the worksheet: %s" % err)
 
     # Broken worksheets: file, line, remedy; exit 1; nothing written.

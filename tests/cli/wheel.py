@@ -57,6 +57,10 @@ with folder() as here:
         code, stdout, stderr = run("crank", os.path.join(SOURCE, "samples", words[0]), *words[1:], "--json", "-")
         first = json.loads(stdout)["next_tests"][0]
         check(first["code"] == "repeat-with-sync" and option in first["text"] and "Record" not in first["text"], first)
+    code, stdout, stderr = run("crank", os.path.join(SOURCE, "samples", "four-wheel.csv"), "--cylinders", "4", "--quantity", "wheel",
+                               "--wheel", "60-2", "--sync", "Cam", "--sync-lead", "60", "--json", "-")
+    first = json.loads(stdout)["next_tests"][0]
+    check("--order" in first["text"] and "--sync-lead" not in first["text"], first)
 
     # A window outside the recording gets what a trace's gets; one that is too short says that.
     for options, word in ((["--from", "50"], "the recording lasts"), (["--to", "-1"], "the recording lasts"),

@@ -14,7 +14,7 @@ struct Task {
     std::optional<std::string> csv;
 };
 
-/// Modes "current", "voltage" and "events"; CSV: one row a cylinder.
+/// Modes "current", "voltage", "events", "wheel", "wheel-lead" and "wheel-cam"; CSV: one row a cylinder.
 void run_contribution(const Task& task);
 
 /// Mode "drive": the starter's figures, and the kind of each loss; no CSV.

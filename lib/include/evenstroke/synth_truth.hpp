@@ -41,8 +41,9 @@ struct SynthTruth {
     double mean_a = 0;     ///< over whole settled cycles
     double speed_rpm = 0;  ///< over whole settled cycles, unfired
     double torque_nm = 0;  ///< of the starter at the crank before gear losses, mean over whole settled cycles
-    double friction_nm =
-        0;  ///< of it, friction of bearings, drives, rings and pump; at the crank, after those losses
+    /// Mean of bearings, drives, rings and pump, at the crank: over the gears' efficiency a part of
+    /// torque_nm.
+    double friction_nm = 0;
     int cycles = 0;                        ///< whole cycles between settled_s and end_s
     std::vector<double> peak_kpa;          ///< [cylinders] mean gauge peak over the settled part
     std::vector<double> contribution_pct;  ///< [cylinders] of the highest

@@ -23,6 +23,8 @@ constexpr double engaged_ratio = 0.25;
 constexpr std::size_t fewest_coasting_humps = 3;
 constexpr double rest_clear_ratio = 0.1;
 constexpr double rest_piece_s = 0.08;
+/// Behind its last hump it coasts for so many of the longest pauses at most.
+constexpr double coasting_end_pauses = 1.5;
 /// The load is smoothed over this time before bursts are looked for; a coasting dip is no pause.
 constexpr double smoothing_s = 0.06;
 /// Pauses shorter than this belong to one burst.
@@ -108,26 +110,42 @@ std::vector<Span> above(const std::vector<float>& smooth, double limit) {
     return spans;
 }
 
-/// The load above which the starter is engaged. Where one or two cylinders leave it to coast between two
-/// compressions, it draws far less than over their humps, but not nothing: then what it draws in the pauses,
-/// from their lowest on, counts too, when rest at either end of the recording lies clearly below.
-double engaged_load(const View& view, const std::vector<float>& smooth, double level) {
-    const double limit = engaged_ratio * level;
+/// A burst whose starter coasts between its humps, and the load above which it is engaged at the end.
+struct Coasting {
+    Span burst;
+    double end_limit = 0;
+};
+
+/// Where one or two cylinders leave the starter to coast between two compressions, it draws far less than
+/// over their humps, but not nothing: the humps are one burst when what flows in every pause lies clearly
+/// above rest at either end of the recording.
+std::optional<Coasting> coasting(const View& view, const std::vector<float>& smooth, double limit) {
     const std::vector<Span> humps = above(smooth, limit);
-    if (humps.size() < fewest_coasting_humps) return limit;
+    if (humps.size() < fewest_coasting_humps) return std::nullopt;
     double lowest = limit;
+    std::size_t longest_pause = 0;
     for (std::size_t k = 1; k < humps.size(); ++k) {
-        // Behind the inrush, one that could be a burst by itself is the starter used again, over whatever
-        // else draws current.
-        const bool again = humps[k].last - humps[k].first >= view.samples(shortest_burst_s);
-        if (again || humps[k].first - humps[k - 1].last > view.samples(longest_repeat_s)) return limit;
-        const auto pause = std::span(smooth).subspan(humps[k - 1].last, humps[k].first - humps[k - 1].last);
-        lowest = std::min(lowest, static_cast<double>(*std::min_element(pause.begin(), pause.end())));
+        const std::size_t pause = humps[k].first - humps[k - 1].last, hump = humps[k].last - humps[k].first;
+        // One that could be a burst by itself, behind a shorter pause, is the starter used again, over
+        // whatever else draws current.
+        const bool again = hump >= view.samples(shortest_burst_s) && hump > pause;
+        if (again || pause > view.samples(longest_repeat_s)) return std::nullopt;
+        const auto between = std::span(smooth).subspan(humps[k - 1].last, pause);
+        lowest = std::min(lowest, static_cast<double>(*std::min_element(between.begin(), between.end())));
+        longest_pause = std::max(longest_pause, pause);
     }
     const std::size_t piece = std::min(smooth.size(), view.samples(rest_piece_s));
     const double rest = std::max(0.0, std::min(signal::quantile(std::span(smooth).first(piece), 0.5),
                                                signal::quantile(std::span(smooth).last(piece), 0.5)));
-    return rest + rest_clear_ratio * level < lowest ? (rest + lowest) / 2 : limit;
+    if (!(lowest > rest + rest_clear_ratio * limit / engaged_ratio)) return std::nullopt;
+    const double end_limit = (rest + lowest) / 2;
+    const Span all{.first = humps.front().first, .last = humps.back().last};
+    std::size_t released = all.last;
+    while (released < smooth.size() && static_cast<double>(smooth[released]) > end_limit) ++released;
+    // It coasts until the key is let go, but hardly longer than between two humps: another consumer does.
+    if (static_cast<double>(released - all.last) > coasting_end_pauses * static_cast<double>(longest_pause))
+        return Coasting{all, limit};
+    return Coasting{{.first = all.first, .last = released}, end_limit};
 }
 
 std::vector<Span> find_bursts(const View& view, const std::vector<float>& smooth, double limit) {
@@ -142,13 +160,13 @@ std::vector<Span> find_bursts(const View& view, const std::vector<float>& smooth
     return bursts;
 }
 
-/// The smoothing blurs the steep ends: move them to where the load itself passes half of the limit.
-void sharpen(const View& view, Span& burst, double limit) {
+/// The smoothing blurs the steep ends: move them to where the load itself passes the limits.
+void sharpen(const View& view, Span& burst, double limit, double end_limit) {
     const std::size_t reach = view.samples(smoothing_s);
     std::size_t first = burst.first > reach ? burst.first - reach : 0;
     while (first < burst.last && !(static_cast<double>(view.load[first]) > limit)) ++first;
     std::size_t last = std::min(view.load.size(), burst.last + reach);
-    while (last > first && !(static_cast<double>(view.load[last - 1]) > limit)) --last;
+    while (last > first && !(static_cast<double>(view.load[last - 1]) > end_limit)) --last;
     burst = {.first = first, .last = last};
 }
 
@@ -409,8 +427,9 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     const double level = cranking_level(smooth, trace.rate_hz);
     if (!(level > 0))
         return refuse("Nothing in the trace rises above rest: the starter does not seem to turn.");
-    const double engaged = engaged_load(view, smooth, level);
-    std::vector<Span> bursts = find_bursts(view, smooth, engaged);
+    const double limit = engaged_ratio * level;
+    const std::optional<Coasting> coasts = coasting(view, smooth, limit);
+    const std::vector<Span> bursts = coasts ? std::vector{coasts->burst} : find_bursts(view, smooth, limit);
     if (bursts.empty())
         return refuse(
             "No stretch of cranking lasts half a second: crank for five seconds and record again. If the "
@@ -424,7 +443,7 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
             cranking.others.push_back({view.time_s(burst.first), view.time_s(burst.last)});
     Span burst = *longest;
     burst.first = std::max(burst.first, from);
-    sharpen(view, burst, engaged);
+    sharpen(view, burst, limit, coasts ? coasts->end_limit : limit);
     burst.first = std::max(burst.first, from);
     const std::size_t settled = settle(view, burst);
     cranking.start_s = view.time_s(burst.first);

@@ -153,6 +153,15 @@ std::vector<Change> changes_of(const ComparedRecording& first, const ComparedRec
     return changes;
 }
 
+/// To the last digit; what no cycle tells is alike in both.
+bool alike(const std::vector<std::vector<double>>& first, const std::vector<std::vector<double>>& second) {
+    const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
+    return std::equal(first.begin(), first.end(), second.begin(), second.end(),
+                      [&](const std::vector<double>& a, const std::vector<double>& b) {
+                          return std::equal(a.begin(), a.end(), b.begin(), b.end(), same);
+                      });
+}
+
 std::string headline(const std::vector<Change>& changes) {
     std::string text;
     double widest = 0;
@@ -230,7 +239,7 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
                                                                               : CompareOutcome::unchanged;
     result.headline = result.outcome == CompareOutcome::inconclusive
                           ? "No verdict: the cycles of the recordings leave nothing to test."
-                      : first.by_cycle_pct == second.by_cycle_pct
+                      : alike(first.by_cycle_pct, second.by_cycle_pct)
                           ? "Both are one and the same recording, alike in every cycle to the last digit."
                           : headline(result.changes);
     findings::judge_changes(result, first);

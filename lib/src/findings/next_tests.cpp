@@ -43,11 +43,13 @@ std::string repeat_with_sync(const Case& c) {
         return "Analyse this recording again with its own sync channel (--sync, see the notices) and "
                "--order: the "
                "position then gets its cylinder number.";
-    if (c.angle.kind == ReferenceKind::sync && c.layout.order.empty())
+    const bool lead_known = !has_notice(c.contribution.notices, "phase-from-compression");
+    const bool by_wheel = c.angle.kind == ReferenceKind::wheel && !c.angle.sync_channel.empty();
+    if ((c.angle.kind == ReferenceKind::sync || (by_wheel && lead_known)) && c.layout.order.empty())
         return "Analyse this recording again with --order, the firing order from the cylinder of the mark "
                "on: the "
                "position then gets its cylinder number.";
-    if (c.angle.kind == ReferenceKind::wheel && !c.angle.sync_channel.empty())
+    if (by_wheel)
         return fmt::format(
             "Analyse this recording again with --sync-lead, the crank degrees from the mark of \"{}\" to "
             "the TDC of its cylinder{}: the position then gets its cylinder number.",

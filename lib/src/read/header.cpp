@@ -17,8 +17,9 @@ constexpr std::array time_words{"time",       "zeit",      "temps",        "tiem
                                 "datetime",   "elapsed",   "elapsed time", "relative time"};
 /// Temperatures, positions and dates are titled so too.
 constexpr std::array weak_time_words{"t", "x", "date"};
-constexpr std::array index_words{"sample", "samples", "index", "no",  "no.",    "nr",    "nr.",
-                                 "n",      "#",       "point", "row", "number", "count", "sample number"};
+constexpr std::array index_words{"sample",  "samples", "index", "no",  "no.",    "nr",    "nr.",
+                                 "n",       "#",       "point", "row", "number", "count", "sample number",
+                                 "sequence"};
 
 bool is_voice_letter_channel(const std::string& name) {
     static constexpr std::array words{"ch", "chan", "channel", "probe", "input", "kanal", "analog"};
@@ -98,7 +99,7 @@ std::vector<std::string> header_cells(std::string_view record, char delimiter) {
 bool is_unit_row(const std::vector<std::string>& cells) {
     bool any = false;
     for (const std::string& cell : cells) {
-        if (trim(cell).empty() || lower(trim(cell)) == "sequence") continue;  // a running number's
+        if (trim(cell).empty()) continue;
         if (!find_unit(cell)) {
             const bool square = cell.size() > 2 && cell.front() == '[' && cell.back() == ']';
             const bool round = cell.size() > 2 && cell.front() == '(' && cell.back() == ')';

@@ -252,22 +252,25 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
 }
 
 std::optional<SettingCells> setting_cells(const std::vector<HeadLine>& lines, const RowBlock& block) {
+    std::size_t below = block.first_row;
+    while (below > 0 && trim(lines[below - 1].text).empty()) --below;
+    if (below < 2) return std::nullopt;
+    const std::size_t titles_at = below - 2;
     const std::size_t columns = columns_in_use(lines, block);
     std::vector<std::string_view> titles, values;
-    for (std::size_t i = 0; i + 1 < block.first_row; ++i) {
-        split(lines[i].text, block.dialect.delimiter, titles);
-        split(lines[i + 1].text, block.dialect.delimiter, values);
-        for (std::size_t c = columns; c < std::min(titles.size(), values.size()); ++c) {
-            const Key key = key_of(strip_quotes(titles[c]));
-            const Cell value = parse_cell(values[c], block.dialect.decimal);
-            if (key.kind == KeyKind::none || key.needs_unit || value.kind != CellKind::number) continue;
-            const std::string_view beside = bracketed(titles[c]);
-            const auto interval_s =
-                interval_from(value.value, beside.empty() ? key.unit : beside, key.kind == KeyKind::rate);
-            if (!interval_s || !(*interval_s > 0)) continue;
-            const bool start = c > columns && lower(trim(strip_quotes(titles[c - 1]))) == "start";
-            return SettingCells{i, start ? c - 1 : c, *interval_s};
-        }
+    split(lines[titles_at].text, block.dialect.delimiter, titles);
+    split(lines[titles_at + 1].text, block.dialect.delimiter, values);
+    for (std::size_t c = columns; c < std::min(titles.size(), values.size()); ++c) {
+        const Key key = key_of(strip_quotes(titles[c]));
+        const Cell value = parse_cell(values[c], block.dialect.decimal);
+        if (key.kind == KeyKind::none || key.needs_unit || value.kind != CellKind::number) continue;
+        // "Interval" alone may be any; beside a start, with a unit or as the samples' it is theirs.
+        const bool start = c > columns && lower(trim(strip_quotes(titles[c - 1]))) == "start";
+        const std::string_view beside = bracketed(titles[c]);
+        if (!start && beside.empty() && key.unit.empty() && !key.names_samples) continue;
+        const auto interval_s =
+            interval_from(value.value, beside.empty() ? key.unit : beside, key.kind == KeyKind::rate);
+        if (interval_s && *interval_s > 0) return SettingCells{titles_at, start ? c - 1 : c, *interval_s};
     }
     return std::nullopt;
 }

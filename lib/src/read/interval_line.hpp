@@ -19,8 +19,8 @@ struct IntervalLine {
 };
 [[nodiscard]] std::optional<IntervalLine> interval_line(std::string_view line, char decimal);
 
-/// An interval that stands as a title beyond the columns, its number in the line below:
-/// "X,CH1,Start,Increment" over "Sequence,Volt,-0.15,0.0005".
+/// An interval that stands as a title beyond the columns, its number below it in the last line above the
+/// rows: "X,CH1,Start,Increment" over "Sequence,Volt,-0.15,0.0005".
 struct SettingCells {
     std::size_t titles_at = 0;  ///< index of the upper of the two lines
     std::size_t from_cell = 0;  ///< of both lines, what is no column's

@@ -84,7 +84,7 @@ class Search {
             if (delimiter == ' ' && !next_to_rows) return;
             if (could_be_row(text)) continue;
             const auto cells = fitted(i);
-            if (cells && units_.empty() && is_unit_row(*cells)) {
+            if (cells && units_.empty() && (is_unit_row(*cells) || counts_under_titles(*cells, i))) {
                 units_ = *cells;
                 continue;
             }
@@ -107,6 +107,15 @@ class Search {
         }
     }
 
+    /// "Sequence,Volt" under "X,CH1": units, of which a running number has a word of its own.
+    [[nodiscard]] bool counts_under_titles(const Cells& cells, std::size_t line) const {
+        if (line == 0 || lower(trim(cells[0])) != "sequence") return false;
+        const auto above = fitted(line - 1);
+        Cells rest = cells;
+        rest[0].clear();
+        return above && names_time(split_title((*above)[0]).name) && is_unit_row(rest);
+    }
+
     /// As wide as a row and beginning with a number, or numbers only.
     [[nodiscard]] bool could_be_row(std::string_view text) const {
         std::vector<std::string_view> cells;
@@ -123,11 +132,11 @@ class Search {
         const char delimiter = block_.dialect.delimiter;
         const std::size_t columns = block_.columns;
         Cells cells = header_cells(text, delimiter);
+        if (settings_ && (line == settings_->titles_at || line == settings_->titles_at + 1))
+            cells.resize(std::min(cells.size(), settings_->from_cell));
         for (const char other : {'\t', ';', ','})  // the titles may be parted by another mark than the rows
             if (cells.size() != columns)
                 if (auto parted = header_cells(text, other); parted.size() == columns) cells = parted;
-        if (settings_ && (line == settings_->titles_at || line == settings_->titles_at + 1))
-            cells.resize(std::min(cells.size(), settings_->from_cell));
         while (cells.size() > columns && trim(cells.back()).empty()) cells.pop_back();
         if (cells.size() > columns) join_parted(text, cells);
         if (cells.size() < columns && cells.size() >= columns_in_use_) cells.resize(columns);

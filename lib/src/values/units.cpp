@@ -173,6 +173,17 @@ std::optional<Unit> look_up(const Table& table, std::string_view text) {
     return Unit{found->symbol, found->dimension, found->factor};
 }
 
+std::string in_lower_case(std::string text) {
+    for (char& c : text)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    return text;
+}
+
+std::optional<Unit> plain_unit(std::string_view text, std::string_view lower) {
+    const auto unit = look_up(exact, text);
+    return unit ? unit : look_up(loose, lower);
+}
+
 /// Of `text` in lower case, how many letters at its end say what a pressure is counted from ("barg", "kPa
 /// (abs)"): the values show which zero it is, so it is not kept.
 std::size_t letters_of_zero(std::string_view lower) {
@@ -188,14 +199,12 @@ std::optional<Unit> find_unit(std::string_view text) {
     std::string wanted(without_brackets(text));
     constexpr std::string_view greek_mu = "\xCE\xBC";  // U+03BC; the table has the micro sign U+00B5
     if (wanted.starts_with(greek_mu)) wanted.replace(0, greek_mu.size(), "\xC2\xB5");
-    if (const auto unit = look_up(exact, wanted)) return unit;
-    std::string lower = wanted;
-    for (char& c : lower)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-    if (const auto unit = look_up(loose, lower)) return unit;
-    const std::size_t zero = letters_of_zero(lower);
-    if (zero == 0) return std::nullopt;
-    const auto unit = find_unit(std::string_view(wanted).substr(0, wanted.size() - zero));
+    const std::string lower = in_lower_case(wanted);
+    if (const auto unit = plain_unit(wanted, lower)) return unit;
+    const std::size_t letters = wanted.size() - letters_of_zero(lower);
+    if (letters == wanted.size()) return std::nullopt;
+    const auto unit = plain_unit(without_brackets(std::string_view(wanted).substr(0, letters)),
+                                 without_brackets(std::string_view(lower).substr(0, letters)));
     return unit && unit->dimension == Dimension::pressure ? unit : std::nullopt;
 }
 
