@@ -13,13 +13,14 @@ namespace {
 constexpr double most_trapped_ratio = 1.2;
 /// Diesels reach about 25, old side-valve engines come down to 5 (from memory).
 constexpr double least_compression_ratio = 4, most_compression_ratio = 28;
-/// What a leak takes bends both exponents. One that leaves more than this of the gauge peak leaves them above
-/// 1, that of a gas whose heat all goes to the walls: 1.05 and more on simulated engines.
-constexpr double mild_leak_ratio = 0.5, least_exponent = 1;
+/// What a leak takes bends both exponents. One that leaves more than this of the gauge peak leaves them
+/// above 1.05 on simulated engines; 1 is that of a gas whose heat all goes to the walls.
+constexpr double mild_leak_ratio = 0.5, least_exponent = 0.95;
 constexpr const char* remedy =
-    "check --bore, --stroke, --rod, --compression-ratio, unit and zero; where they are right, the crank all "
-    "but "
-    "stands still at the top: charge the battery and record again";
+    "check --bore, --stroke, --rod, --compression-ratio, unit and zero; where they are right, the engine "
+    "fires or "
+    "its crank all but stands still at the top: disable fuel and ignition, charge the battery and record "
+    "again";
 
 }  // namespace
 

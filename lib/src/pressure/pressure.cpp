@@ -255,6 +255,11 @@ void set_trapped(const Solution& s, Pressure& p) {
         ratios.push_back(space * std::pow(pulse.start_pa / s.shared.cylinder.ambient_pa, 1 / isentrope));
     p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
     keep_positive(p.trapped_ratio);
+    if (p.trapped_ratio && p.trapped_ratio->low > 1)
+        p.notices.push_back(
+            {"overfull",
+             "More than a full cylinder seems to be trapped, and a cranked one draws no more: "
+             "the compression ratio is likely higher than was given, or bore and stroke differ."});
 }
 
 /// Pressure at the first angle of the fit, mean of the pulses.
