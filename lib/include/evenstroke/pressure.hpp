@@ -50,6 +50,16 @@ enum class PressureKind { motored, staircase, fired, nothing };
 
 [[nodiscard]] const char* name(PressureKind kind);
 
+/// What the compressions show without a model or dimensions: medians over those that count.
+struct BarePressure {
+    std::size_t count = 0;      ///< compressions behind it
+    double gauge_peak_kpa = 0;  ///< above the level of the exhaust stroke
+    double undershoot_ratio =
+        0;  ///< how far the pressure falls below that level after the peak, over the peak
+    double intake_drop_kpa = 0;  ///< how far the intake stroke stands below the exhaust stroke
+    double level_off_kpa = 0;    ///< the exhaust stroke's distance from where the zero should put it
+};
+
 /// The mean of the used cycles, one value a crank degree from -360 to 359 after firing TDC.
 struct PressureCycle {
     std::vector<double> pressure_kpa;  ///< absolute; NaN where no sample fell
@@ -101,6 +111,8 @@ struct Pressure {
     std::optional<double> misfit_ratio;  ///< mean square of the fit's residuals over what was expected
     /// How far the fit had to pull the most surprising of its unknowns, in sds of what was expected of it.
     std::optional<double> strain_sd;
+    std::optional<BarePressure> bare;         ///< empty where the tops are clipped
+    std::optional<std::string> unfitted;      ///< why nothing that rests on the fit is given
     std::optional<std::string> inconclusive;  ///< why nothing can be said about the cylinder
     std::vector<Notice> notices;
 

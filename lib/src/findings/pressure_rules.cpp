@@ -1,6 +1,7 @@
 // What one cylinder's pressure says about it: verdict, evidence, and what to test next.
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "case.hpp"
@@ -26,6 +27,19 @@ constexpr double throttled_kpa = 12;
 /// Common practice, no published source.
 constexpr double first_puff_ratio = 0.5, least_psi = 90, good_psi = 175;
 constexpr int fewest_puffs = 4;
+/// A cylinder that loses most of its charge while it compresses stands below ambient when it has expanded. On
+/// simulated engines that fall was a fifth of the gauge peak and more where a sixth or less was left of it,
+/// 14 % at most with a starting decompressor, and 5 % where the cylinder seals: a wrong unit does not change
+/// it.
+constexpr double lost_undershoot_ratio = 1.0 / 6;
+constexpr std::size_t fewest_lost = 3;
+/// Transducers' zeros drift less (common practice, no published source): further off, unit and scale are
+/// doubtful.
+constexpr double most_level_off_kpa = 20;
+/// A leak holds the compression down and lets the expansion fall faster, until little pressure is left to
+/// drive it: where it leaves between this and a sealing cylinder's peak, the expansion's exponent stood 0.16
+/// and more above the compression's on simulated engines.
+constexpr double even_leak_ratio = 0.4, least_exponent_rise = 0.1;
 
 std::string figure(const Figure& f, const char* unit, int decimals) {
     return fmt::format("{:.{}f}{} ({:.{}f} to {:.{}f})", f.value, decimals, unit, f.low, decimals, f.high,
@@ -155,13 +169,75 @@ struct Judge {
              "Check the camshaft drive's marks and the phaser's rest position; on solid lifters the "
              "clearance.");
     }
+    /// Whether most of the charge is lost, whatever the fit makes of it; then the outcome is set.
+    bool lost() {
+        if (!p.bare || p.bare->count < fewest_lost) return false;
+        const BarePressure& b = *p.bare;
+        const double psi = b.gauge_peak_kpa / find_unit("psi")->factor;
+        const double at_sea_psi = options.altitude_m ? psi * 101.325 / p.ambient_kpa : psi;
+        if (at_sea_psi >= least_psi || b.undershoot_ratio < lost_undershoot_ratio) return false;
+        const std::string seen =
+            fmt::format("the compressions reach {:.0f} kPa ({:.0f} psi) gauge only", b.gauge_peak_kpa, psi);
+        if (b.intake_drop_kpa > throttled_kpa) {
+            inconclusive(
+                fmt::format("{}, but the intake stroke stands {:.0f} kPa below the exhaust stroke: hold "
+                            "the throttle wide open and record again",
+                            seen, b.intake_drop_kpa));
+            return true;
+        }
+        if (std::abs(b.level_off_kpa) > most_level_off_kpa) {
+            inconclusive(
+                fmt::format("{}, but between strokes the readings stand {:.0f} kPa from their zero: "
+                            "check unit and scale, zero the transducer, and give --altitude",
+                            seen, std::abs(b.level_off_kpa)));
+            return true;
+        }
+        out.outcome = PressureVerdict::low_compression;
+        out.headline = fmt::format(
+            "The compressions reach {:.0f} psi gauge, below the {:.0f} psi that an engine needs to run.", psi,
+            least_psi);
+        finding("charge-lost",
+                fmt::format(
+                    "Most of the charge is lost while it is compressed: after the peak the pressure falls "
+                    "below ambient by {:.0f} % of the gauge peak",
+                    100 * b.undershoot_ratio),
+                {fmt::format("{} even compressions, gauge peak {:.0f} kPa ({:.0f} psi)", b.count,
+                             b.gauge_peak_kpa, psi),
+                 "a cylinder that keeps its charge, however little, falls by 5 % (simulated)",
+                 "common practice, no published source: about 90 psi is the least an engine runs on"});
+        finding("lost-rivals",
+                "A valve that does not seat, a holed piston, a leak at the transducer's own adapter or a "
+                "decompressor that stays open look alike");
+        return true;
+    }
+    /// Whether the loss bends compression and expansion as a leak does.
+    [[nodiscard]] bool bends_as_a_leak() const {
+        return !p.compression_exponent || !p.expansion_exponent || p.sealed_ratio->value < even_leak_ratio ||
+               p.expansion_exponent->value > p.compression_exponent->value + least_exponent_rise;
+    }
+    /// The interval holds the limit.
+    void too_wide() {
+        const Figure& f = *p.sealed_ratio;
+        std::string reason = fmt::format(
+            "the peak is between {:.0f} and {:.0f} % of what the charge would reach without any leak, and "
+            "that interval holds the limit of {:.0f} %: it is too wide for a verdict",
+            100 * f.low, 100 * f.high, 100 * leaking_below_ratio);
+        if (!p.ratio_known) {
+            reason += "; --compression-ratio narrows it";
+            look_again = true;
+            test("give-ratio",
+                 "Analyse this recording again with --compression-ratio; nothing need be recorded anew.");
+        }
+        inconclusive(reason);
+    }
     void motored() {
         if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
             finding("throttled", fmt::format("The intake stroke stands {:.0f} kPa below the exhaust stroke: "
                                              "the throttle was not open, or the intake is blocked",
                                              *p.exhaust_kpa - *p.intake_kpa));
+        if ((!p.tdc_known() || !p.geometry_known) && lost()) return;
         if (!p.tdc_known()) {
-            inconclusive("no compression could be fitted (see the notices)");
+            inconclusive(p.unfitted.value_or("no compression could be fitted (see the notices)"));
             return;
         }
         if (!p.geometry_known) {
@@ -177,7 +253,17 @@ struct Judge {
         timing("Intake closes", p.intake_closes_deg, options.expect_intake_closes_deg, closing_tolerance_deg);
         timing("Exhaust opens", p.exhaust_opens_deg, options.expect_exhaust_opens_deg, opening_tolerance_deg);
         const bool leaks = p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio;
-        if (leaks && !timed && p.trapped_ratio && p.trapped_ratio->value < leak_keeps_ratio) {
+        if (leaks && !timed && !bends_as_a_leak()) {
+            inconclusive(
+                fmt::format("the peak is {:.0f} % of what the charge would reach sealed, but compression and "
+                            "expansion do not bend as a leak bends them: so a starting decompressor that "
+                            "lets go late, or wrong dimensions",
+                            100 * p.sealed_ratio->value));
+            finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence());
+            test("leak-down",
+                 "Leak-down test at TDC of compression with the crank held, any decompressor released.");
+        } else if (leaks && !timed && p.trapped_ratio && p.trapped_ratio->value < leak_keeps_ratio) {
+            if (lost()) return;
             inconclusive(fmt::format(
                 "little is trapped ({:.0f} %) and little of it is given back: a cylinder that leaks "
                 "and one whose intake closes late look alike here",
@@ -212,12 +298,34 @@ struct Judge {
                 "This cylinder seals: its peak is {:.0f} % of what its charge would reach without any leak.",
                 100 * p.sealed_ratio->value);
             finding("sealing", "The cylinder holds its charge", evidence());
+        } else if (lost()) {
+            return;
         } else if (!p.sealed_ratio) {
             inconclusive("a leak cannot be told here (see the notices)");
         } else {
-            inconclusive("the leak lies too near the limit for what this recording can tell");
+            too_wide();
             finding("sealing-figures", "Sealing of this cylinder", evidence());
         }
+    }
+    [[nodiscard]] bool noticed(const char* code) const {
+        return std::any_of(p.notices.begin(), p.notices.end(),
+                           [&](const Notice& n) { return n.code == code; });
+    }
+    /// What would help depends on what stood in the way.
+    void look_or_record_again() {
+        if (noticed("clipped")) {
+            test("larger-range",
+                 "Choose a larger range, or a transducer for higher pressure, and record again in the same "
+                 "way.");
+            return;
+        }
+        if (noticed("no-fit") || noticed("implausible"))
+            test("check-dimensions",
+                 "Check bore, stroke, rod, compression ratio, unit and scale, and analyse this recording "
+                 "again: if one was wrong, nothing need be recorded anew.");
+        test("repeat-capture",
+             "Record again: every plug out, throttle wide open, fuel and ignition disabled, engine warm, "
+             "at least four compressions.");
     }
     void tests() {
         const bool read_well =
@@ -228,9 +336,7 @@ struct Judge {
                 "The gauge on every other cylinder in the same way: the lowest should reach at least 75 % of "
                 "the highest. Look up the maker's figure.");
         else if (out.outcome == PressureVerdict::inconclusive && !look_again)
-            test("repeat-capture",
-                 "Record again: every plug out, throttle wide open, fuel and ignition disabled, engine warm, "
-                 "at least four compressions.");
+            look_or_record_again();
         if (out.outcome == PressureVerdict::leaking || out.outcome == PressureVerdict::low_compression) {
             test("wet-test",
                  "Wet test (spark ignition only): 15 ml of oil in this cylinder and the recording again. A "

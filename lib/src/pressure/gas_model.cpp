@@ -35,6 +35,9 @@ constexpr double clutch_rad = 4 * pi / 180;
 constexpr double clutch_width_share = 0.01;
 /// A crank slower than this share of the pulse's own speed is a wrong guess on the way to the fit.
 constexpr double least_speed_share = 0.15;
+/// … and one that has lost all but this share of what fills the cylinder is, too: with no mass left there is
+/// no temperature, and the curve would no longer be of numbers.
+constexpr double least_charge_share = 1e-3;
 
 struct State {
     double p;
@@ -70,6 +73,7 @@ struct Slopes {
     const PulseState& pulse;
     double clearance_m3 = table.swept_m3 / (c.compression_ratio - 1);
     double least_e = square(least_speed_share * pulse.speed_rad_s) / 2;
+    double least_kg = least_charge_share * c.ambient_pa * table.swept_m3 / (gas_constant * ambient_k);
 
     [[nodiscard]] double speed(const State& s) const { return std::sqrt(2 * std::max(s.e, least_e)); }
     /// What the other cylinders add to half the square of the speed, (rad/s)² a rad.
@@ -94,7 +98,8 @@ struct Slopes {
         const double dv = table.slope_m3[half_step];
         const double w = speed(s);
         const double p = std::max(s.p, 1e3);
-        const double t_k = p * v / (s.m * gas_constant);
+        const double m = std::max(s.m, least_kg);
+        const double t_k = p * v / (m * gas_constant);
         const double gamma = c.gamma - gamma_slope * (t_k - ambient_k);
         const double heat_share =
             still_share + std::pow(p / heat_reference_pa, 0.8) * std::sqrt(heat_reference_k / t_k);
@@ -104,7 +109,7 @@ struct Slopes {
         double dp = -gamma * p * dv / v + (gamma - 1) * heat_w / (w * v);
         if (p > c.ambient_pa) {
             dm = -c.leak_m2 * flow_per_m2(p, t_k, c.ambient_pa) / w;
-            dp += gamma * p * dm / s.m;
+            dp += gamma * p * dm / m;
         } else {
             dm = c.leak_m2 * flow_per_m2(c.ambient_pa, ambient_k, p) / w;
             dp += gamma * gas_constant * ambient_k * dm / v;

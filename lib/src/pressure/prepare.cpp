@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "clipping.hpp"
 #include "evenstroke/units.hpp"
 #include "polarity.hpp"
 #include "signal/levels.hpp"
@@ -90,8 +91,8 @@ void set_upright(Pressure& p) {
                          "level between strokes. Turn the leads round, or give a negative --scale."});
 }
 
-void cut(Pressure& p, const PressureOptions& options, const std::vector<Span>& gaps,
-         const std::string& place) {
+/// Leaves what lies between --from and --to; returns which samples.
+Span cut(Pressure& p, const PressureOptions& options, const std::string& place) {
     const auto sample = [&](double time_s) {
         const double at = std::ceil((time_s - p.start_s) * p.rate_hz - 1e-6);
         return static_cast<std::size_t>(std::clamp(at, 0.0, static_cast<double>(p.kpa.size())));
@@ -103,29 +104,38 @@ void cut(Pressure& p, const PressureOptions& options, const std::vector<Span>& g
                     "record for longer, or widen --from and --to");
     p.kpa.erase(p.kpa.begin() + static_cast<std::ptrdiff_t>(last), p.kpa.end());
     p.kpa.erase(p.kpa.begin(), p.kpa.begin() + static_cast<std::ptrdiff_t>(first));
-    for (const Span& gap : gaps)
-        if (gap.last > first && gap.first < last)
-            p.bridged.push_back({std::max(gap.first, first) - first, std::min(gap.last, last) - first});
     p.start_s += static_cast<double>(first) / p.rate_hz;
+    return {first, last};
+}
+
+/// The parts of `spans` that were kept, counted from the first kept sample.
+std::vector<Span> within(const std::vector<Span>& spans, Span kept) {
+    std::vector<Span> inside;
+    for (const Span& span : spans)
+        if (span.last > kept.first && span.first < kept.last)
+            inside.push_back(
+                {std::max(span.first, kept.first) - kept.first, std::min(span.last, kept.last) - kept.first});
+    return inside;
 }
 
 /// Spikes first: they would hide which way up the trace is, and that tells which end of the range clips.
-void name_faults(Pressure& p, const Channel& channel) {
+void name_faults(Pressure& p, std::vector<Span> over_range) {
+    bridge_lone(p, over_range);
     const std::size_t spikes = trace::remove_spikes(p.kpa);
     if (spikes > 0)
         p.notices.push_back({"spikes", fmt::format("{} spike{} bridged. Keep leads away from ignition "
                                                    "cables.",
                                                    spikes, spikes == 1 ? " was" : "s were")});
     set_upright(p);
-    if (!channel.clipped.empty() || !trace::find_clipping(p.kpa, true, false).empty())
+    if (!over_range.empty() || flat_tops(p.kpa, p.rate_hz))
         p.notices.push_back({"clipped",
                              "The tops reach the end of the range: peaks are at least what is shown, and "
                              "nothing is fitted to them. Choose a larger range and record again."});
-    const std::size_t gaps = p.bridged.size();
-    if (gaps > 0)
-        p.notices.push_back({"gaps", fmt::format("{} gap{} in the recording {} bridged by straight lines; "
-                                                 "compressions that reach into one do not count.",
-                                                 gaps, gaps == 1 ? "" : "s", gaps == 1 ? "was" : "were")});
+    if (const auto from_s = stuck_from_s(p))
+        p.notices.push_back(
+            {"stuck", fmt::format("From {:.2f} s on the reading never changes: the engine stood, or the "
+                                  "transducer or its lead failed. Only what is before that counts.",
+                                  *from_s)});
 }
 
 /// Undoes a first-order low-pass: the true value leads the reading by the time constant times its slope.
@@ -205,12 +215,13 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     p.kpa = channel.values;
     const double scale = factor(recording, channel, options);
     for (float& v : p.kpa) v = static_cast<float>(static_cast<double>(v) * scale + options.offset_kpa);
-    cut(p, options, channel.gaps, place);
+    const Span kept = cut(p, options, place);
+    p.bridged = within(channel.gaps, kept);
     const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());
     if (*low == *high)
         throw Error(ErrorCode::unusable, place, fmt::format("the pressure never changes ({:g} kPa)", *low),
                     "check the transducer's supply and lead, or choose another --channel");
-    name_faults(p, channel);
+    name_faults(p, within(channel.clipped, kept));
     if (options.bandwidth_hz) take_lag_off(p, *options.bandwidth_hz);
     p.ambient_kpa = options.altitude_m ? ambient_at_kpa(*options.altitude_m) : usual_ambient_kpa;
     if (!see_staircase(p, options.zero)) see_zero(p, options);

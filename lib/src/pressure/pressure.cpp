@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bare.hpp"
 #include "cycle.hpp"
 #include "late_intake.hpp"
+#include "plausible.hpp"
 #include "prepare.hpp"
 #include "screen.hpp"
 #include "signal/statistics.hpp"
@@ -253,6 +255,11 @@ void set_trapped(const Solution& s, Pressure& p) {
         ratios.push_back(space * std::pow(pulse.start_pa / s.shared.cylinder.ambient_pa, 1 / isentrope));
     p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
     keep_positive(p.trapped_ratio);
+    if (p.trapped_ratio && p.trapped_ratio->low > 1)
+        p.notices.push_back(
+            {"overfull",
+             "More than a full cylinder seems to be trapped, and a cranked one draws no more: "
+             "the compression ratio is likely higher than was given, or bore and stroke differ."});
 }
 
 /// Pressure at the first angle of the fit, mean of the pulses.
@@ -296,6 +303,14 @@ void set_late_intake(const Figure& closes_deg, const Solution& s, Pressure& p) {
                      -closes_deg.value)});
 }
 
+constexpr const char* clipped_tops =
+    "the tops reach the end of the range, so nothing is fitted to them; choose a larger range and record "
+    "again";
+
+bool noticed(const Pressure& p, const char* code) {
+    return std::any_of(p.notices.begin(), p.notices.end(), [&](const Notice& n) { return n.code == code; });
+}
+
 /// Whether the fit describes the pressure, and with a crank and a starter that may be.
 bool follows(const FitResult& fit) {
     // Residuals this many times larger than expected, or an unknown so far from what is known of engines.
@@ -303,47 +318,63 @@ bool follows(const FitResult& fit) {
     return fit.misfit < most_misfit_ratio && fit.strain_sd < most_strain_sd;
 }
 
-void analyse_motored(PulseTrain& train, Pressure& p) {
-    const bool clipped =
-        std::any_of(p.notices.begin(), p.notices.end(), [](const Notice& n) { return n.code == "clipped"; });
-    std::optional<Solution> s;
-    if (!clipped) s = solve(p, train);
-    const bool followed = !s || follows(s->shared);
-    if (!followed) s.reset();
-    Offset offset{p.gauge ? -p.ambient_kpa : 0, 0};
-    if (s)
-        offset = {s->shared.offset_pa / 1e3,
-                  std::hypot(shared_sd(s->shared, pressure::offset) / 1e3,
-                             s->wide_swing ? offset_wide_swing_sd_kpa : offset_model_sd_kpa)};
+/// All that rests on the fit.
+void describe(const PulseTrain& train, const Solution& s, Pressure& p) {
+    const Offset offset{s.shared.offset_pa / 1e3,
+                        std::hypot(shared_sd(s.shared, pressure::offset) / 1e3,
+                                   s.wide_swing ? offset_wide_swing_sd_kpa : offset_model_sd_kpa)};
     set_speed(train, s, p);
     set_pulses(train, s, offset, p);
-    if (!s) {
-        if (!followed)
-            p.notices.push_back(
-                {"no-fit",
-                 "The pressure follows no compression with these dimensions, so TDC and what rests on it are "
-                 "not given. Check --bore, --stroke, --rod, --compression-ratio and the scale; where the "
-                 "crank all but stops at the top or still speeds up, charge the battery and crank longer."});
-        else if (!clipped)
-            p.notices.push_back(
-                {"no-whole-pulse",
-                 "No compression lies whole in the recording, so nothing was fitted. Record for longer."});
-        return;
-    }
-    set_fitted(*s, offset, p);
-    set_angle(*s, p);
-    set_mean_cycle(*s, offset.kpa, p);
-    set_valves(p, closed_line(*s, p, false), closed_line(*s, p, true));
-    set_trapped(*s, p);
-    set_leak(*s, p);
-    if (const auto closes = late_closing_deg(p, FitSetup{}.first_deg, start_kpa(*s)))
-        set_late_intake(*closes, *s, p);
-    p.misfit_ratio = s->shared.misfit;
-    p.strain_sd = s->shared.strain_sd;
+    set_fitted(s, offset, p);
+    set_angle(s, p);
+    set_mean_cycle(s, offset.kpa, p);
+    set_valves(p, closed_line(s, p, false), closed_line(s, p, true));
+    set_trapped(s, p);
+    set_leak(s, p);
+    if (const auto closes = late_closing_deg(p, FitSetup{}.first_deg, start_kpa(s)))
+        set_late_intake(*closes, s, p);
+    p.misfit_ratio = s.shared.misfit;
+    p.strain_sd = s.shared.strain_sd;
     if (p.geometry_known) {
         p.compression_exponent = exponent(p, -exponent_far_deg, -exponent_near_deg, offset.sd_kpa);
         p.expansion_exponent = exponent(p, exponent_near_deg, exponent_far_deg, offset.sd_kpa);
     }
+}
+
+/// What the pulses tell without a model, and why there is none.
+void leave_unfitted(const PulseTrain& train, std::string why, Pressure& p) {
+    p.unfitted = std::move(why);
+    set_speed(train, {}, p);
+    set_pulses(train, {}, {p.gauge ? -p.ambient_kpa : 0, 0}, p);
+}
+
+void analyse_motored(PulseTrain& train, Pressure& p) {
+    if (noticed(p, "clipped")) return leave_unfitted(train, clipped_tops, p);
+    p.bare = bare_pressure(train, p);
+    const std::optional<Solution> s = solve(p, train);
+    if (!s) {
+        p.notices.push_back(
+            {"no-whole-pulse",
+             "No compression lies whole in the recording, so nothing was fitted. Record for longer."});
+        return leave_unfitted(train, "no compression lies whole in the recording; record for longer", p);
+    }
+    if (!follows(s->shared)) {
+        p.notices.push_back(
+            {"no-fit",
+             "The pressure follows no compression with these dimensions, so TDC and what rests on it are "
+             "not given. Check --bore, --stroke, --rod, --compression-ratio and the scale; where the "
+             "crank all but stops at the top or still speeds up, charge the battery and crank longer."});
+        return leave_unfitted(train, "no compression could be fitted (see the notices)", p);
+    }
+    Pressure fitted = p;
+    describe(train, *s, fitted);
+    if (const auto why = implausible(fitted)) {
+        p.notices.push_back({"implausible",
+                             "The fit gives a figure that no engine has, so TDC and what rests on it are not "
+                             "given."});
+        return leave_unfitted(train, *why, p);
+    }
+    p = std::move(fitted);
 }
 
 }  // namespace
@@ -360,6 +391,11 @@ Pressure measure_pressure(const Recording& recording, const PressureOptions& opt
     auto train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s, p.ambient_kpa);
     pressure::screen(train, p);
     if (p.inconclusive) {
+        // A clipped top looks as if burning held the pressure up.
+        if (!train.pulses.empty() && pressure::noticed(p, "clipped")) {
+            p.kind = PressureKind::motored;
+            p.inconclusive = pressure::clipped_tops;
+        }
         for (const auto& pulse : train.pulses) p.pulses.push_back({.peak_s = pulse.peak_s});
         return p;
     }

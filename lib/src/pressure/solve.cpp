@@ -54,11 +54,14 @@ double swing_ratio(const std::vector<GasCurve>& curves) {
     return sum / static_cast<double>(curves.size());
 }
 
+bool finite(const GasCurve& curve) {
+    return std::isfinite(curve.time_s.front()) && std::isfinite(curve.time_s.back());
+}
+
 /// Whether every curve is of numbers: dimensions that no engine has can drive the model out of them.
 bool finite(const FitResult& fit) {
-    return std::all_of(fit.curves.begin(), fit.curves.end(), [](const GasCurve& curve) {
-        return std::isfinite(curve.time_s.front()) && std::isfinite(curve.time_s.back());
-    });
+    return std::all_of(fit.curves.begin(), fit.curves.end(),
+                       [](const GasCurve& curve) { return finite(curve); });
 }
 
 class Solver {
@@ -270,6 +273,7 @@ class Solver {
         if (end_s_ < train_.pulses[k].peak_s + seconds(least_after_peak_deg)) return;
         GasCurve curve;
         run_curve(s, state, curve);
+        if (!finite(curve)) return;  // a poor fit whose crank stops, all charge leaking out meanwhile
         PulseData d = retake(curve, period_s(k), 1, true);
         if (d.time_s.size() < 20) return;
         FitResult own = fit(setup_, {d}, s.shared.cylinder, s.shared.offset_pa, {state}, later_steps, true);

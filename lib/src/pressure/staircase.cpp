@@ -19,6 +19,8 @@ constexpr double most_fall_ratio = 0.1;
 constexpr double least_held_ratio = 0.25;
 /// A step is worth counting when it is this share of the whole climb; a quarter of that is held.
 constexpr double least_step_ratio = 0.02, held_ratio = 0.005;
+/// Fallen back to this share of the climb, and up again to that.
+constexpr double fallen_ratio = 0.25, back_ratio = 0.75;
 
 std::vector<double> levels(std::span<const float> kpa, double rate_hz) {
     const auto block = static_cast<std::size_t>(std::max(1.0, block_s * rate_hz));
@@ -46,13 +48,27 @@ bool climbs(const std::vector<double>& level, std::size_t top) {
     return held >= top / 4;
 }
 
+/// Whether the levels after `top` come back once they fell: the compressions of a cylinder without a check
+/// valve do, the first of them the highest where the crank all but stops at it. A gauge that is vented stays
+/// down.
+bool comes_back(const std::vector<double>& level, std::size_t top) {
+    const double climb = level[top] - level.front();
+    bool fell = false;
+    for (std::size_t i = top + 1; i < level.size(); ++i) {
+        const double share = (level[i] - level.front()) / climb;
+        if (fell && share > back_ratio) return true;
+        fell = fell || share < fallen_ratio;
+    }
+    return false;
+}
+
 }  // namespace
 
 Staircase find_staircase(std::span<const float> kpa, double rate_hz) {
     const std::vector<double> level = levels(kpa, rate_hz);
     if (level.size() < fewest_levels) return {};
     const auto top = static_cast<std::size_t>(std::max_element(level.begin(), level.end()) - level.begin());
-    if (!climbs(level, top)) return {};
+    if (!climbs(level, top) || comes_back(level, top)) return {};
     Staircase stairs{level.front(), {}};
     const double climb = level[top] - level.front();
     double before = level.front();
