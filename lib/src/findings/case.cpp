@@ -74,10 +74,6 @@ std::string sentence(std::string text) {
     return text;
 }
 
-bool has_notice(const std::vector<Notice>& notices, const char* code) {
-    return std::any_of(notices.begin(), notices.end(), [code](const Notice& n) { return n.code == code; });
-}
-
 std::string clause(std::string text) {
     const auto upper = [&text](std::size_t at) {
         return at < text.size() && text[at] >= 'A' && text[at] <= 'Z';

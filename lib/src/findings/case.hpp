@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "evenstroke/findings.hpp"
+#include "values/notices.hpp"
 
 namespace evenstroke::findings {
 
@@ -37,8 +38,6 @@ struct Case {
 [[nodiscard]] std::string measured(const CylinderContribution& cylinder);
 /// "cylinder 3", "cylinders 3 and 5", "positions 1, 2 and 4".
 [[nodiscard]] std::string list(const Case& c, const std::vector<std::size_t>& positions);
-/// Whether a stage said this.
-[[nodiscard]] bool has_notice(const std::vector<Notice>& notices, const char* code);
 /// The text with its first letter in upper case.
 [[nodiscard]] std::string sentence(std::string text);
 /// The text as it goes on after a colon: its first letter in lower case, unless an abbreviation begins there.

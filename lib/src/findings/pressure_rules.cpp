@@ -307,19 +307,15 @@ struct Judge {
             finding("sealing-figures", "Sealing of this cylinder", evidence());
         }
     }
-    [[nodiscard]] bool noticed(const char* code) const {
-        return std::any_of(p.notices.begin(), p.notices.end(),
-                           [&](const Notice& n) { return n.code == code; });
-    }
     /// What would help depends on what stood in the way.
     void look_or_record_again() {
-        if (noticed("clipped")) {
+        if (has_notice(p.notices, "clipped")) {
             test("larger-range",
                  "Choose a larger range, or a transducer for higher pressure, and record again in the same "
                  "way.");
             return;
         }
-        if (noticed("no-fit") || noticed("implausible"))
+        if (has_notice(p.notices, "no-fit") || has_notice(p.notices, "implausible"))
             test("check-dimensions",
                  "Check bore, stroke, rod, compression ratio, unit and scale, and analyse this recording "
                  "again: if one was wrong, nothing need be recorded anew.");

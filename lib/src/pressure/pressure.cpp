@@ -14,6 +14,7 @@
 #include "signal/statistics.hpp"
 #include "solve.hpp"
 #include "thermo.hpp"
+#include "values/notices.hpp"
 #include "valves.hpp"
 
 namespace evenstroke {
@@ -307,10 +308,6 @@ constexpr const char* clipped_tops =
     "the tops reach the end of the range, so nothing is fitted to them; choose a larger range and record "
     "again";
 
-bool noticed(const Pressure& p, const char* code) {
-    return std::any_of(p.notices.begin(), p.notices.end(), [&](const Notice& n) { return n.code == code; });
-}
-
 /// Whether the fit describes the pressure, and with a crank and a starter that may be.
 bool follows(const FitResult& fit) {
     // Residuals this many times larger than expected, or an unknown so far from what is known of engines.
@@ -349,7 +346,7 @@ void leave_unfitted(const PulseTrain& train, std::string why, Pressure& p) {
 }
 
 void analyse_motored(PulseTrain& train, Pressure& p) {
-    if (noticed(p, "clipped")) return leave_unfitted(train, clipped_tops, p);
+    if (has_notice(p.notices, "clipped")) return leave_unfitted(train, clipped_tops, p);
     p.bare = bare_pressure(train, p);
     const std::optional<Solution> s = solve(p, train);
     if (!s) {
@@ -392,7 +389,7 @@ Pressure measure_pressure(const Recording& recording, const PressureOptions& opt
     pressure::screen(train, p);
     if (p.inconclusive) {
         // A clipped top looks as if burning held the pressure up.
-        if (!train.pulses.empty() && pressure::noticed(p, "clipped")) {
+        if (!train.pulses.empty() && has_notice(p.notices, "clipped")) {
             p.kind = PressureKind::motored;
             p.inconclusive = pressure::clipped_tops;
         }

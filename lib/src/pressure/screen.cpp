@@ -7,6 +7,7 @@
 
 #include "rhythm.hpp"
 #include "signal/statistics.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke::pressure {
 
@@ -22,10 +23,6 @@ constexpr double fastest_cranked_rpm = 600, slowest_running_rpm = 400;
 /// A straight line over so many degrees errs by less than the model does: 0.2 kPa at a top of 2 MPa.
 constexpr double longest_hole_deg = 1;
 
-std::string counted(std::size_t count, const char* what) {
-    return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
-}
-
 /// Parts the runs that the recording lacks: holes that do not matter are forgotten, gaps stay.
 void forget_holes(const PulseTrain& train, Pressure& p) {
     const double longest = train.period_s ? longest_hole_deg / cycle_deg * *train.period_s * p.rate_hz : 0;
@@ -35,12 +32,12 @@ void forget_holes(const PulseTrain& train, Pressure& p) {
         p.notices.push_back(
             {"holes", fmt::format("{}, each shorter than a degree of crank, {} bridged by straight lines: "
                                   "compressions with such holes count.",
-                                  counted(holes, "hole"), holes == 1 ? "was" : "were")});
+                                  counted(holes, "holes"), holes == 1 ? "was" : "were")});
     const std::size_t gaps = p.bridged.size();
     if (gaps > 0)
         p.notices.push_back({"gaps", fmt::format("{} in the recording {} bridged by straight lines; "
                                                  "compressions that reach into one do not count.",
-                                                 counted(gaps, "gap"), gaps == 1 ? "was" : "were")});
+                                                 counted(gaps, "gaps"), gaps == 1 ? "was" : "were")});
 }
 
 /// Takes out the pulses that reach into a gap of the recording.
@@ -101,7 +98,7 @@ void say_left_out(const PulseTrain& train, const Driven& driven, Pressure& resul
         result.notices.push_back(
             {"uneven",
              fmt::format("{} before {:.2f} s {} left out: the rhythm of steady cranking begins there.",
-                         counted(s.first, "compression"), train.pulses[s.first].peak_s,
+                         counted(s.first, "compressions"), train.pulses[s.first].peak_s,
                          s.first == 1 ? "was" : "were")});
     const std::size_t count = train.pulses.size() - s.last;
     if (count == 0) return;
@@ -112,13 +109,13 @@ void say_left_out(const PulseTrain& train, const Driven& driven, Pressure& resul
             {"fired",
              fmt::format("From {:.2f} s on the engine fires or runs up: {} from there on {} left out. "
                          "Disable fuel and ignition.",
-                         from_s, counted(count, "compression"), were)});
+                         from_s, counted(count, "compressions"), were)});
     else
         result.notices.push_back(
             {"run-down",
              fmt::format("From {:.2f} s on the compressions are slower, lower or out of rhythm, as "
                          "when the key is released: {} from there on {} left out.",
-                         from_s, counted(count, "compression"), were)});
+                         from_s, counted(count, "compressions"), were)});
 }
 
 }  // namespace
