@@ -152,7 +152,13 @@ void set_layout(SynthOptions& options, const SynthRequest& request) {
     if (!said && !request.family.empty()) return;
     constexpr int usual_cylinders = 4;
     const auto count = said ? request.cylinders : std::optional<int>(usual_cylinders);
+    const int drawn = options.engine.layout.cylinders();
     options.engine.layout = make_layout(count, order, intervals, std::nullopt);
+    if (!request.family.empty() && options.engine.layout.cylinders() != drawn)
+        refuse("--family",
+               fmt::format("\"{}\" draws {} cylinders, not {}", request.family, drawn,
+                           options.engine.layout.cylinders()),
+               "leave --cylinders, --order and --intervals away, or give as many cylinders");
     options.engine.faults.clear();
 }
 

@@ -1,4 +1,5 @@
 #include <doctest/doctest.h>
+#include <fmt/core.h>
 
 #include <cmath>
 #include <random>
@@ -403,6 +404,7 @@ TEST_CASE("read: sample interval or rate in a line, or given -> no time column n
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
     check_ramp(from("Sample interval,0.0001\nClamp (A)\n" + values), 20, 10000);
     check_ramp(from("Interval (s); 1e-4\nClamp (A)\n" + values), 20, 10000);
+    check_ramp(from("Samples/sec: 10000\nClamp (A)\n" + values), 20, 10000);
     check_ramp(from("Sample rate: 10 kHz\nClamp (A)\n" + values), 20, 10000);
     check_ramp(from("Sampling Rate,1 MS/s\n" + values, ReadOptions{.rate_hz = {}, .keep_rate_hz = 1e6}), 20,
                1e6);
@@ -933,6 +935,29 @@ TEST_CASE("read: random damage to a good file -> read or refused, values finite"
         }
     }
     CHECK(read_count > 100);  // the damage is often harmless
+}
+
+TEST_CASE("read: an edge list in volts -> edges; a third level is refused") {
+    const std::string rows =
+        "0.100117,0,5\n0.130204,3.3,5\n0.151903,0,5\n0.180911,3.3,0\n"
+        "0.200333,0,0\n0.240716,3.3,5\n0.262918,0,5\n0.291207,3.3,0\n";
+    const Recording r = from("Time (s),Crank (V),Cam (V)\n" + rows);
+    REQUIRE(r.rate_hz == 0);
+    REQUIRE(r.channels[0].edges.size() == 7);
+    CHECK(r.channels[0].edges[0].rising);
+    CHECK(r.channels[0].edges[0].time_s == 0.130204);
+    REQUIRE(r.channels[1].edges.size() == 3);
+    CHECK_FALSE(r.channels[1].edges[0].rising);
+    // A third level far below, where the kind of file is decided already.
+    std::string list = "Time (s),Crank (V)\n";
+    for (int i = 0; i < 30000; ++i)
+        list += fmt::format("{:.6f},{}\n", 0.01 * i + 0.001 * (i % 3), i % 2 == 0 ? 0 : 5);
+    CHECK(from(list).channels[0].edges.size() == 29999);
+    CHECK_THROWS_WITH_AS((void)from(list + "300.1,2.5\n"), doctest::Contains("third level"), Error);
+    // Two values at uneven times that do not change in every row are the noise of a channel at rest.
+    CHECK(from("Time (s),Clamp (A)\n0.100117,0\n0.130204,0.1\n0.151903,0.1\n0.180911,0\n0.200333,0.1\n"
+               "0.240716,0\n0.262918,0\n0.291207,0.1\n")
+              .rate_hz > 0);
 }
 
 TEST_CASE("read: an edge list whose time names no unit -> said where seconds make it absurdly slow") {

@@ -101,6 +101,7 @@ with folder() as here:
             (["--seconds", "0.2"], 1, "second"), (["--seconds", "1e9"], 1, "second"), (["--speed", "0"], 1, "speed"),
             (["--speed", "nan"], 1, "speed"), (["--compression-ratio", "1"], 1, "ratio"), (["--noise", "-1"], 1, "noise"),
             (["--wheel", "banana"], 1, "wheel"), (["--family", "eleven"], 1, "eleven"),
+            (["--family", "five", "--cylinders", "4"], 1, "draws 5 cylinders"),
             (["--starter", "clockwork"], 2, "starter"), (["--format", "mp3"], 2, "format"), (["--nope"], 2, "nope"),
             (["--seed", "x"], 2, "seed"), (["--seed", "-1"], 2, "seed"), (["--sync-lead", "nan"], 1, "lead"),
             (["--sync-lead", "900"], 1, "--sync-lead: 900"), (["--wheel-as", "analog"], 2, "--wheel-as requires --wheel"),

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -12,18 +13,31 @@ namespace evenstroke::reading {
 /// 16 bytes each: 128 MB. A wheel of 60 teeth gives 120 edges a turn: an hour and a half of cranking.
 inline constexpr std::size_t max_edges = 8'000'000;
 
+/// The values seen of a channel that knows two: 0 and 1, or its voltages.
+class TwoLevels {
+  public:
+    /// False for a third value. `level` must be a number.
+    [[nodiscard]] bool take(float level);
+    [[nodiscard]] bool any() const { return first_.has_value(); }
+
+  private:
+    std::optional<float> first_;
+    std::optional<float> other_;
+};
+
 class EdgeStore {
   public:
     explicit EdgeStore(std::size_t channels);
-    enum class Verdict { taken, not_a_level, full };
-    /// Levels of one row: 0, 1 or NaN (unchanged). The first row tells the levels to begin with.
+    enum class Verdict { taken, third_level, full };
+    /// Levels of one row, NaN where unchanged. The first row tells the levels to begin with.
     [[nodiscard]] Verdict push_row(double time_s, std::span<const float> levels);
 
     std::vector<std::vector<Edge>> edges;   ///< [channels]
     std::vector<std::size_t> short_pulses;  ///< [channels]; left out, because both their edges bear one time
 
   private:
-    std::vector<float> level_;
+    std::vector<TwoLevels> levels_;  ///< [channels]
+    std::vector<float> level_;       ///< [channels]; NaN before the first
     std::size_t count_ = 0;
 };
 

@@ -94,8 +94,9 @@ TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const
     TimePlan plan;
     RowParser parser(table, name);
     std::vector<double> times;
-    bool levels_only = true;
-    bool any_level = false;
+    bool digits_only = true;  // 0 and 1
+    std::vector<TwoLevels> levels(table.value_columns.size());
+    bool two_levels = true;
     bool always_changes = true;
     std::vector<float> before;
     for (const HeadLine& line : lines) {
@@ -110,17 +111,22 @@ TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const
         }
         times.push_back(parser.time);
         plan.resolution.see(parser.time_text);
-        for (const float sample : parser.samples) {
-            any_level = any_level || !std::isnan(sample);
-            levels_only = levels_only && (sample == 0 || sample == 1 || std::isnan(sample));
+        for (std::size_t i = 0; i < parser.samples.size(); ++i) {
+            const float sample = parser.samples[i];
+            if (std::isnan(sample)) continue;
+            digits_only = digits_only && (sample == 0 || sample == 1);
+            two_levels = levels[i].take(sample) && two_levels;
         }
         always_changes = always_changes && parser.samples != before;
         before = parser.samples;
     }
     plan.fit = fit_times(times, plan.resolution);
-    // A row for every change, or levels at uneven times: transitions, not samples.
-    plan.edge_list = levels_only && any_level && times.size() > 2 && plan.fit.step > 0 &&
-                     (always_changes || !plan.fit.even);
+    // A row for every change, or levels at uneven times: transitions, not samples. Two values other than 0
+    // and 1 may also be the noise of a channel at rest, which does not change in every row.
+    const bool any_level =
+        std::any_of(levels.begin(), levels.end(), [](const TwoLevels& l) { return l.any(); });
+    plan.edge_list = two_levels && any_level && times.size() > 2 && plan.fit.step > 0 &&
+                     (digits_only ? always_changes || !plan.fit.even : always_changes && !plan.fit.even);
     if (table.interval_s && plan.fit.quantised) {
         constexpr double same_step_ratio = 0.05;
         const double step = *table.interval_s / table.time_factor;
@@ -244,9 +250,9 @@ Recording read_edges(RecordReader& reader, const Table& table, const std::string
         switch (store.push_row(time_s, parser.samples)) {
             case EdgeStore::Verdict::taken:
                 break;
-            case EdgeStore::Verdict::not_a_level:
-                throw Error(ErrorCode::malformed, place, "an edge list with a value other than 0 and 1",
-                            "export levels only, or sample the channel evenly");
+            case EdgeStore::Verdict::third_level:
+                throw Error(ErrorCode::malformed, place, "an edge list with a third level in one channel",
+                            "export two levels a channel, or sample the channel evenly");
             case EdgeStore::Verdict::full:
                 throw Error(ErrorCode::unsupported, place, fmt::format("more than {} edges", max_edges),
                             "cut the file to the part in which the engine is cranked");
