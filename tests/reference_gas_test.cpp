@@ -140,11 +140,13 @@ TEST_CASE("synth: the circuit at rest and at speed -> the textbooks' currents an
     check_printed(steady(125, 0, 0.25, 110).current_a, 60, 1e-6);
 }
 
-TEST_CASE("pressure: altitude -> the standard atmosphere's pressure ratios") {
+TEST_CASE("pressure: altitude -> the standard atmosphere's pressure and density ratios") {
     // references.md G, COMPUTED (ISA): 1000 to 6000 ft. To the four digits printed there.
     const double delta[] = {.9644, .9298, .8963, .8637, .8321, .8014};
+    const double sigma[] = {.9711, .9428, .9151, .8881, .8617, .8359};
     for (int i = 0; i < 6; ++i) {
         CAPTURE(i);
         CHECK(std::abs(ambient_at_kpa(1000.0 * (i + 1) * 0.3048) / 101.325 - delta[i]) < 1e-4);
+        CHECK(std::abs(air_density_ratio(1000.0 * (i + 1) * 0.3048) - sigma[i]) < 1e-4);
     }
 }

@@ -125,6 +125,8 @@ struct Pressure {
 
 /// Ambient pressure at `altitude_m`, kPa (references: ASHRAE 1997, standard atmosphere).
 [[nodiscard]] double ambient_at_kpa(double altitude_m);
+/// The air's density over that at sea level, as printed factor tables for gauges follow it (same source).
+[[nodiscard]] double air_density_ratio(double altitude_m);
 
 /// Analyses one channel. Throws Error{no_such_channel, unusable, bad_option, bad_engine} when nothing can be
 /// worked on; "cannot tell" is in the result.

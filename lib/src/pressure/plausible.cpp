@@ -12,7 +12,7 @@ namespace {
 /// charge's temperature are assumed, and on drawn engines that makes up to a tenth.
 constexpr double most_trapped_ratio = 1.2;
 /// Diesels reach about 25, old side-valve engines come down to 5 (from memory).
-constexpr double least_compression_ratio = 4, most_compression_ratio = 28;
+constexpr double lowest_built_ratio = 4, highest_built_ratio = 28;
 /// What a leak takes bends both exponents. One that leaves more than this of the gauge peak leaves them
 /// above 1.05 on simulated engines; 1 is that of a gas whose heat all goes to the walls.
 constexpr double mild_leak_ratio = 0.5, least_exponent = 0.95;
@@ -31,8 +31,7 @@ std::optional<std::string> implausible(const Pressure& p) {
             "100: {}",
             100 * p.trapped_ratio->value, remedy);
     if (p.compression_ratio && !p.ratio_known &&
-        (p.compression_ratio->value > most_compression_ratio ||
-         p.compression_ratio->value < least_compression_ratio))
+        (p.compression_ratio->value > highest_built_ratio || p.compression_ratio->value < lowest_built_ratio))
         return fmt::format("the fit finds a compression ratio of {:.1f}, which no engine has: give it; {}",
                            p.compression_ratio->value, remedy);
     const bool mild = p.sealed_ratio && p.sealed_ratio->value > mild_leak_ratio;

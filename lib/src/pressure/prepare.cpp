@@ -14,9 +14,22 @@
 
 namespace evenstroke {
 
+namespace {
+
+/// T / T at sea level. p = 101.325 (1 - 2.25577e-5 Z)^5.2559 and density as ^4.2559, ASHRAE 1997 (references:
+/// standard atmosphere).
+double standard_temperature_ratio(double altitude_m) {
+    return 1 - 2.25577e-5 * altitude_m;
+}
+
+}  // namespace
+
 double ambient_at_kpa(double altitude_m) {
-    // p = 101.325 (1 - 2.25577e-5 Z)^5.2559, ASHRAE 1997 (references: standard atmosphere).
-    return 101.325 * std::pow(1 - 2.25577e-5 * altitude_m, 5.2559);
+    return 101.325 * std::pow(standard_temperature_ratio(altitude_m), 5.2559);
+}
+
+double air_density_ratio(double altitude_m) {
+    return std::pow(standard_temperature_ratio(altitude_m), 4.2559);
 }
 
 const char* name(PressureKind kind) {

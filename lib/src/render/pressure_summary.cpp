@@ -57,9 +57,9 @@ void peak(Page& page, const Pressure& p) {
 
 void events(Page& page, const Pressure& p) {
     if (p.intake_closes_deg && std::isfinite(*p.intake_closes_deg))
-        line(page, "intake closes", fmt::format("about {:.0f} deg before firing TDC", -*p.intake_closes_deg));
+        line(page, "intake closes", fmt::format("about {:.0f}° before firing TDC", -*p.intake_closes_deg));
     if (p.exhaust_opens_deg && std::isfinite(*p.exhaust_opens_deg))
-        line(page, "exhaust opens", fmt::format("about {:.0f} deg after firing TDC", *p.exhaust_opens_deg));
+        line(page, "exhaust opens", fmt::format("about {:.0f}° after firing TDC", *p.exhaust_opens_deg));
     if (p.intake_kpa && p.exhaust_kpa && std::isfinite(*p.intake_kpa + *p.exhaust_kpa))
         line(page, "plateaux, absolute",
              fmt::format("intake {}, exhaust {} kPa", cell(p.intake_kpa, 1), cell(p.exhaust_kpa, 1)));
@@ -79,8 +79,8 @@ void figures(Page& page, const Pressure& p) {
     if (p.speed_least_rpm && p.speed_most_rpm && std::isfinite(*p.speed_least_rpm + *p.speed_most_rpm))
         line(page, "swing about TDC",
              fmt::format("{:.0f} to {:.0f} rpm", *p.speed_least_rpm, *p.speed_most_rpm));
-    if (known(p.loss_angle_deg)) line(page, "peak before TDC", figure(*p.loss_angle_deg, 2, " deg"));
-    if (known(p.leak_mm2)) line(page, "effective leak", figure(*p.leak_mm2, 2, " mm2"));
+    if (known(p.loss_angle_deg)) line(page, "peak before TDC", figure(*p.loss_angle_deg, 2, "°"));
+    if (known(p.leak_mm2)) line(page, "effective leak", figure(*p.leak_mm2, 2, " mm²"));
     if (known(p.sealed_ratio)) line(page, "peak over sealed", share_pct(*p.sealed_ratio));
     if (known(p.trapped_ratio))
         line(page, "trapped charge", share_pct(*p.trapped_ratio) + " of a full cylinder");

@@ -1,0 +1,193 @@
+// A cranked or motored cylinder: whether it seals, and whether its valves are in time.
+#include <fmt/core.h>
+
+#include <cmath>
+
+#include "pressure_case.hpp"
+
+namespace evenstroke::findings {
+
+namespace {
+
+/// The makers' rule (lowest at least 75 % of the highest), turned to one cylinder: a leak that takes more
+/// than a quarter of the gauge peak that the same charge would reach without it.
+constexpr double leaking_below_ratio = 0.75;
+/// No published source: an intake that closes later than about 90 degrees before TDC traps less than this.
+constexpr double low_charge_ratio = 0.70;
+/// What leaks in compression was there at its start: on the simulated bench leaking cylinders trapped 84 %
+/// and more. Less is an intake's doing, or a fit's that went astray.
+constexpr double leak_keeps_ratio = 0.75;
+/// Less than this says nothing: on simulated engines the errors stayed below, 28 and 45.4 at worst
+/// (docs/accuracy.md).
+constexpr double closing_tolerance_deg = 35, opening_tolerance_deg = 50;
+/// A leak holds the compression down and lets the expansion fall faster, until little pressure is left to
+/// drive it: where it leaves between this and a sealing cylinder's peak, the expansion's exponent stood 0.16
+/// and more above the compression's on simulated engines.
+constexpr double even_leak_ratio = 0.4, least_exponent_rise = 0.1;
+
+std::string figure(const Figure& f, const char* unit, int decimals) {
+    return fmt::format("{:.{}f}{} ({:.{}f} to {:.{}f})", f.value, decimals, unit, f.low, decimals, f.high,
+                       decimals);
+}
+
+std::vector<std::string> evidence(const Pressure& p) {
+    std::vector<std::string> e;
+    if (p.sealed_ratio)
+        e.push_back(
+            "gauge peak over that of the same charge without leak: " +
+            figure({100 * p.sealed_ratio->value, 100 * p.sealed_ratio->low, 100 * p.sealed_ratio->high}, " %",
+                   0));
+    if (p.leak_mm2) e.push_back("effective leak area " + figure(*p.leak_mm2, " mm²", 2));
+    if (p.loss_angle_deg) e.push_back("peak before TDC by " + figure(*p.loss_angle_deg, "°", 1));
+    if (p.compression_exponent) e.push_back("compression exponent " + figure(*p.compression_exponent, "", 2));
+    if (p.expansion_exponent) e.push_back("expansion exponent " + figure(*p.expansion_exponent, "", 2));
+    return e;
+}
+
+/// Says when a valve event is out of time.
+void timing(PressureCase& c, const char* event, const std::optional<double>& seen_deg,
+            const std::optional<double>& expected_deg, double tolerance_deg) {
+    if (!seen_deg || !expected_deg || std::abs(*seen_deg - *expected_deg) <= tolerance_deg) return;
+    const double later_deg = *seen_deg - *expected_deg;
+    const bool late = later_deg > 0;
+    const std::string off =
+        fmt::format("{:.0f} degrees {}", std::abs(std::round(*seen_deg) - std::round(*expected_deg)),
+                    late ? "later" : "earlier");
+    c.finding(
+        "valve-timing",
+        fmt::format("{} {:.0f} degrees {} firing TDC, {} than expected", event, std::abs(*seen_deg),
+                    *seen_deg < 0 ? "before" : "after", off),
+        {"simulated engines: the intake's closing is found to 7 degrees on average and 28 at worst, the "
+         "exhaust's opening to 8 and 45"});
+    if (c.timed) return;  // the first event makes the verdict, the other confirms or contradicts it
+    c.timed = true;
+    c.out.outcome = late ? PressureVerdict::late_valves : PressureVerdict::early_valves;
+    c.out.headline = fmt::format("{} {} than expected.", event, off);
+    c.test("valve-timing",
+           "Check the camshaft drive's marks and the phaser's rest position; on solid lifters the "
+           "clearance.");
+}
+
+/// Whether the loss bends compression and expansion as a leak does.
+bool bends_as_a_leak(const Pressure& p) {
+    return !p.compression_exponent || !p.expansion_exponent || p.sealed_ratio->value < even_leak_ratio ||
+           p.expansion_exponent->value > p.compression_exponent->value + least_exponent_rise;
+}
+
+/// The interval holds the limit.
+void too_wide(PressureCase& c) {
+    const Figure& f = *c.p.sealed_ratio;
+    std::string reason = fmt::format(
+        "the peak is between {:.0f} and {:.0f} % of what the charge would reach without any leak, and that "
+        "interval holds the limit of {:.0f} %: it is too wide for a verdict",
+        100 * f.low, 100 * f.high, 100 * leaking_below_ratio);
+    if (!c.p.ratio_known) {
+        reason += "; --compression-ratio narrows it";
+        c.look_again = true;
+        c.test("give-ratio",
+               "Analyse this recording again with --compression-ratio; nothing need be recorded anew.");
+    }
+    c.inconclusive(reason);
+}
+
+void unlike_a_leak(PressureCase& c) {
+    c.inconclusive(fmt::format(
+        "the peak is {:.0f} % of what the charge would reach sealed, but compression and expansion do "
+        "not bend as a leak bends them: so a starting decompressor that lets go late, or wrong "
+        "dimensions",
+        100 * c.p.sealed_ratio->value));
+    c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
+    c.test("leak-down",
+           "Leak-down test at TDC of compression with the crank held, any decompressor released.");
+}
+
+void leak_or_late_intake(PressureCase& c) {
+    c.inconclusive(fmt::format(
+        "little is trapped ({:.0f} %) and little of it is given back: a cylinder that leaks and one "
+        "whose intake closes late look alike here",
+        100 * c.p.trapped_ratio->value));
+    c.finding("leak-or-late-intake", "A leak, or an intake that closes late", evidence(c.p));
+    c.test("valve-timing", "Check the camshaft drive's marks and the phaser's rest position.");
+    c.test("leak-down",
+           "Leak-down test at TDC of compression with the crank held: a cylinder that holds its air has its "
+           "valves "
+           "out of time.");
+}
+
+void leaking(PressureCase& c) {
+    c.out.outcome = PressureVerdict::leaking;
+    c.out.headline =
+        fmt::format("This cylinder leaks: its peak is {:.0f} % of what its charge would reach sealed.",
+                    100 * c.p.sealed_ratio->value);
+    c.finding("leaking", "The cylinder loses charge while it is compressed", evidence(c.p));
+    c.finding(
+        "leak-path",
+        "The pressure alone does not tell a leak past the rings from one at a valve: both look steady here");
+}
+
+void low_charge(PressureCase& c) {
+    c.out.outcome = PressureVerdict::low_charge;
+    c.out.headline = fmt::format("Little is trapped: {:.0f} % of a cylinder at ambient pressure.",
+                                 100 * c.p.trapped_ratio->value);
+    c.finding("low-charge", "The intake closes late or the intake is throttled", evidence(c.p));
+    c.test("intake",
+           "Hold the throttle open and look for a blocked intake; then check valve timing and lift.");
+}
+
+void sealing(PressureCase& c) {
+    c.out.outcome = PressureVerdict::sealing;
+    c.out.headline = fmt::format(
+        "This cylinder seals: its peak is {:.0f} % of what its charge would reach without any leak.",
+        100 * c.p.sealed_ratio->value);
+    c.finding("sealing", "The cylinder holds its charge", evidence(c.p));
+}
+
+/// From the fit of gas and motion; the geometry is known.
+void judge_sealing(PressureCase& c) {
+    const Pressure& p = c.p;
+    if (p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio) {
+        if (c.timed) return leaking(c);
+        if (!bends_as_a_leak(p)) return unlike_a_leak(c);
+        if (!p.trapped_ratio || p.trapped_ratio->value >= leak_keeps_ratio) return leaking(c);
+        if (!judge_lost_charge(c)) leak_or_late_intake(c);
+        return;
+    }
+    if (c.timed) return c.finding("sealing-figures", "Sealing of this cylinder", evidence(p));
+    if (p.trapped_ratio && p.trapped_ratio->high < low_charge_ratio) return low_charge(c);
+    if (p.sealed_ratio && p.sealed_ratio->low > leaking_below_ratio) return sealing(c);
+    if (judge_lost_charge(c)) return;
+    if (!p.sealed_ratio) return c.inconclusive("a leak cannot be told here (see the notices)");
+    too_wide(c);
+    c.finding("sealing-figures", "Sealing of this cylinder", evidence(p));
+}
+
+}  // namespace
+
+void judge_motored(PressureCase& c) {
+    const Pressure& p = c.p;
+    if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
+        c.finding(
+            "throttled",
+            fmt::format("The intake stroke stands {:.0f} kPa below the exhaust stroke: the throttle was not "
+                        "open, or the intake is blocked",
+                        *p.exhaust_kpa - *p.intake_kpa));
+    if ((!p.tdc_known() || !p.geometry_known) && judge_lost_charge(c)) return;
+    if (!p.tdc_known())
+        return c.inconclusive(p.unfitted.value_or("no compression could be fitted (see the notices)"));
+    if (!p.geometry_known) {
+        c.inconclusive(
+            "without bore, stroke and rod a leak cannot be told from a usual cylinder's losses; give "
+            "--bore, --stroke, --rod and --compression-ratio");
+        c.look_again = true;
+        c.test("give-geometry",
+               "Analyse this recording again with the cylinder's dimensions; nothing need be recorded anew.");
+        return;
+    }
+    timing(c, "Intake closes", p.intake_closes_deg, c.options.expect_intake_closes_deg,
+           closing_tolerance_deg);
+    timing(c, "Exhaust opens", p.exhaust_opens_deg, c.options.expect_exhaust_opens_deg,
+           opening_tolerance_deg);
+    judge_sealing(c);
+}
+
+}  // namespace evenstroke::findings
