@@ -206,6 +206,22 @@ TEST_CASE("cranking: nothing, a constant, noise about zero, too short -> a reaso
     CHECK(reason.find("recording lasts less than half a second") != std::string::npos);
 }
 
+TEST_CASE("cranking: so few samples a second that nothing settles -> a reason, whatever the rate") {
+    for (const double rate_hz : {0.5, 1.0, 2.0, 3.0, 5.0, 8.0})
+        for (std::size_t at = 1; at < 13; ++at) {
+            CAPTURE(rate_hz);
+            CAPTURE(at);
+            Trace trace{.quantity = Quantity::current, .rate_hz = rate_hz, .values = {}};
+            for (std::size_t i = 0; i < 14; ++i)
+                trace.values.push_back(i == at ? 500.0F : i % 2 ? 0.02F : -0.02F);
+            const Cranking cranking = locate(trace);
+            CHECK((cranking.no_cranking || cranking.start_s <= cranking.end_s));
+        }
+    Trace trace{
+        .quantity = Quantity::current, .rate_hz = 2, .values = {0, 0, 0, 1e-6F, 0, 500, 0, 0, 0, 0, 0}};
+    CHECK(locate(trace).no_cranking.value_or("").find("At 2 samples per second") == 0);
+}
+
 TEST_CASE(
     "cranking: battery voltage of a simulated engine -> release and start told apart, the end where it was "
     "put") {

@@ -446,6 +446,11 @@ Cranking locate(const Trace& trace, const LocateOptions& options) {
     sharpen(view, burst, limit, coasts ? coasts->end_limit : limit);
     burst.first = std::max(burst.first, from);
     const std::size_t settled = settle(view, burst);
+    if (settled >= burst.last)
+        return refuse(
+            fmt::format("At {:.3g} samples per second the cranking is over before it has settled: record at "
+                        "1 kHz or more.",
+                        trace.rate_hz));
     cranking.start_s = view.time_s(burst.first);
     cranking.settled_s = view.time_s(settled);
     if (trace.quantity == Quantity::voltage) {

@@ -1,8 +1,8 @@
 #include "levels.hpp"
 
 #include <algorithm>
-#include <cassert>
 #include <cmath>
+#include <limits>
 
 namespace evenstroke::signal {
 
@@ -17,7 +17,7 @@ constexpr double hysteresis_ratio = 0.25;
 }  // namespace
 
 double quantile(std::span<const float> values, double fraction) {
-    assert(!values.empty());
+    if (values.empty()) return std::numeric_limits<double>::quiet_NaN();
     const std::size_t stride = std::max<std::size_t>(1, values.size() / most_level_samples);
     std::vector<float> some;
     some.reserve(values.size() / stride + 1);

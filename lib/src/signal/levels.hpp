@@ -9,8 +9,8 @@
 
 namespace evenstroke::signal {
 
-/// The value below which `fraction` (0 to 1) of the samples lie; `values` is not empty. Looks at no more than
-/// about 100 000 samples, evenly spread.
+/// The value below which `fraction` (0 to 1) of the samples lie; not a number when there is none. Looks at no
+/// more than about 100 000 samples, evenly spread.
 [[nodiscard]] double quantile(std::span<const float> values, double fraction);
 
 /// Mean over a sliding window centred on each sample (shortened at the ends); same length. `window` >= 1

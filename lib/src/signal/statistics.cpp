@@ -44,7 +44,7 @@ double standard_deviation(std::span<const double> values) {
 }
 
 double median(std::vector<double> values) {
-    assert(!values.empty());
+    if (values.empty()) return std::numeric_limits<double>::quiet_NaN();
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
     std::nth_element(values.begin(), middle, values.end());
     if (values.size() % 2 == 1) return *middle;
