@@ -97,6 +97,15 @@ TEST_CASE("compare: a rise that the interval leaves open -> neither that oil hel
     CHECK(says(repaired, "repair-unclear"));
 }
 
+TEST_CASE("compare: another limit of weak -> what a repair must reach is that") {
+    auto a = side({100, 98, 50, 99});
+    auto b = side({100, 98, 52, 99});
+    for (auto* narrow : {&a, &b}) narrow->engine.cylinders[2].contribution_pct = Figure{50, 46, 54};
+    CHECK(says(compare(a, b, Between::repair), "repair-did-not-help"));
+    for (auto* side : {&a, &b}) side->engine.weak_below_pct = 40;  // it was not weak
+    CHECK(!says(compare(a, b, Between::repair), "repair-did-not-help"));
+}
+
 TEST_CASE("compare: a cylinder that was a little low -> oil that did not raise it says nothing") {
     const auto c = compare(side({100, 98, 50, 90}), side({100, 98, 75, 90}), Between::oil);
     CHECK(c.findings.size() == 1);

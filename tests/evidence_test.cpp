@@ -52,6 +52,25 @@ TEST_CASE("evidence: a battery channel beside the current -> its levels in volts
     }
 }
 
+TEST_CASE("evidence: a sensor's supply and a lamp's feed beside the battery -> the battery, by name") {
+    auto recording = with_battery("V", 1);
+    const Channel battery = recording.channels.back();
+    Channel supply = battery, lamp = battery;
+    supply.name = "Supply";
+    lamp.name = "Lamp";
+    for (std::size_t i = 0; i < battery.values.size(); ++i) {
+        supply.values[i] = 5 + 0.01F * (battery.values[i] - 12.6F);  // follows the battery a little
+        lamp.values[i] = 12 + 0.2F * (battery.values[i] - 12.6F);
+    }
+    recording.channels = {recording.channels[0], supply, lamp, battery};
+    const auto levels = battery_levels(recording, cranked());
+    CHECK(levels.channel == "Battery");
+    REQUIRE(levels.resting_v);
+    CHECK(std::abs(*levels.resting_v - 12.6) < 1e-4);  // floats keep 7 digits
+    recording.channels = {recording.channels[0], supply};
+    CHECK(!battery_levels(recording, cranked()).resting_v);
+}
+
 TEST_CASE("evidence: no battery channel, no unit, no cranking -> nothing, never 0 V") {
     auto recording = with_battery("V", 1);
     auto none = cranked();
@@ -83,7 +102,8 @@ TEST_CASE("evidence: a named four -> who fires half a cycle on, and its verdicts
                                           .simple_pct = {},
                                           .events = 8});
     const auto findings = judge({}, {}, angle, contribution, layout);
-    const auto r = recorded_engine("-", {}, {}, angle, contribution, layout, findings, {12.5, 10.1});
+    const auto r = recorded_engine("-", {}, {}, angle, contribution, layout, findings,
+                                   {.channel = "Battery", .resting_v = 12.5, .cranking_v = 10.1});
     REQUIRE(r.cylinders.size() == 4);
     CHECK(r.path == "standard input");
     CHECK(r.cylinders[1].cylinder == 3);

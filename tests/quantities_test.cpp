@@ -80,7 +80,7 @@ TEST_CASE("quantities: nothing known of a cylinder -> no pressure") {
 
 TEST_CASE("quantities: stall current without a voltage -> no resistance and no torque") {
     Contribution c;
-    CHECK(!drive_figures(c, 12.6).stall_a);
+    CHECK(!drive_figures(c, {.channel = "Battery", .resting_v = 12.6, .cranking_v = 10.4}).stall_a);
     c.drive =
         DriveRatios{.stall_a = {600, 500, 700}, .torque_nm_per_v = {5, 4, 6}, .friction_nm_per_v = {3, 2, 4}};
     const DriveFigures without = drive_figures(c, {});
@@ -89,7 +89,7 @@ TEST_CASE("quantities: stall current without a voltage -> no resistance and no t
     CHECK(!without.torque_nm);
     CHECK(!without.friction_nm);
     // Ohm's law with the brushes' drop of 0.8 V off: 12.8 V - 0.8 V over 600 A.
-    const DriveFigures with = drive_figures(c, 12.8);
+    const DriveFigures with = drive_figures(c, {.channel = "Battery", .resting_v = 12.8, .cranking_v = 10.4});
     CHECK(std::abs(with.loop_mohm->value - 20) < 1e-9);
     CHECK(with.loop_mohm->low < 12000 / 700.0);
     CHECK(std::abs(with.torque_nm->value - 60) < 1e-9);

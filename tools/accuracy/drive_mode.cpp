@@ -80,9 +80,9 @@ void analyse_one(Engine& engine) {
     try {
         const Analysis a = analyse(made->recording, options_for(drawn, "current"));
         if (drawn.starter.kind == StarterKind::permanent_magnet)
-            engine.drive = drive_of(
-                drawn, made->truth,
-                drive_figures(a.contribution, battery_levels(made->recording, a.cranking).resting_v));
+            engine.drive =
+                drive_of(drawn, made->truth,
+                         drive_figures(a.contribution, battery_levels(made->recording, a.cranking)));
         std::vector<int> count;
         const auto faults = faults_of(drawn, count);
         for (std::size_t i = 0; i < a.findings.verdicts.size() && i < faults.size(); ++i) {

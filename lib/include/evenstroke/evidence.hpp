@@ -27,7 +27,8 @@ struct RecordedEngine {
     std::string path;
     Outcome outcome = Outcome::inconclusive;
     std::string headline;
-    std::vector<RecordedCylinder> cylinders;  ///< by position; empty without a verdict
+    double weak_below_pct = usual_weak_below_pct;  ///< the limit that it was judged by
+    std::vector<RecordedCylinder> cylinders;       ///< by position; empty without a verdict
     Quantity quantity = Quantity::unknown;
     std::optional<double> speed_rpm;   ///< mean of the settled cranking
     std::optional<double> resting_v;   ///< battery before cranking
@@ -36,6 +37,7 @@ struct RecordedEngine {
 
 /// Battery voltage before and during cranking.
 struct BatteryLevels {
+    std::string channel;  ///< empty when there is none
     std::optional<double> resting_v;
     std::optional<double> cranking_v;
 };
@@ -51,8 +53,8 @@ struct Evidence {
                                              const Contribution& contribution, const EngineLayout& layout,
                                              const Findings& findings, const BatteryLevels& battery = {});
 
-/// The battery beside a current or a wheel: from the channel in volts that rests and sags like
-/// one; empty without it.
+/// The battery beside a current or a wheel: of the channels in volts that rest and sag like one, the one that
+/// sags most; empty without any.
 [[nodiscard]] BatteryLevels battery_levels(const Recording& recording, const Cranking& cranking);
 
 }  // namespace evenstroke

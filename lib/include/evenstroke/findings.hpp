@@ -28,15 +28,18 @@ struct NextTest {
     std::string text;
 };
 
+/// Makers print that the lowest cylinder should reach at least 75 % of the highest (references.md G).
+inline constexpr double usual_weak_below_pct = 75;
+
 struct FindingOptions {
-    double weak_below_pct = 75;  ///< published rule: lowest at least 75 % of highest (references.md G)
+    double weak_below_pct = usual_weak_below_pct;
 };
 
 struct Findings {
     std::vector<Verdict> verdicts;  ///< [cylinders] by position; empty when inconclusive
     Outcome outcome = Outcome::inconclusive;
-    double weak_below_pct = 75;  ///< the limit that was used
-    std::string headline;        ///< one sentence: the verdict
+    double weak_below_pct = usual_weak_below_pct;  ///< the limit that was used
+    std::string headline;                          ///< one sentence: the verdict
     std::vector<Finding> findings;
     std::vector<NextTest> next_tests;
     std::vector<std::string> cautions;

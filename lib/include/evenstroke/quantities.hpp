@@ -3,6 +3,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "evenstroke/evidence.hpp"
@@ -15,10 +16,12 @@ struct DriveFigures {
     std::optional<Figure> friction_nm;  ///< the part of it that is the engine's friction
     std::optional<Figure> stall_a;      ///< current with the rotor held
     std::optional<Figure> loop_mohm;    ///< starter, cables and battery together
+    std::string
+        battery_channel;  ///< whose rest the torques and the resistance follow from; empty without them
 };
 
-/// `resting_v` is the battery's voltage before the starter engages.
-[[nodiscard]] DriveFigures drive_figures(const Contribution& contribution, std::optional<double> resting_v);
+/// Of `battery` the voltage before the starter engages counts.
+[[nodiscard]] DriveFigures drive_figures(const Contribution& contribution, const BatteryLevels& battery);
 
 /// A peak pressure that was measured while cranking.
 struct ReferencePeak {

@@ -21,8 +21,7 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
     check_speed(recording, a.angle);
     a.contribution = estimate(a.trace, a.cranking, a.angle, a.layout);
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout, options.findings);
-    if (a.contribution.drive)
-        a.drive = drive_figures(a.contribution, battery_levels(recording, a.cranking).resting_v);
+    if (a.contribution.drive) a.drive = drive_figures(a.contribution, battery_levels(recording, a.cranking));
     if (options.reference_peak)
         a.peaks_kpa = peaks_kpa(*options.reference_peak, a.angle, a.contribution, a.layout);
     return a;

@@ -63,19 +63,18 @@ constexpr ChangeRule table[] = {
 /// A rise of this share of the first value is a clear one: as of a gauge (common practice, no published
 /// source).
 constexpr double clear_rise_share = 0.1;
-/// A repair that helped leaves no weak cylinder. The published rule (references.md G).
-constexpr double weak_pct = 75;
 
-bool may_be_weak(const RecordedCylinder& c) {
-    return c.verdict == Verdict::weak || (c.contribution_pct && c.contribution_pct->low < weak_pct);
+bool may_be_weak(const RecordedCylinder& c, double weak_below_pct) {
+    return c.verdict == Verdict::weak || (c.contribution_pct && c.contribution_pct->low < weak_below_pct);
 }
 
-Direction direction_of(const Change& change, Between between) {
+/// A repair that helped leaves no weak cylinder.
+Direction direction_of(const Change& change, Between between, double weak_below_pct) {
     if (change.beyond_chance) return change.change_pct->value > 0 ? Direction::up : Direction::down;
     const double first_pct = *change.first_pct;
     const double most_pct = change.change_pct->high;
     const bool may_rise = most_pct >= clear_rise_share * first_pct;
-    const bool may_suffice = between != Between::repair || first_pct + most_pct >= weak_pct;
+    const bool may_suffice = between != Between::repair || first_pct + most_pct >= weak_below_pct;
     return may_rise && may_suffice ? Direction::open : Direction::none;
 }
 
@@ -92,14 +91,15 @@ void add(std::vector<Notice>& notices, const char* code, std::string text) {
 }  // namespace
 
 void judge_changes(Comparison& comparison, const ComparedRecording& first) {
+    const double weak_below_pct = first.engine.weak_below_pct;
     std::vector<std::string> wanted;
     for (std::size_t i = 0; i < comparison.changes.size(); ++i) {
         const Change& change = comparison.changes[i];
         if (!change.change_pct) continue;
-        const bool was_weak = may_be_weak(first.engine.cylinders[i]);
+        const bool was_weak = may_be_weak(first.engine.cylinders[i], weak_below_pct);
         for (const ChangeRule& rule : table) {
             if (rule.between != comparison.between ||
-                rule.direction != direction_of(change, comparison.between))
+                rule.direction != direction_of(change, comparison.between, weak_below_pct))
                 continue;
             if (rule.weak_before && !was_weak) continue;
             comparison.findings.push_back(

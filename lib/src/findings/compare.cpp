@@ -18,9 +18,6 @@ namespace {
 
 constexpr double false_alarm_chance = 0.05;
 constexpr double two_sided_95 = 0.975;
-/// Below this a cylinder may be the one that is repaired or fails: no measure for the others. The published
-/// rule (references.md G).
-constexpr double weak_pct = 75;
 /// The half-width of a contribution's own 95 % interval, points; empty when it is not known. Its ends are cut
 /// at 0 and 100 %, so the wider side counts.
 std::optional<double> half_width(const RecordedCylinder& c) {
@@ -135,7 +132,8 @@ void decide(std::vector<Change>& changes) {
 std::vector<Change> changes_of(const ComparedRecording& first, const ComparedRecording& second) {
     const auto first_means = findings::position_means(first.by_cycle_pct);
     const auto second_means = findings::position_means(second.by_cycle_pct);
-    const auto steady = findings::steady_positions(first_means, second_means, weak_pct);
+    // A weak cylinder may be the one that is repaired or fails: no measure for the others.
+    const auto steady = findings::steady_positions(first_means, second_means, first.engine.weak_below_pct);
     std::vector<Change> changes;
     for (std::size_t i = 0; i < first.engine.cylinders.size(); ++i) {
         const auto& c = first.engine.cylinders[i];

@@ -31,15 +31,20 @@ std::optional<double> mean_v(const Recording& recording, const Channel& channel,
     return sum / static_cast<double>(count) * factor;
 }
 
-/// A battery of 6, 12 or 24 V: at rest within its usual limits, then lower, yet not near zero as a mark would
-/// be. Without a rest nothing tells it from another voltage.
+/// A battery of 6, 12 or 24 V: at rest within its usual limits, then lower by more than noise, yet not near
+/// zero as a mark would be. A sensor's 5 V supply rests lower. Without a rest nothing tells it from another
+/// voltage.
 bool is_battery(const BatteryLevels& levels) {
-    constexpr double least_v = 5;
-    constexpr double most_v = 32;
-    constexpr double least_share = 0.4;
+    constexpr double least_v = 5.5, most_v = 32;
+    constexpr double least_share = 0.4, most_share = 0.99;
     if (!levels.resting_v || !levels.cranking_v) return false;
     const double share = *levels.cranking_v / *levels.resting_v;
-    return *levels.resting_v >= least_v && *levels.resting_v <= most_v && share >= least_share && share < 1;
+    return *levels.resting_v >= least_v && *levels.resting_v <= most_v && share >= least_share &&
+           share <= most_share;
+}
+
+double dip_share(const BatteryLevels& levels) {
+    return 1 - *levels.cranking_v / *levels.resting_v;
 }
 
 std::optional<Figure> figure(const CylinderContribution& c) {
@@ -60,6 +65,7 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
     RecordedEngine out{.path = path == "-" ? "standard input" : path,
                        .outcome = findings.outcome,
                        .headline = findings.headline,
+                       .weak_below_pct = findings.weak_below_pct,
                        .cylinders = {},
                        .quantity = trace.quantity,
                        .speed_rpm = {},
@@ -85,17 +91,20 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
 }
 
 BatteryLevels battery_levels(const Recording& recording, const Cranking& cranking) {
-    if (cranking.no_cranking || !(recording.rate_hz > 0)) return {};
+    BatteryLevels deepest;
+    if (cranking.no_cranking || !(recording.rate_hz > 0)) return deepest;
     for (const auto& channel : recording.channels) {
         const auto unit = find_unit(channel.unit);
         if (!unit || unit->dimension != Dimension::voltage) continue;
         const BatteryLevels levels{
+            .channel = channel.name,
             .resting_v =
                 mean_v(recording, channel, recording.start_s, cranking.start_s - rest_margin_s, unit->factor),
             .cranking_v = mean_v(recording, channel, cranking.settled_s, cranking.end_s, unit->factor)};
-        if (is_battery(levels)) return levels;
+        if (!is_battery(levels)) continue;
+        if (!deepest.resting_v || dip_share(levels) > dip_share(deepest)) deepest = levels;
     }
-    return {};
+    return deepest;
 }
 
 }  // namespace evenstroke

@@ -47,15 +47,16 @@ std::optional<Figure> carried(double kpa, const CylinderContribution& reference,
 
 }  // namespace
 
-DriveFigures drive_figures(const Contribution& contribution, std::optional<double> resting_v) {
+DriveFigures drive_figures(const Contribution& contribution, const BatteryLevels& battery) {
     DriveFigures out;
     if (!contribution.drive) return out;
     const DriveRatios& drive = *contribution.drive;
     out.stall_a = drive.stall_a;
-    if (!resting_v || !(*resting_v > 2 * brush_v)) return out;
-    const double drive_v = *resting_v - brush_v;
+    if (!battery.resting_v || !(*battery.resting_v > 2 * brush_v)) return out;
+    const double drive_v = *battery.resting_v - brush_v;
     const double relative_sd = brush_sd_v / drive_v;
     constexpr double mohm = 1000;
+    out.battery_channel = battery.channel;
     out.loop_mohm = times(inverse(drive.stall_a), mohm * drive_v, relative_sd);
     out.torque_nm = times(drive.torque_nm_per_v, drive_v, relative_sd);
     out.friction_nm = times(drive.friction_nm_per_v, drive_v, relative_sd);

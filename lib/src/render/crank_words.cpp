@@ -158,7 +158,10 @@ std::string source(const Recording& recording, const Analysis& a) {
     if (!a.trace.channel.empty())
         text += fmt::format(", {} from \"{}\" ({})", name(a.trace.quantity), printable(a.trace.channel),
                             printable(a.trace.why));
-    return text + ", " + reference_words(a);
+    text += ", " + reference_words(a);
+    if (!a.drive.battery_channel.empty())
+        text += fmt::format(", battery \"{}\"", printable(a.drive.battery_channel));
+    return text;
 }
 
 std::vector<std::string> also_found(const Findings& findings) {

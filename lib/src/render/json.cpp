@@ -91,6 +91,7 @@ Json drive_json(const DriveFigures& drive) {
     const auto stall_a = drive.stall_a ? std::optional(drive.stall_a->value) : std::nullopt;
     put_figure(all, "stall", "a", drive.stall_a, decimals_of_current(stall_a));
     put_figure(all, "loop", "mohm", drive.loop_mohm, drive_decimals + 1);
+    all["battery_channel"] = text_or_null(drive.battery_channel);
     return all;
 }
 
