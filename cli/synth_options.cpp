@@ -147,19 +147,26 @@ void set_layout(SynthOptions& options, const SynthRequest& request) {
     if (!request.order.empty())
         for (const std::string& part : split(request.order, "-,"))
             order.push_back(whole_number("--order", part));
-    const auto intervals = numbers("--intervals", request.intervals);
-    const bool said = request.cylinders || !order.empty() || !intervals.empty();
-    if (!said && !request.family.empty()) return;
-    constexpr int usual_cylinders = 4;
-    const auto count = said ? request.cylinders : std::optional<int>(usual_cylinders);
-    const int drawn = options.engine.layout.cylinders();
+    auto intervals = numbers("--intervals", request.intervals);
+    if (request.family.empty()) {
+        const bool said = request.cylinders || !order.empty() || !intervals.empty();
+        constexpr int usual_cylinders = 4;
+        const auto count = said ? request.cylinders : std::optional<int>(usual_cylinders);
+        options.engine.layout = make_layout(count, order, intervals, std::nullopt);
+        options.engine.faults.clear();
+        return;
+    }
+    // A drawn engine keeps its cylinders, intervals and faults; an order names them.
+    const EngineLayout drawn = options.engine.layout;
+    if (intervals.empty()) intervals = drawn.intervals_deg;
+    const auto count = request.cylinders.value_or(drawn.cylinders());
+    const auto named = order.empty() ? drawn.cylinders() : static_cast<int>(order.size());
+    for (const int said : {count, named, static_cast<int>(intervals.size())})
+        if (said != drawn.cylinders())
+            refuse("--family",
+                   fmt::format("\"{}\" draws {} cylinders, not {}", request.family, drawn.cylinders(), said),
+                   "omit --cylinders, --order and --intervals, or give as many cylinders");
     options.engine.layout = make_layout(count, order, intervals, std::nullopt);
-    if (!request.family.empty() && options.engine.layout.cylinders() != drawn)
-        refuse("--family",
-               fmt::format("\"{}\" draws {} cylinders, not {}", request.family, drawn,
-                           options.engine.layout.cylinders()),
-               "leave --cylinders, --order and --intervals away, or give as many cylinders");
-    options.engine.faults.clear();
 }
 
 /// As `crank` takes it.

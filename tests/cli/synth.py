@@ -88,6 +88,16 @@ with folder() as here:
     check(code == 0 and gauge[0] == 0 and gauge == sorted(gauge), "a gauge that falls")
     check(told["check_valve"] and told["zero"] == "gauge" and abs(told["puffs_kpa_gauge"][-1] - gauge[-1]) < 0.1, "the last puff")
     check(abs(told["first_pulse_ratio"] - told["puffs_kpa_gauge"][0] / told["puffs_kpa_gauge"][-1]) < 1e-9, "the first puff")
+    # An order names a drawn engine's cylinders; its intervals and faults stay.
+    truths = []
+    for order in ([], ["--order", "1-3-4-2"]):
+        code, _, stderr = synth("--family", "four-odd", "--seed", "1", *order, "--output", at("c.csv"), "--truth", at("truth.json"))
+        truths.append(json.loads(data("truth.json")))
+        check(code == 0, "a drawn engine: %s" % stderr)
+    drawn, named = truths
+    check(drawn["engine"]["intervals_deg"] == named["engine"]["intervals_deg"] and len(set(drawn["engine"]["intervals_deg"])) > 1, "intervals of a named engine")
+    check([c["contribution_pct"] for c in drawn["cylinders"]] == [c["contribution_pct"] for c in named["cylinders"]], "faults of a named engine")
+    check([c["cylinder"] for c in named["cylinders"]] == [1, 3, 4, 2], "names of a drawn engine")
     code, _, _ = synth("--output", at("c.csv"), "--truth", at("truth.json"))
     check(code == 0 and json.loads(data("truth.json"))["pressure"] is None, "a pressure that nobody recorded")
 
