@@ -98,7 +98,10 @@ Row do_one(const ManifestEntry& entry, const CrankRequest& shared, int most) {
     } catch (const Error& error) {
         return refusal(entry.path, error, most);
     } catch (const std::exception& error) {
-        return refusal(entry.path, Error(ErrorCode::unusable, "", error.what(), ""), most);
+        return refusal(entry.path,
+                       Error(ErrorCode::unusable, "", error.what(),
+                             "this should not happen: please report it with the recording"),
+                       most);
     }
 }
 

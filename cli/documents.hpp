@@ -17,7 +17,8 @@ struct Document {
     std::string (*text)(const Recording&, const Result&);
 };
 
-/// Opens all that were asked for before any work, and keeps them only when every one came out whole.
+/// Opens all that were asked for before any work, and keeps none before all are written; a kept file is
+/// whole.
 template <typename Result>
 class Documents {
   public:

@@ -2,22 +2,14 @@
 
 #include <unistd.h>
 
-#include <cctype>
 #include <cstdio>
 
+#include "evenstroke/terminal_text.hpp"
 #include "terminal.hpp"
 
 namespace evenstroke::cli {
 
 namespace {
-
-/// Upper case first, a full stop last.
-std::string sentence(std::string text) {
-    if (text.empty()) return text;
-    text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-    if (text.back() != '.' && text.back() != '?' && text.back() != '!') text += '.';
-    return text;
-}
 
 /// Where an error lies; the name "-" says nothing outside the command line.
 std::string place_words(const std::string& place) {
@@ -55,7 +47,7 @@ int report(const Error& error) {
 }
 
 int report(const std::exception& error) {
-    say(std::string("evenstroke: ") + error.what() + ".");
+    say("evenstroke: " + printable(error.what()) + ".");
     say("  This should not happen: please report it with the recording.");
     return exit_failed;
 }

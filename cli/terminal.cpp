@@ -9,6 +9,7 @@
 #include <cstring>
 
 #include "evenstroke/render.hpp"
+#include "evenstroke/terminal_text.hpp"
 
 namespace evenstroke::cli {
 
@@ -50,7 +51,8 @@ std::string wrap(std::string_view text, int columns, int indent) {
         const std::size_t blank = std::min(text.find(' '), text.size());
         const std::string_view word = text.substr(0, blank);
         if (!word.empty()) {
-            if (used > 0 && used + 1 + word.size() > static_cast<std::size_t>(columns)) {
+            const std::size_t width = text_columns(word);
+            if (used > 0 && used + 1 + width > static_cast<std::size_t>(columns)) {
                 out += '\n' + std::string(static_cast<std::size_t>(indent), ' ');
                 used = static_cast<std::size_t>(indent);
             } else if (used > 0) {
@@ -58,18 +60,11 @@ std::string wrap(std::string_view text, int columns, int indent) {
                 ++used;
             }
             out += word;
-            used += word.size();
+            used += width;
         }
         text.remove_prefix(std::min(blank + 1, text.size()));
     }
     return out;
-}
-
-std::string printable(std::string_view text) {
-    std::string safe(text);
-    std::replace_if(
-        safe.begin(), safe.end(), [](unsigned char c) { return c < 0x20 || c == 0x7f; }, '?');
-    return safe;
 }
 
 }  // namespace evenstroke::cli

@@ -18,10 +18,7 @@ namespace evenstroke::cli {
 [[nodiscard]] TextStyle output_style();
 
 /// `text` broken at blanks into lines of `columns`, later lines after `indent` blanks; no line end at the
-/// end.
+/// end. A longer word stays whole: paths are copied from messages.
 [[nodiscard]] std::string wrap(std::string_view text, int columns, int indent);
-
-/// What a user wrote, safe to show: control characters become '?'.
-[[nodiscard]] std::string printable(std::string_view text);
 
 }  // namespace evenstroke::cli

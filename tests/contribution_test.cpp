@@ -95,6 +95,7 @@ Scene make(const Options& o) {
         s.angle.angle_deg.push_back(720.0 * k);
     }
     s.angle.cycles = o.cycles;
+    s.angle.speed_rpm = 120 / period;
     return s;
 }
 

@@ -147,12 +147,12 @@ TEST_CASE("render: names that command a terminal or are no UTF-8 -> harmless in 
 }
 
 TEST_CASE("render: wide characters -> two columns each, as terminals draw them") {
-    CHECK(render::width("Clamp") == 5);
-    CHECK(render::width("\xC2\xB5V") == 2);                 // µV
-    CHECK(render::width("\xE8\xB5\xB7\xE5\x8A\xA8") == 4);  // two Chinese characters
-    CHECK(render::width("\xEA\xB0\x80\xEF\xBC\xA1") == 4);  // Hangul, full-width A
-    CHECK(render::width("\xF0\x9F\x9A\x97") == 2);          // a car
-    CHECK(render::width("\x80\xFF") <= 2);                  // no UTF-8
+    CHECK(text_columns("Clamp") == 5);
+    CHECK(text_columns("\xC2\xB5V") == 2);                 // µV
+    CHECK(text_columns("\xE8\xB5\xB7\xE5\x8A\xA8") == 4);  // two Chinese characters
+    CHECK(text_columns("\xEA\xB0\x80\xEF\xBC\xA1") == 4);  // Hangul, full-width A
+    CHECK(text_columns("\xF0\x9F\x9A\x97") == 2);          // a car
+    CHECK(text_columns("\x80\xFF") <= 2);                  // no UTF-8
 }
 
 TEST_CASE("render: a word longer than the line -> broken between characters, nothing lost") {
@@ -163,7 +163,7 @@ TEST_CASE("render: a word longer than the line -> broken between characters, not
         std::string kept;
         std::istringstream lines(text);
         for (std::string line; std::getline(lines, line);) {
-            CHECK(render::width(line) <= 80);
+            CHECK(text_columns(line) <= 80);
             kept += line.substr(4);
         }
         CHECK(kept.find(name) != std::string::npos);
@@ -180,7 +180,7 @@ TEST_CASE("render: notices of every stage -> sentences in JSON too") {
     std::size_t seen = 0;
     for (const auto& notice : document["notices"]) {
         const auto text = notice["text"].get<std::string>();
-        CHECK(render::sentence(text) == text);
+        CHECK(sentence(text) == text);
         seen += text == "A long recording: reduced." || text == "Mains hum.";
     }
     CHECK(seen == 2);

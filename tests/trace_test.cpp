@@ -440,6 +440,13 @@ TEST_CASE("trace: a channel that does not exist -> the error lists those that do
     }
 }
 
+TEST_CASE("trace: a quantity that no cranking is judged from -> refused, whatever the channel") {
+    const auto recording = signals::clamp_and_sync({});
+    for (const Quantity quantity : {Quantity::pressure, Quantity::sync, Quantity::steady, Quantity::unknown})
+        for (const auto& channel : {std::optional<std::string>(), std::optional<std::string>("Clamp")})
+            CHECK_THROWS_AS((void)pick(recording, {.channel = channel, .quantity = quantity}), Error);
+}
+
 TEST_CASE("trace: two samples -> a result or a refusal, no crash") {
     auto recording = signals::recording(1000, {{.name = "Clamp", .unit = "A", .values = {0.0F, 1.0F}}});
     try {

@@ -46,6 +46,15 @@ TEST_CASE("units: words, brackets and both micro signs -> the same unit") {
     CHECK(find_unit("\xCE\xBCs")->factor == 1e-6);  // U+03BC
     CHECK(find_unit("PSI")->symbol == "psi");
     CHECK(find_unit("kA")->factor == 1000);
+    // Every prefix that scopes print, of every unit that they print it of.
+    for (const char* unit : {"A", "V", "s"})
+        for (const auto& [prefix, factor] : {std::pair{"m", 1e-3}, std::pair{"u", 1e-6},
+                                             std::pair{"\xC2\xB5", 1e-6}, std::pair{"\xCE\xBC", 1e-6}}) {
+            const std::string text = std::string(prefix) + unit;
+            CAPTURE(text);
+            REQUIRE(find_unit(text));
+            CHECK(find_unit(text)->factor == factor);
+        }
 }
 
 TEST_CASE("units: a pressure's zero written behind it -> the unit alone") {

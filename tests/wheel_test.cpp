@@ -9,7 +9,9 @@
 #include "angle/wheel.hpp"
 #include "contribution/wheel_contribution.hpp"
 #include "cranking/wheel_cranking.hpp"
+#include "evenstroke/analyse.hpp"
 #include "evenstroke/error.hpp"
+#include "evenstroke/synth.hpp"
 #include "signal/edges.hpp"
 
 using namespace evenstroke;
@@ -465,6 +467,30 @@ TEST_CASE("wheel: a long run-up before a long cranking -> the part that is used 
         CHECK(angle.time_s.back() > settled_s);
         CHECK(angle.angle_deg.back() - angle.angle_deg.front() == doctest::Approx(120 * 360).epsilon(0.01));
     }
+}
+
+TEST_CASE("wheel: fewer than two whole cycles -> a speed without an interval, never one of no width") {
+    SynthOptions options;
+    options.engine.layout = make_layout(4, {}, {}, {});
+    options.chain.wheel = WheelKind::edges;
+    options.chain.pattern = parse_wheel("60-2");
+    const Recording recording = synthesise(options, 3).recording;
+    AnalyseOptions asked;
+    asked.layout = options.engine.layout;
+    asked.trace.quantity = Quantity::wheel;
+    asked.reference.wheel = options.chain.pattern;
+    asked.cranking.from_s = 2.0;
+    asked.cranking.to_s = 2.7;  // a cycle takes about 0.6 s
+    const Analysis brief = analyse(recording, asked);
+    CHECK(brief.angle.speed_rpm > 0);
+    CHECK_FALSE(brief.contribution.speed_rpm);
+    asked.cranking = {};
+    const Analysis whole = analyse(recording, asked);
+    REQUIRE(whole.contribution.speed_rpm);
+    CHECK(whole.contribution.speed_rpm->low < whole.contribution.speed_rpm->value);
+    // Whole cycles scatter by a percent or so, turns of a four by chance alone too.
+    CHECK(whole.contribution.speed_rpm->high - whole.contribution.speed_rpm->low <
+          0.05 * whole.contribution.speed_rpm->value);
 }
 
 TEST_CASE("wheel: edges that bounce or keep their level -> known before they are cleaned") {

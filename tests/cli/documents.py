@@ -57,6 +57,10 @@ with folder() as here:
     parse(stdout)
     code, stdout, _ = run("crank", hostile, "--cylinders", "4")
     check("\x1b" not in stdout, "a file name commands the terminal")
+    # C1 controls too, in messages of both kinds.
+    for arguments in (["crank", good, "--cylinders", "4", "--channel", "\u009b31mB"], ["crank", good, "--cylinders", "\u009b31m4"]):
+        code, _, stderr = run(*arguments)
+        check(code in (1, 2) and "\u009b" not in stderr and "?31m" in stderr, "a name commands the terminal: %r" % stderr)
     code, stdout, _ = run("inspect", good, "--json", "-")
     check(code == 0 and len(parse(stdout)["channels"]) == 2, "inspect lists the channels")
     code, stdout, _ = run("inspect", good)

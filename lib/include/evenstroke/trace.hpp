@@ -33,7 +33,7 @@ struct ChannelLook {
 /// What the user said about the channel.
 struct TraceOptions {
     std::optional<std::string> channel;  ///< name or number
-    std::optional<Quantity> quantity;    ///< current, voltage, wheel or pressure
+    std::optional<Quantity> quantity;    ///< current, voltage or wheel
     std::optional<double> scale;         ///< units (A, V) per recorded unit; full scale for audio
 };
 

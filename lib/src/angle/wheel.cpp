@@ -28,7 +28,8 @@ constexpr std::size_t most_edges = 20'000;
 /// The share of them that may lie before the settled part.
 constexpr std::size_t run_up_part = 4;
 
-/// A cold diesel on a weak battery still turns at some 50 rpm (common practice, no published source).
+/// Far below any starter, whatever the unit of time: a cold diesel on a weak battery still turns at some 50
+/// rpm (common practice, no published source).
 constexpr double slowest_cranking_rpm = 20.0;
 
 struct Source {

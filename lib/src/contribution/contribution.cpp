@@ -16,6 +16,7 @@
 #include "settle.hpp"
 #include "signal/statistics.hpp"
 #include "simple.hpp"
+#include "speed_figure.hpp"
 #include "stall.hpp"
 #include "wheel_contribution.hpp"
 
@@ -53,17 +54,6 @@ Contribution cannot_tell(Contribution&& so_far, const EngineLayout& layout, std:
     so_far.cylinders.resize(static_cast<std::size_t>(layout.cylinders()));
     so_far.inconclusive = std::move(reason);
     return std::move(so_far);
-}
-
-/// `rpm`, the mean speed over the whole settled cycles, with the 95 % interval of that mean from the scatter
-/// of their periods; empty when fewer than two periods tell none.
-std::optional<Figure> speed_of(double rpm, const CycleAverage& average) {
-    const auto count = average.periods_s.size();
-    if (count < 2) return std::nullopt;
-    const double half = signal::student_t_quantile(0.975, static_cast<double>(count - 1)) * rpm *
-                        signal::standard_deviation(average.periods_s) / average.period_s /
-                        std::sqrt(static_cast<double>(count));
-    return Figure{.value = rpm, .low = rpm - half, .high = rpm + half};
 }
 
 /// Why the folded cycle cannot carry a verdict; empty when it can.
@@ -225,7 +215,7 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     const AlikeCycles cycles =
         fold_alike(load.samples, *phases, first_usable_s(cranking, angle), last_usable_s(cranking, angle));
     const CycleAverage& average = cycles.average;
-    if (average.span_cycles > 1) out.speed_rpm = speed_of(angle.speed_rpm, average);
+    if (average.span_cycles > 1) out.speed_rpm = speed_figure(angle.speed_rpm, average.periods_s);
     if (const auto reason = unfit(average, layout, flat(cranking)))
         return cannot_tell(std::move(out), layout, *reason);
     if (const auto stalled_s = stall_s(average, load.inrush))

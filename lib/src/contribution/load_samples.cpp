@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "cranking/load_signal.hpp"
+
 namespace evenstroke::contribution {
 
 namespace {
@@ -46,18 +48,14 @@ std::optional<double> inrush_of(const Trace& trace, const Load& load, const Cran
 }  // namespace
 
 double Load::as_recorded(double effort) const {
-    return rest != 0 ? rest - effort : effort;
+    return rest_v ? *rest_v - effort : effort;
 }
 
 Load load_of(const Trace& trace, const Cranking& cranking) {
     Load load;
     const bool voltage = trace.quantity == Quantity::voltage;
     if (trace.values.empty() || !(trace.rate_hz > 0)) return load;
-    double rest = 0;
-    if (voltage)
-        rest = cranking.resting_v
-                   ? *cranking.resting_v
-                   : static_cast<double>(*std::max_element(trace.values.begin(), trace.values.end()));
+    const cranking::Load whole = cranking::load_of(trace);
     // Only the cranking is needed, and a little before it to see the inrush whole.
     const auto sample = [&](double time_s) {
         return static_cast<std::size_t>(std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0,
@@ -69,16 +67,16 @@ Load load_of(const Trace& trace, const Cranking& cranking) {
     load.samples.load.reserve(last - first);
     load.samples.usable.assign(last - first, true);
     for (std::size_t k = first; k < last; ++k) {
-        const double value = static_cast<double>(trace.values[k]);
+        const auto value = static_cast<double>(whole.values[k]);
         const bool finite = std::isfinite(value);
         load.samples.time_s.push_back(trace.time_s(k));
-        load.samples.load.push_back(finite ? (voltage ? rest - value : value) : 0.0);
+        load.samples.load.push_back(finite ? value : 0.0);
         if (!finite) load.samples.usable[k - first] = false;
     }
     mark(load.samples.usable, first, trace.gaps);
     mark(load.samples.usable, first, trace.clipped);
     load.zero_known = !voltage;
-    load.rest = rest;
+    if (voltage) load.rest_v = whole.resting_v;
     load.inrush = inrush_of(trace, load, cranking);
     return load;
 }

@@ -10,9 +10,9 @@ namespace evenstroke::contribution {
 struct Load {
     LoadSamples samples;
     std::optional<double>
-        inrush;              ///< highest load at engagement; empty when it was not recorded or is clipped
-    double rest = 0;         ///< battery voltage at rest; 0 for the others
-    bool zero_known = true;  ///< false: zero load lies elsewhere by an unknown amount (battery voltage)
+        inrush;  ///< highest load at engagement; empty when it was not recorded or is clipped
+    std::optional<double> rest_v;  ///< level from which a battery's voltage dips; empty for the others
+    bool zero_known = true;        ///< false: zero load lies elsewhere by an unknown amount (battery voltage)
 
     /// High when the starter works hard.
     [[nodiscard]] double effort(std::size_t sample) const { return samples.load[sample]; }

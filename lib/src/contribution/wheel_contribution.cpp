@@ -13,6 +13,7 @@
 #include "angle/wheel.hpp"
 #include "pattern.hpp"
 #include "signal/statistics.hpp"
+#include "speed_figure.hpp"
 #include "wheel_linear.hpp"
 #include "wheel_places.hpp"
 
@@ -33,7 +34,6 @@ constexpr double wanted_cycles = 2.0;
 constexpr double run_up_share = 0.75;
 /// How far the crank coasts with the starter let go before its speed shows it.
 constexpr double coasting_deg = 360.0;
-constexpr double confidence_two_sided = 0.975;
 /// A rival place of the intervals is excluded when it is 20 times unlikelier (2 ln 20) and its squares are
 /// greater by this factor: below that what the model lacks decides between the two. Of 95 odd-firing engines
 /// drawn by the synth (seeds 600 to 623) the wrong place had won in four, by at most 1.40.
@@ -104,22 +104,19 @@ Motion motion_of(const CrankAngle& angle, std::size_t first, std::size_t past, c
     return motion;
 }
 
-std::optional<Figure> speed_of(const CrankAngle& angle) {
-    if (!(angle.speed_rpm > 0)) return {};
-    std::vector<double> turns;
+/// Times that the last whole cycles of the settled part took, backwards from its end. Turns would not do:
+/// those of most engines hold now these cylinders, now the others.
+std::vector<double> cycle_periods_s(const CrankAngle& angle) {
+    std::vector<double> periods_s;
+    const std::size_t most = static_cast<std::size_t>(std::max(1, angle.cycles));
     std::size_t last = angle.time_s.size() - 1;
-    for (std::size_t i = last; i-- > 0;) {
-        const double turned = angle.angle_deg[last] - angle.angle_deg[i];
-        if (turned < 360 - 1e-6) continue;
-        turns.push_back(turned / 6 / (angle.time_s[last] - angle.time_s[i]));
+    for (std::size_t i = last; i-- > 0 && periods_s.size() < most;) {
+        const double turned_deg = angle.angle_deg[last] - angle.angle_deg[i];
+        if (turned_deg < cycle_deg - rounding_deg) continue;
+        periods_s.push_back((angle.time_s[last] - angle.time_s[i]) * cycle_deg / turned_deg);
         last = i;
-        if (turns.size() >= 2 * static_cast<std::size_t>(std::max(1, angle.cycles))) break;
     }
-    if (turns.size() < 2) return Figure{angle.speed_rpm, angle.speed_rpm, angle.speed_rpm};
-    const auto count = static_cast<double>(turns.size());
-    const double half = signal::student_t_quantile(confidence_two_sided, count - 1) *
-                        signal::standard_deviation(turns) / std::sqrt(count);
-    return Figure{angle.speed_rpm, angle.speed_rpm - half, angle.speed_rpm + half};
+    return periods_s;
 }
 
 /// Teeth in the stretch of `interval_deg` that has the fewest: a gap is where a compression goes unseen.
@@ -337,7 +334,8 @@ Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angl
         result.inconclusive = cranking.no_cranking;
         return result;
     }
-    if (!angle.no_reference && angle.time_s.size() >= 2) result.speed_rpm = speed_of(angle);
+    if (!angle.no_reference && angle.time_s.size() >= 2)
+        result.speed_rpm = contribution::speed_figure(angle.speed_rpm, cycle_periods_s(angle));
     result.inconclusive = too_little(angle, layout);
     if (result.inconclusive) return result;
     const auto [shortest, longest] =

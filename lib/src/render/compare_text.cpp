@@ -18,7 +18,8 @@ std::string shown(std::optional<double> value, const char* format) {
 
 void change_lines(Page& page, const Comparison& comparison) {
     std::size_t label_columns = 0;
-    for (const auto& c : comparison.changes) label_columns = std::max(label_columns, width(c.label) + 1);
+    for (const auto& c : comparison.changes)
+        label_columns = std::max(label_columns, text_columns(c.label) + 1);
     // A narrow page has the interval and the word on a line of their own.
     const std::size_t beside = label_columns + 22;
     const bool narrow = page.columns < static_cast<int>(beside) + 28;

@@ -39,7 +39,8 @@ std::string scale(int cells, double weak_below_pct) {
 void cylinder_lines(Page& page, const Analysis& a, double weak_below_pct) {
     const auto names = cylinder_names(a.angle, a.layout);
     std::size_t label_columns = 0;
-    for (const auto& name_of : names) label_columns = std::max(label_columns, width(name_of.label) + 1);
+    for (const auto& name_of : names)
+        label_columns = std::max(label_columns, text_columns(name_of.label) + 1);
     const int cells =
         std::clamp(page.columns - beside_bar - static_cast<int>(label_columns), shortest_bar, longest_bar);
     const bool roomy = page.columns >= beside_bar + static_cast<int>(label_columns) + 2 * shortest_bar;

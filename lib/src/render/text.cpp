@@ -57,35 +57,8 @@ int usable_columns(int wanted) {
     return std::clamp(wanted, least_columns, most_columns);
 }
 
-std::string printable(std::string_view text) {
-    std::string safe(text);
-    std::replace_if(
-        safe.begin(), safe.end(), [](unsigned char c) { return c < 0x20 || c == 0x7f; }, '?');
-    // C1 controls (U+0080 to U+009F) are C2 80 to C2 9F in UTF-8, and some terminals obey them.
-    for (std::size_t i = 0; i + 1 < safe.size(); ++i) {
-        const auto second = static_cast<unsigned char>(safe[i + 1]);
-        if (static_cast<unsigned char>(safe[i]) == 0xC2 && second >= 0x80 && second < 0xA0)
-            safe.replace(i, 2, "?");
-    }
-    return safe;
-}
-
-std::string sentence(std::string_view text) {
-    std::string out(text);
-    if (out.empty()) return out;
-    if (out.front() >= 'a' && out.front() <= 'z') out.front() = static_cast<char>(out.front() - 'a' + 'A');
-    if (std::string_view(".?!:").find(out.back()) == std::string_view::npos) out += '.';
-    return out;
-}
-
-std::size_t width(std::string_view text) {
-    std::size_t columns = 0;
-    for (std::size_t at = 0; at < text.size();) columns += next_character(text, at).columns;
-    return columns;
-}
-
 std::string wrap(std::string_view text, int columns, std::string_view lead) {
-    const std::string indent(width(lead), ' ');
+    const std::string indent(text_columns(lead), ' ');
     std::string out;
     std::string line(lead);
     bool line_has_word = false;
@@ -96,13 +69,13 @@ std::string wrap(std::string_view text, int columns, std::string_view lead) {
         std::string_view word = text.substr(at, blank - at);
         const bool forced = blank < text.size() && text[blank] == '\n';
         if (!word.empty()) {
-            if (line_has_word && width(line) + 1 + width(word) > all) {
+            if (line_has_word && text_columns(line) + 1 + text_columns(word) > all) {
                 out += line + '\n';
                 line = indent;
                 line_has_word = false;
             }
             if (line_has_word) line += ' ';
-            while (width(line) + width(word) > all && room > 0) {
+            while (text_columns(line) + text_columns(word) > all && room > 0) {
                 const std::size_t bytes = bytes_of(word, room);
                 out += line + std::string(word.substr(0, bytes)) + '\n';
                 line = indent;
@@ -122,12 +95,12 @@ std::string wrap(std::string_view text, int columns, std::string_view lead) {
 }
 
 std::string pad_right(std::string_view text, std::size_t columns) {
-    const std::size_t used = width(text);
+    const std::size_t used = text_columns(text);
     return std::string(text) + std::string(used < columns ? columns - used : 0, ' ');
 }
 
 std::string pad_left(std::string_view text, std::size_t columns) {
-    const std::size_t used = width(text);
+    const std::size_t used = text_columns(text);
     return std::string(used < columns ? columns - used : 0, ' ') + std::string(text);
 }
 
@@ -155,3 +128,34 @@ std::string rate_words(double rate_hz) {
 }
 
 }  // namespace evenstroke::render
+
+namespace evenstroke {
+
+std::string printable(std::string_view text) {
+    std::string safe(text);
+    std::replace_if(
+        safe.begin(), safe.end(), [](unsigned char c) { return c < 0x20 || c == 0x7f; }, '?');
+    // C1 controls (U+0080 to U+009F) are C2 80 to C2 9F in UTF-8, and some terminals obey them.
+    for (std::size_t i = 0; i + 1 < safe.size(); ++i) {
+        const auto second = static_cast<unsigned char>(safe[i + 1]);
+        if (static_cast<unsigned char>(safe[i]) == 0xC2 && second >= 0x80 && second < 0xA0)
+            safe.replace(i, 2, "?");
+    }
+    return safe;
+}
+
+std::string sentence(std::string_view text) {
+    std::string out(text);
+    if (out.empty()) return out;
+    if (out.front() >= 'a' && out.front() <= 'z') out.front() = static_cast<char>(out.front() - 'a' + 'A');
+    if (std::string_view(".?!:").find(out.back()) == std::string_view::npos) out += '.';
+    return out;
+}
+
+std::size_t text_columns(std::string_view text) {
+    std::size_t columns = 0;
+    for (std::size_t at = 0; at < text.size();) columns += render::next_character(text, at).columns;
+    return columns;
+}
+
+}  // namespace evenstroke

@@ -6,6 +6,8 @@
 #include <string>
 #include <string_view>
 
+#include "evenstroke/terminal_text.hpp"
+
 namespace evenstroke::render {
 
 inline constexpr int least_columns = 40;  ///< below this a line a cylinder no longer fits
@@ -13,16 +15,6 @@ inline constexpr int most_columns = 100;  ///< longer lines are hard to read
 
 /// Columns to lay out for: `wanted` kept within least_columns and most_columns.
 [[nodiscard]] int usable_columns(int wanted);
-
-/// What a file or user wrote, safe to show: control characters, which could command a terminal, become '?'.
-[[nodiscard]] std::string printable(std::string_view text);
-
-/// `text` as a sentence of its own: an ASCII first letter in upper case, a full stop where no mark ends it.
-[[nodiscard]] std::string sentence(std::string_view text);
-
-/// Columns that UTF-8 text takes: two for a wide character (Chinese, Japanese, Korean, emoji), one for any
-/// other.
-[[nodiscard]] std::size_t width(std::string_view text);
 
 /// `text` broken at blanks into lines of `columns`, the first after `lead`, the others after as many blanks;
 /// ends in a newline. A word longer than a line is broken.

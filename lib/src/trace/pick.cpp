@@ -114,6 +114,10 @@ std::optional<Choice> by_word(const Recording& recording, const std::vector<Chan
 }
 
 Choice choose(const Recording& recording, const TraceOptions& options) {
+    if (options.quantity && !cranking_quantity(*options.quantity))
+        throw Error(ErrorCode::bad_option, "--quantity",
+                    std::string("cranking is not judged from ") + name(*options.quantity),
+                    "choose current, voltage or wheel; a pressure is measured with `evenstroke pressure`");
     if (options.channel) {
         const std::size_t at = find_channel(recording, *options.channel);
         if (options.quantity) return {at, *options.quantity, "named by the user"};
@@ -140,7 +144,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
         }
     }
     if (best < looks.size()) return {best, looks[best].quantity, looks[best].reason};
-    if (options.quantity && cranking_quantity(*options.quantity))
+    if (options.quantity)
         if (const auto said = by_word(recording, looks, *options.quantity)) return *said;
     std::string seen;
     for (std::size_t i = 0; i < looks.size(); ++i)

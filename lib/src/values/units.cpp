@@ -31,6 +31,10 @@ constexpr std::array exact{
              "\xC2\xB5"
              "A",
              Dimension::current, 1e-6},
+    Spelling{"uA",
+             "\xC2\xB5"
+             "A",
+             Dimension::current, 1e-6},
     Spelling{"kA", "kA", Dimension::current, 1e3},
     Spelling{"V", "V", Dimension::voltage, 1},
     Spelling{"mV", "mV", Dimension::voltage, 1e-3},
