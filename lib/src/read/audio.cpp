@@ -172,7 +172,7 @@ void check_info(const SF_INFO& info, const std::string& name) {
     if (info.channels <= 0 || info.channels > most_channels)
         throw Error(ErrorCode::unsupported, name,
                     fmt::format("{} channels; 1 to {} are read", info.channels, most_channels),
-                    "write the channels of the starter only");
+                    "export only the starter's channels");
 }
 
 Recording read_frames(SoundFile file, const SF_INFO& info, std::size_t file_bytes, const std::string& name,
