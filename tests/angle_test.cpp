@@ -204,7 +204,7 @@ TEST_CASE(
     CHECK(only_notice(3).code == "cylinders-assumed");  // 267 rpm: nothing tells
     const Notice two = only_notice(2);
     CHECK(two.code == "speed-unusual");  // 400 rpm
-    CHECK(two.text.find("3 to 8 cylinders would make a usual speed") != std::string::npos);
+    CHECK(two.text.find("3 to 8 cylinders would give a usual speed") != std::string::npos);
     CHECK(only_notice(12).code == "speed-unusual");  // 67 rpm
     // A mark tells the speed, so nothing is assumed.
     CHECK(angle_of(recording, crank.layout, {.sync = "Cam"}).notices.empty());

@@ -149,7 +149,7 @@ LeadingEdge leading_edge(const std::vector<Edge>& edges, double from_s, double t
 
 Notice wide_mark_notice(const std::string& channel, bool rising) {
     return {"wide-mark",
-            fmt::format("The marks of \"{}\" are long: their {} edges were taken. If the {} ones are meant, "
+            fmt::format("The marks of \"{}\" are long: their {} edges were used. If the {} edges are meant, "
                         "the names are wrong: add the degrees from one to the other to --sync-lead.",
                         channel, rising ? "rising" : "falling", rising ? "falling" : "rising")};
 }
@@ -164,7 +164,7 @@ std::vector<double> leading_edges_s(const Recording& recording, const Channel& c
     if (edges.size() < 2)
         throw Error(ErrorCode::unusable, recording.path + ", channel \"" + channel.name + "\"",
                     "this channel never changes, so it marks nothing",
-                    "name the channel that carries the sync with --sync, or leave --sync out");
+                    "name the channel that carries the sync with --sync, or omit --sync");
     leading = leading_edge(edges, from_s, to_s);
     std::vector<double> marks_s;
     for (const Edge& edge : edges)
@@ -181,11 +181,10 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
                    const EngineLayout& layout, const ReferenceOptions& options) {
     const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
     if (channel.name == trace.channel)
-        throw Error(
-            ErrorCode::bad_option, recording.path,
-            "--sync and the channel to analyse are both \"" + channel.name + "\"",
-            "name the channel that marks the cycle with --sync, or leave --sync out: positions are then told "
-            "instead of cylinders");
+        throw Error(ErrorCode::bad_option, recording.path,
+                    "--sync and the channel to analyse are both \"" + channel.name + "\"",
+                    "name the channel that marks the cycle with --sync, or omit --sync: positions are then "
+                    "given instead of cylinders");
     CrankAngle angle{.kind = ReferenceKind::sync, .channel = channel.name, .lead_deg = options.sync_lead_deg};
     std::vector<double> marks_s;
     std::vector<double> settled_s;
@@ -199,8 +198,7 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     if (settled_s.size() < 2) {
         angle.no_reference = fmt::format(
             "The sync channel \"{}\" marks the settled cranking {} time{}; two marks are needed for one "
-            "cycle. Crank for "
-            "longer, or check the sync lead.",
+            "cycle. Crank for longer, or check the sync lead.",
             channel.name, settled_s.size(), settled_s.size() == 1 ? "" : "s");
         return angle;
     }
@@ -241,14 +239,15 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     if (angle.once_per_turn)
         angle.notices.push_back(
             {"sync-once-per-turn",
-             "The sync marks every turn, not every second one, so cylinders half a cycle apart cannot "
-             "be told from each other. Use a cam or ignition signal of one cylinder, once per 720 degrees."});
+             "The sync marks every turn, not every other turn, so cylinders half a cycle apart cannot be "
+             "told apart. Use a cam or ignition signal of one cylinder, once per 720 degrees."});
     const auto [shortest, longest] = std::minmax_element(all_periods_s.begin(), all_periods_s.end());
     if (*longest > 1.5 * *shortest)
         angle.notices.push_back(
-            {"uneven-sync", fmt::format("The sync marks come unevenly (every {:.3f} to {:.3f} s): a mark "
-                                        "is missing or there are several a cycle. Check the sync's wiring.",
-                                        *shortest, *longest)});
+            {"uneven-sync",
+             fmt::format("The sync marks are unevenly spaced ({:.3f} to {:.3f} s apart): a mark is missing, "
+                         "or there are several per cycle. Check the sync's wiring.",
+                         *shortest, *longest)});
     return angle;
 }
 

@@ -54,8 +54,8 @@ Source source_of(const Recording& recording, const Trace& trace, const Reference
         if (looks[i].quantity == Quantity::wheel)
             return {recording.channels[i].name, wheel_edges(recording, recording.channels[i])};
     throw Error(ErrorCode::unusable, recording.path, "no channel looks like a toothed wheel",
-                "leave --wheel away, or name the wheel with --sync (with --channel and --quantity wheel when "
-                "it is to be analysed itself)");
+                "omit --wheel, or name the wheel with --sync (with --channel and --quantity wheel to analyse "
+                "the wheel itself)");
 }
 
 void keep_within(std::vector<Edge>& edges, const Cranking& cranking) {
@@ -90,8 +90,9 @@ WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edg
     if (options.wheel) return *options.wheel;
     const auto found = recognise_wheel(edges, cylinders);
     if (!found)
-        throw Error(ErrorCode::bad_option, recording.path, "the wheel's pattern is not known and not clear",
-                    "say it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
+        throw Error(ErrorCode::bad_option, recording.path,
+                    "the wheel's pattern was not given and is not clear from its teeth",
+                    "give it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
                     "degrees from tooth to tooth");
     notices.push_back(
         {"wheel-recognised",

@@ -43,9 +43,9 @@ std::string no_verdict(const FollowUp& result) {
     for (const auto& f : result.findings)
         if (f.rule->conflict) return "No verdict: " + clause(f.text);
     if (says(result, "relative-only"))
-        return "No verdict yet: the cylinders are alike, and one absolute reading is missing.";
+        return "No verdict yet: the cylinders are alike, but an absolute reading is missing.";
     if (says(result, "absolute-unclear"))
-        return "No verdict yet: nothing is low by a limit that is known, and the maker's figure is missing.";
+        return "No verdict yet: nothing is below a known limit, but the maker's figure is missing.";
     for (const auto& f : result.findings)
         for (const std::string code : {"between-published-limits", "low-in-recording", "leaks-some"})
             if (f.rule->code == code) return "No verdict yet: " + clause(f.text);

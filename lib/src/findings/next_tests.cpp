@@ -30,57 +30,48 @@ std::string suspects_named(const Case& c) {
 
 std::string repeat_capture(const Case&) {
     return "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, "
-           "five "
-           "seconds of cranking from before the key is turned until after it is released.";
+           "five seconds of cranking from before the key is turned until after it is released.";
 }
 
 std::string repeat_with_sync(const Case& c) {
     if (c.angle.kind != ReferenceKind::none && c.angle.once_per_turn)
-        return "Record again with a mark that comes once in two turns (camshaft, or a trigger that fires "
-               "only on "
-               "compression): it tells the two candidates apart.";
+        return "Record again with a mark that comes once every two turns (camshaft, or a trigger that fires "
+               "only on compression): it tells the two candidates apart.";
     if (has_notice(c.angle.notices, "sync-unused"))
         return "Analyse this recording again with its own sync channel (--sync, see the notices) and "
-               "--order: the "
-               "position then gets its cylinder number.";
+               "--order: the position then gets its cylinder number.";
     const bool lead_known = !has_notice(c.contribution.notices, "phase-from-compression");
     const bool by_wheel = c.angle.kind == ReferenceKind::wheel && !c.angle.sync_channel.empty();
     if ((c.angle.kind == ReferenceKind::sync || (by_wheel && lead_known)) && c.layout.order.empty())
-        return "Analyse this recording again with --order, the firing order from the cylinder of the mark "
-               "on: the "
-               "position then gets its cylinder number.";
+        return "Analyse this recording again with --order, the firing order starting at the cylinder of the "
+               "mark: the position then gets its cylinder number.";
     if (by_wheel)
         return fmt::format(
             "Analyse this recording again with --sync-lead, the crank degrees from the mark of \"{}\" to "
             "the TDC of its cylinder{}: the position then gets its cylinder number.",
             c.angle.sync_channel, c.layout.order.empty() ? ", and --order" : "");
     return "Record again with a sync channel on one known cylinder (camshaft, ignition or injector signal) "
-           "and "
-           "give --order: the position then gets its cylinder number.";
+           "and give --order: the position then gets its cylinder number.";
 }
 
 std::string repeat_longer(const Case& c) {
     if (has_notice(c.contribution.notices, "poor-fit"))
         return "Check the firing intervals, the sync channel and its lead, then record again at steady "
-               "cranking: "
-               "the trace does not follow an engine of this layout.";
+               "cranking: the trace does not follow an engine of this layout.";
     return "Record again with the throttle held open and a longer crank, no more than 15 s at a time with 20 "
-           "s "
-           "of rest: more cycles narrow the interval.";
+           "s of rest: more cycles narrow the interval.";
 }
 
 std::string repeat_same(const Case& c) {
     if (c.angle.kind == ReferenceKind::none)
-        return "Record once more: a weakness that is real comes back as large. Its position may be another, "
-               "since "
-               "each recording counts from its own first compression.";
-    return "Record once more: a weakness that is real stays with its cylinder.";
+        return "Record once more: a real weakness comes back as large. Its position may differ, since each "
+               "recording counts from its own first compression.";
+    return "Record once more: a real weakness stays with its cylinder.";
 }
 
 std::string gauge_one(const Case&) {
-    return "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it "
-           "tells "
-           "whether all are low together.";
+    return "Measure any one cylinder with a compression gauge and compare it with the maker's figure: it "
+           "shows whether all are low together.";
 }
 
 std::string gauge_dry(const Case& c) {
@@ -89,31 +80,25 @@ std::string gauge_dry(const Case& c) {
                "compressions, first and last reading noted.";
     return fmt::format(
         "Dry compression test with a gauge on {} and on one good cylinder for comparison: engine warm, "
-        "throttle "
-        "wide open, 4 to 5 compressions, first and last reading noted.",
+        "throttle wide open, 4 to 5 compressions, first and last reading noted.",
         suspects_named(c));
 }
 
 std::string wet_test(const Case&) {
-    return "Wet test (spark ignition only): 15 ml of oil in each cylinder in question and the gauge again. A "
-           "clear rise "
-           "points "
-           "to rings or bore; none points to valves or head gasket.";
+    return "Wet test (spark ignition only): 15 ml of oil in each cylinder in question, then the gauge again. "
+           "A clear rise points to rings or bore; none points to valves or head gasket.";
 }
 
 std::string leak_down(const Case&) {
     return "Leak-down test at TDC of compression with the crank held fast (the air can turn it): listen at "
-           "intake, exhaust, oil filler "
-           "and "
-           "coolant for where the air goes.";
+           "intake, exhaust, oil filler and coolant for escaping air.";
 }
 
 std::string gauge_all(const Case& c) {
     if (c.layout.cylinders() == 1)
         return "A compression gauge, or a pressure transducer in the plug hole (evenstroke pressure), "
-               "measures the one "
-               "cylinder itself.";
-    return "If it stays without a verdict: a compression gauge on every cylinder needs no recording at all.";
+               "measures a single cylinder directly.";
+    return "If there is still no verdict: a compression gauge on every cylinder needs no recording at all.";
 }
 
 bool wants_name(const Case& c) {

@@ -48,27 +48,27 @@ void judge_gauge(PressureCase& c) {
                         final_psi, least_psi);
         c.finding("low-rivals",
                   "A leak and a charge that never came in (valves out of time or not lifting, a blocked "
-                  "intake, a throttle that was shut) end alike on a gauge",
+                  "intake, a throttle that was shut) read alike on a gauge",
                   {"common practice, no published source: oil in the cylinder raises the reading where rings "
-                   "leak, the leak-down test tells any leak, and where neither shows one the charge is low"});
+                   "leak, the leak-down test shows any leak, and where neither shows one the charge is low"});
     } else if (low_first && c.p.puffs_kpa_gauge[1] < first_puff_ratio * final_kpa) {
         c.out.outcome = PressureVerdict::leaking;
         c.out.headline = fmt::format(
-            "The first puff reaches only {:.0f} % of the final reading: low first and building up, as "
-            "worn rings do.",
+            "The first puff reaches only {:.0f} % of the final reading: it starts low and builds up, as with "
+            "worn rings.",
             100 * *c.p.first_pulse_ratio);
     } else if (low_first) {
         // A sound engine that stood 40 degrees before this cylinder's TDC puffs 8, 61, 84 % …
         // (simulated).
         c.inconclusive(fmt::format(
-            "only the first puff is low ({:.0f} % of the final reading), as where rings leak, but also "
-            "where the crank stood within this cylinder's stroke: press the gauge's valve and crank again",
+            "only the first puff is low ({:.0f} % of the final reading), as when rings leak, but also when "
+            "the crank stood within this cylinder's stroke: press the gauge's valve and crank again",
             100 * *c.p.first_pulse_ratio));
     } else if (at_sea_psi < good_psi) {
         // A leaking cylinder of an engine that should reach 200 psi ends here as a sound one of 130 does.
         c.inconclusive(fmt::format(
             "the gauge builds up to {:.0f} psi, between the {:.0f} that an engine needs to run and the "
-            "{:.0f} that are good on any: hold it against the maker's figure and the other cylinders",
+            "{:.0f} that is good on any: compare it with the maker's figure and the other cylinders",
             final_psi, least_psi, good_psi));
     } else {
         c.out.outcome = PressureVerdict::sealing;

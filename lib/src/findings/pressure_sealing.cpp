@@ -34,7 +34,7 @@ std::vector<std::string> evidence(const Pressure& p) {
     std::vector<std::string> e;
     if (p.sealed_ratio)
         e.push_back(
-            "gauge peak over that of the same charge without leak: " +
+            "gauge peak relative to that of the same charge without a leak: " +
             figure({100 * p.sealed_ratio->value, 100 * p.sealed_ratio->low, 100 * p.sealed_ratio->high}, " %",
                    0));
     if (p.leak_mm2) e.push_back("effective leak area " + figure(*p.leak_mm2, " mm²", 2));
@@ -79,23 +79,23 @@ void too_wide(PressureCase& c) {
     const Figure& f = *c.p.sealed_ratio;
     std::string reason = fmt::format(
         "the peak is between {:.0f} and {:.0f} % of what the charge would reach without any leak, and that "
-        "interval holds the limit of {:.0f} %: it is too wide for a verdict",
+        "interval contains the limit of {:.0f} %: it is too wide for a verdict",
         100 * f.low, 100 * f.high, 100 * leaking_below_ratio);
     if (!c.p.ratio_known) {
         reason += "; --compression-ratio narrows it";
         c.look_again = true;
         c.test("give-ratio",
-               "Analyse this recording again with --compression-ratio; nothing need be recorded anew.");
+               "Analyse this recording again with --compression-ratio; no new recording is needed.");
     }
     c.inconclusive(reason);
 }
 
 void unlike_a_leak(PressureCase& c) {
-    c.inconclusive(fmt::format(
-        "the peak is {:.0f} % of what the charge would reach sealed, but compression and expansion do "
-        "not bend as a leak bends them: so a starting decompressor that lets go late, or wrong "
-        "dimensions",
-        100 * c.p.sealed_ratio->value));
+    c.inconclusive(
+        fmt::format("the peak is {:.0f} % of what the charge would reach sealed, but compression and "
+                    "expansion do not bend as a leak bends them: this points to a starting decompressor that "
+                    "releases late, or to wrong dimensions",
+                    100 * c.p.sealed_ratio->value));
     c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
     c.test("leak-down",
            "Leak-down test at TDC of compression with the crank held, any decompressor released.");
@@ -110,8 +110,7 @@ void leak_or_late_intake(PressureCase& c) {
     c.test("valve-timing", "Check the camshaft drive's marks and the phaser's rest position.");
     c.test("leak-down",
            "Leak-down test at TDC of compression with the crank held: a cylinder that holds its air has its "
-           "valves "
-           "out of time.");
+           "valves out of time.");
 }
 
 void leaking(PressureCase& c) {
@@ -156,7 +155,7 @@ void judge_sealing(PressureCase& c) {
     if (p.trapped_ratio && p.trapped_ratio->high < low_charge_ratio) return low_charge(c);
     if (p.sealed_ratio && p.sealed_ratio->low > leaking_below_ratio) return sealing(c);
     if (judge_lost_charge(c)) return;
-    if (!p.sealed_ratio) return c.inconclusive("a leak cannot be told here (see the notices)");
+    if (!p.sealed_ratio) return c.inconclusive("a leak cannot be determined here (see the notices)");
     too_wide(c);
     c.finding("sealing-figures", "Sealing of this cylinder", evidence(p));
 }
@@ -166,21 +165,19 @@ void judge_sealing(PressureCase& c) {
 void judge_motored(PressureCase& c) {
     const Pressure& p = c.p;
     if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
-        c.finding(
-            "throttled",
-            fmt::format("The intake stroke stands {:.0f} kPa below the exhaust stroke: the throttle was not "
-                        "open, or the intake is blocked",
-                        *p.exhaust_kpa - *p.intake_kpa));
+        c.finding("throttled", fmt::format("The intake stroke is {:.0f} kPa below the exhaust stroke: the "
+                                           "throttle was not open, or the intake is blocked",
+                                           *p.exhaust_kpa - *p.intake_kpa));
     if ((!p.tdc_known() || !p.geometry_known) && judge_lost_charge(c)) return;
     if (!p.tdc_known())
         return c.inconclusive(p.unfitted.value_or("no compression could be fitted (see the notices)"));
     if (!p.geometry_known) {
         c.inconclusive(
-            "without bore, stroke and rod a leak cannot be told from a usual cylinder's losses; give "
+            "without bore, stroke and rod a leak cannot be told from a typical cylinder's losses; give "
             "--bore, --stroke, --rod and --compression-ratio");
         c.look_again = true;
         c.test("give-geometry",
-               "Analyse this recording again with the cylinder's dimensions; nothing need be recorded anew.");
+               "Analyse this recording again with the cylinder's dimensions; no new recording is needed.");
         return;
     }
     timing(c, "Intake closes", p.intake_closes_deg, c.options.expect_intake_closes_deg,

@@ -17,7 +17,7 @@ void look_or_record_again(PressureCase& c) {
     if (has_notice(c.p.notices, "no-fit") || has_notice(c.p.notices, "implausible"))
         c.test("check-dimensions",
                "Check bore, stroke, rod, compression ratio, unit and scale, and analyse this recording "
-               "again: if one was wrong, nothing need be recorded anew.");
+               "again: if one was wrong, no new recording is needed.");
     c.test("repeat-capture",
            "Record again: every plug out, throttle wide open, fuel and ignition disabled, engine warm, "
            "at least four compressions.");
@@ -36,11 +36,11 @@ void suggest_tests(PressureCase& c) {
         look_or_record_again(c);
     if (c.out.outcome == PressureVerdict::leaking || c.out.outcome == PressureVerdict::low_compression) {
         c.test("wet-test",
-               "Wet test (spark ignition only): 15 ml of oil in this cylinder and the recording again. A "
-               "clear rise points to rings or bore; none points to valves or head gasket.");
+               "Wet test (spark ignition only): 15 ml of oil in this cylinder, then record again. A clear "
+               "rise points to rings or bore; none points to valves or head gasket.");
         c.test("leak-down",
                "Leak-down test at TDC of compression with the crank held: listen at intake, exhaust, oil "
-               "filler and coolant for where the air goes.");
+               "filler and coolant for escaping air.");
     }
     if (c.out.outcome == PressureVerdict::low_compression)
         c.test("intake",

@@ -83,35 +83,32 @@ std::vector<SeparatingTest> make_tests() {
     const Causes not_reading = bore.with(head);
     return {
         {"maker-figure",
-         "Look up the maker's least compression and least share of the highest cylinder, and write them on "
-         "the "
-         "worksheet (maker_lowest, maker_ratio).",
+         "Look up the maker's minimum compression and minimum share of the highest cylinder, and write them "
+         "on the worksheet (maker_lowest, maker_ratio).",
          {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
          {},
          figure_known},
         {"repeat-recording",
          "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, with "
-         "a "
-         "sync on a known cylinder. A weakness that is real stays with its cylinder.",
+         "a sync on a known cylinder. A real weakness stays with its cylinder.",
          {Causes(reading), not_reading},
          {"crank", "fuel"},
          recorded_enough},
         {"repeat-with-sync",
-         "Record again with a mark that comes once in two turns on a cylinder you are sure of (camshaft, "
+         "Record again with a mark that comes once every two turns on a cylinder you are sure of (camshaft, "
          "ignition or injector): it settles the name.",
          {Causes(reading), not_reading},
          {"crank", "fuel"},
          names_settled},
         {"battery-test",
          "Measure the battery while cranking, at its posts and again at the starter, then load-test it at "
-         "the "
-         "maker's load; a charged battery stays above 9.5 V.",
+         "the maker's load; a charged battery stays above 9.5 V.",
          {Causes(battery), Causes(starter, drag)},
          {"battery", "crank"},
          never},
         {"turn-by-hand",
-         "With the battery disconnected turn the engine by hand at the crank bolt in its direction of "
-         "rotation: what turns hard shows. Then measure the drop over the starter's leads.",
+         "With the battery disconnected, turn the engine by hand at the crank bolt in its direction of "
+         "rotation: drag can be felt. Then measure the drop across the starter's leads.",
          {Causes(drag), Causes(starter, battery)},
          {"battery", "crank"},
          never},
@@ -121,7 +118,7 @@ std::vector<SeparatingTest> make_tests() {
          {"running"},
          never},
         {"gauge-one",
-         "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it tells "
+         "Measure any one cylinder with a compression gauge and compare it with the maker's figure: it shows "
          "whether all are low together.",
          {Causes(sound, intake_leak, exhaust_restriction),
           Causes(worn_all, washed_all, valve_timing, throttle)},
@@ -134,7 +131,8 @@ std::vector<SeparatingTest> make_tests() {
          {"running", "hot"},
          vacuum_done},
         {"oil-level",
-         "Oil level, grade and age, and look for leaks outside; warm, again with a mechanical gauge.",
+         "Check oil level, grade and age, and look for external leaks; then measure again, warm, with a "
+         "mechanical gauge.",
          {Causes(oil_relief, oil_elsewhere), Causes(oil_wear, oil_sender, worn_all)},
          {"hot-oil", "running", "no-oil"},
          never},
@@ -156,15 +154,15 @@ std::vector<SeparatingTest> make_tests() {
          {"plugs-out", "fuel", "crank", "hot"},
          never},
         {"gauge-wet",
-         "Wet test (spark ignition only): 15 ml of oil in that cylinder and in a sound one, and the gauge "
-         "again. A clear rise beyond the sound one's points to rings or bore; none to what lies above.",
+         "Wet test (spark ignition only): 15 ml of oil in that cylinder and in a sound one, then the gauge "
+         "again. A clear rise beyond the sound one's points to rings or bore; no rise points to what lies "
+         "above.",
          {bore.with(Causes(worn_all, washed_all)), head.with(Causes(valve_timing, throttle))},
          {"plugs-out", "fuel", "crank", "hot"},
          wet_done},
         {"run-warm",
          "Let it run until it is hot, or (spark ignition only) put a little oil in and turn it, and take the "
-         "dry reading again: "
-         "washed bores recover, worn ones do not.",
+         "dry reading again: washed bores recover, worn ones do not.",
          {Causes(washed, washed_all), Causes(rings, worn_all)},
          {"running", "plugs-out", "fuel", "crank", "hot"},
          never},
@@ -194,8 +192,8 @@ std::vector<SeparatingTest> make_tests() {
          {"coolant"},
          never},
         {"leak-down-all",
-         "Leak-down test on every cylinder, each at its TDC of compression, crank held, listening where the "
-         "air goes.",
+         "Leak-down test on every cylinder, each at its TDC of compression, crank held, listening for where "
+         "the air escapes.",
          {Causes(valves), Causes(intake_leak, exhaust_restriction), Causes(worn_all), Causes(oil_elsewhere)},
          {"air-pressure", "plugs-out", "coolant", "hot"},
          leak_done},

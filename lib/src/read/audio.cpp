@@ -172,7 +172,7 @@ void check_info(const SF_INFO& info, const std::string& name) {
     if (info.channels <= 0 || info.channels > most_channels)
         throw Error(ErrorCode::unsupported, name,
                     fmt::format("{} channels; 1 to {} are read", info.channels, most_channels),
-                    "write the channels of the starter only");
+                    "export only the starter's channels");
 }
 
 Recording read_frames(SoundFile file, const SF_INFO& info, std::size_t file_bytes, const std::string& name,
@@ -210,7 +210,7 @@ Recording read_frames(SoundFile file, const SF_INFO& info, std::size_t file_byte
         refuse_broken(name, frames, "the file ends here, but its header promises more");
     if (counts_too_few(info, frames, file_bytes)) {
         const std::string seen = fmt::format(
-            "the header counts {} samples a channel, {} of the file's {} bytes", frames,
+            "the header counts {} samples per channel, {} of the file's {} bytes", frames,
             frames * static_cast<std::size_t>(info.channels) * sample_bytes(info.format), file_bytes);
         if (frames == 0) throw Error(ErrorCode::malformed, name, seen, rewrite_remedy);
         recording.notices.push_back(
