@@ -41,8 +41,13 @@ constexpr double harmonic_margin = 1.3;
 /// Humps that overlap hardly have a second harmonic; noise and unequal cylinders leave this much.
 constexpr double least_harmonic_ratio = 0.1;
 /// Weight of the harmonics in the decision, as log odds: for two marks a cycle when they fit it, against when
-/// not.
-constexpr double fits_log_odds = 1;
+/// not. They fit also where every second compression is missing: of four cylinders two (a gasket between two
+/// neighbours), of six or more three and more, which hardly happens.
+constexpr double fits_log_odds = 1, fits_many_log_odds = 5;
+constexpr int many_cylinders = 6;
+/// Correlation of the load with itself half a hump on, at most, for humps that stand apart: -1 for a sine,
+/// -0.3 for humps of a third of their distance.
+constexpr double opposite_correlation = -0.3;
 constexpr double misfits_log_odds = -4;
 /// A level that takes a share of the cycle within this much of a half is no shorter than the other one: speed
 /// swings within the cycle, and by more than a tenth of it hardly ever (common practice, no published
@@ -134,8 +139,15 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
     const double half = std::abs(signal::component(load, trace.rate_hz, events_hz / 2));
     const double width = 2 * pi * layout.cylinders() * compression_sd_deg / cycle_deg;
     const double expected = std::max(std::exp(-1.5 * width * width), least_harmonic_ratio);
-    const bool fits = whole < harmonic_margin * expected * half;
-    return odds + (fits ? fits_log_odds : misfits_log_odds) > 0;
+    // Steep humps have a strong second harmonic: where half as many come, the load half a hump on is
+    // opposite.
+    const auto hump_lag =
+        static_cast<std::size_t>(std::lround(period_s * trace.rate_hz / layout.cylinders()));
+    const bool opposite =
+        hump_lag < lags.size() && static_cast<double>(lags[hump_lag]) < opposite_correlation;
+    const bool fits = opposite || whole < harmonic_margin * expected * half;
+    const double for_two = layout.cylinders() >= many_cylinders ? fits_many_log_odds : fits_log_odds;
+    return odds + (fits ? for_two : misfits_log_odds) > 0;
 }
 
 }  // namespace
