@@ -68,7 +68,7 @@ Result analysed(const Trace& trace, const std::string& wheel, int cylinders) {
     ReferenceOptions options;
     options.wheel = parse_wheel(wheel);
     const EngineLayout layout = make_layout(cylinders, {}, {}, {});
-    result.cranking = locate_wheel(trace);
+    result.cranking = cranking::locate_wheel(trace);
     REQUIRE_FALSE(result.cranking.no_cranking);
     result.angle = reference_by_wheel(recording, trace, result.cranking, layout, options);
     result.contribution = wheel_contribution(result.cranking, result.angle, layout);

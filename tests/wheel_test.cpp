@@ -187,8 +187,8 @@ TEST_CASE("wheel: nothing, a constant, three edges -> no edges, no angle, no cra
     CHECK_FALSE(align_teeth({}, parse_wheel("60-2")));
     const std::vector<Edge> few = {{0, true}, {1, false}, {2, true}};
     CHECK_FALSE(align_teeth(few, parse_wheel("2-0")));
-    CHECK(locate_wheel(trace_of({})).no_cranking);
-    CHECK(locate_wheel(trace_of(few)).no_cranking);
+    CHECK(cranking::locate_wheel(trace_of({})).no_cranking);
+    CHECK(cranking::locate_wheel(trace_of(few)).no_cranking);
     CHECK_FALSE(recognise_wheel({}, 4));
 }
 
@@ -206,7 +206,7 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
 
 TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cylinder is judged") {
     const Trace trace = trace_of(edges_of(parse_wheel("60-2"), Law{21, 0.005, 2}, 16));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
@@ -286,7 +286,7 @@ double contribution_pct(double charge) {
 }
 
 Contribution judged(const Trace& trace, int cylinders) {
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(cylinders, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
@@ -369,7 +369,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     const Law law{21, 0.2, 2};
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, law, 12));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     Recording recording;
     Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
@@ -438,7 +438,7 @@ TEST_CASE(
     "so") {
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, Law{}, 4000));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     for (const bool told : {true, false}) {
         ReferenceOptions options;
@@ -456,7 +456,7 @@ TEST_CASE(
 TEST_CASE("wheel: a long run-up before a long cranking -> the part that is used holds the settled part") {
     const WheelPattern pattern = parse_wheel("36-1");
     const Trace trace = trace_of(edges_of(pattern, Law{}, 1000));
-    Cranking cranking = locate_wheel(trace);
+    Cranking cranking = cranking::locate_wheel(trace);
     for (const double settled_s : {100.0, 290.0}) {
         cranking.settled_s = settled_s;
         ReferenceOptions options;
@@ -563,7 +563,7 @@ TEST_CASE("wheel: the crank stops and rocks back before the recording ends -> re
     CHECK(trace.edges.back().time_s > key_off_s + 0.25);  // it did rock
     for (const bool known : {false, true}) {
         if (known) trace.end_s = 4.5;
-        const Cranking cranking = locate_wheel(trace);
+        const Cranking cranking = cranking::locate_wheel(trace);
         CHECK(cranking.ended_by == CrankingEnd::release);
         CHECK(cranking.end_s <= key_off_s + 0.02);  // the last slow phase before it: 0.24 s a compression
         CHECK(cranking.end_s > key_off_s - 0.24);
@@ -575,20 +575,20 @@ TEST_CASE("wheel: a recording that stops while cranking, or goes on after it -> 
     Trace trace = trace_of(edges_of_motion(on_tooth_of_60_2, cranked, 3.0));
     const double last_s = trace.edges.back().time_s;
     trace.end_s = last_s + 0.01;
-    CHECK(locate_wheel(trace).ended_by == CrankingEnd::recording_end);
-    CHECK(locate_wheel(trace).end_s > last_s - 0.01);
+    CHECK(cranking::locate_wheel(trace).ended_by == CrankingEnd::recording_end);
+    CHECK(cranking::locate_wheel(trace).end_s > last_s - 0.01);
     trace.end_s = last_s + 1;
-    CHECK(locate_wheel(trace).ended_by == CrankingEnd::release);
+    CHECK(cranking::locate_wheel(trace).ended_by == CrankingEnd::release);
     LocateOptions options;
     options.to_s = last_s + 0.01;
-    CHECK(locate_wheel(trace, options).ended_by == CrankingEnd::recording_end);
+    CHECK(cranking::locate_wheel(trace, options).ended_by == CrankingEnd::recording_end);
 }
 
 TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse too many -> zero stays") {
     const Law law{21, 0.2, 2};
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, law, 14));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
     for (int cycle = 0; cycle < 6; ++cycle) {
@@ -622,7 +622,7 @@ TEST_CASE(
     const Law law{21, 0.2, 2};
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, law, 14));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
     for (int cycle = 0; cycle < 6; ++cycle) {
         cam.edges.push_back({law.time_s(500 + 720.0 * cycle + 25 * (cycle % 3)), true});
@@ -657,7 +657,7 @@ TEST_CASE("wheel: slower than any starter -> no angle, and the unit of time that
         const std::string title = row.second;
         CAPTURE(title);
         const Trace trace = trace_of(edges_of(pattern, Law{16 * row.first, 0.2, 2}, 8));
-        const Cranking cranking = locate_wheel(trace);
+        const Cranking cranking = cranking::locate_wheel(trace);
         const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
         CHECK(angle.no_reference.has_value() == !title.empty());
         if (angle.no_reference) CHECK(angle.no_reference->find(title) != std::string::npos);
@@ -730,7 +730,7 @@ TEST_CASE("wheel: slow, strongly pulsing cranking -> settled early, no engine st
             const Trace trace = trace_of(edges_of(pattern, Law{rpm * pi / 30, 0.7, order}, 10));
             LocateOptions options;
             options.teeth_per_turn = static_cast<int>(pattern.pitch_deg.size());
-            const Cranking cranking = locate_wheel(trace, options);
+            const Cranking cranking = cranking::locate_wheel(trace, options);
             CHECK(cranking.ended_by == CrankingEnd::recording_end);
             CHECK(cranking.settled_s - cranking.start_s < 1.1 * 60 / rpm);  // half of the cycle that it takes
             CHECK(cranking.end_s - cranking.settled_s > 7 * 60 / rpm);
@@ -747,15 +747,15 @@ TEST_CASE(
         };
     };
     const Trace brief = trace_of(edges_of_motion(on_tooth_of_60_2, law(0.1), 5));
-    CHECK(locate_wheel(brief).ended_by == CrankingEnd::recording_end);
+    CHECK(cranking::locate_wheel(brief).ended_by == CrankingEnd::recording_end);
     const Trace dies = trace_of(edges_of_motion(on_tooth_of_60_2, law(0.13), 5));
     const Trace lasting = trace_of(edges_of_motion(on_tooth_of_60_2, law(2), 5));
     LocateOptions options;
     for (const bool told : {false, true}) {
         if (told) options.teeth_per_turn = 58;
         // Whole cycles hold no ripple that could look like it: there even an engine that dies at once shows.
-        if (told) CHECK(locate_wheel(dies, options).ended_by == CrankingEnd::engine_start);
-        const Cranking cranking = locate_wheel(lasting, options);
+        if (told) CHECK(cranking::locate_wheel(dies, options).ended_by == CrankingEnd::engine_start);
+        const Cranking cranking = cranking::locate_wheel(lasting, options);
         CHECK(cranking.ended_by == CrankingEnd::engine_start);
         CHECK(cranking.end_s <= 3.01);
         CHECK(cranking.end_s > 2.7);  // a compression takes 0.24 s

@@ -99,13 +99,12 @@ std::vector<double> without_disturbances(std::vector<double> marks_s, double per
 /// Settled, unfired part of the load.
 std::vector<float> settled_load(const Trace& trace, const Cranking& cranking) {
     if (trace.values.empty()) return {};
-    const std::vector<float> load = cranking::load_of(trace).values;
-    const auto sample = [&](double time_s) {
-        return static_cast<std::ptrdiff_t>(
-            std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0, static_cast<double>(load.size())));
-    };
+    const std::vector<float> load = cranking::load_signal(trace).values;
     if (cranking.end_s <= cranking.settled_s) return {};
-    return {load.begin() + sample(cranking.settled_s), load.begin() + sample(cranking.end_s)};
+    const auto at = [&](double time_s) {
+        return load.begin() + static_cast<std::ptrdiff_t>(trace.sample_at(time_s));
+    };
+    return {at(cranking.settled_s), at(cranking.end_s)};
 }
 
 double speed_log_prior(double rpm) {
