@@ -7,6 +7,7 @@
 #include <random>
 
 #include "angle/wheel.hpp"
+#include "angle/wheel_angle.hpp"
 #include "contribution/wheel_contribution.hpp"
 #include "cranking/wheel_cranking.hpp"
 #include "evenstroke/analyse.hpp"
@@ -210,10 +211,10 @@ TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cyl
     const EngineLayout layout = make_layout(4, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
-    const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+    const CrankAngle angle = angle::reference_by_wheel({}, trace, cranking, layout, options);
     CHECK(angle.once_per_turn);
     CHECK(angle.cycles >= 6);
-    const Contribution contribution = wheel_contribution(cranking, angle, layout);
+    const Contribution contribution = contribution::estimate_wheel(cranking, angle, layout);
     REQUIRE(contribution.inconclusive);
     CHECK(contribution.inconclusive->find("nothing compresses") != std::string::npos);
     CHECK(std::abs(contribution.speed_rpm.value().value - 21 * 30 / pi) < 0.1);
@@ -290,7 +291,8 @@ Contribution judged(const Trace& trace, int cylinders) {
     const EngineLayout layout = make_layout(cylinders, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
-    return wheel_contribution(cranking, reference_by_wheel({}, trace, cranking, layout, options), layout);
+    return contribution::estimate_wheel(
+        cranking, angle::reference_by_wheel({}, trace, cranking, layout, options), layout);
 }
 
 }  // namespace
@@ -390,7 +392,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     options.wheel = pattern;
     options.sync = "Cam";
     options.sync_lead_deg = 100;
-    const CrankAngle synced = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle synced = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK_FALSE(synced.once_per_turn);
     // The cam's edge falls between teeth: linear interpolation over 6 degrees of a 20 % swing, under 0.1
     // degree.
@@ -402,20 +404,20 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
 
     // Upside down the leading edge is the falling one: nothing moves.
     for (Edge& edge : recording.channels[0].edges) edge.rising = !edge.rising;
-    const CrankAngle inverted = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle inverted = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(std::abs(inverted.angle_deg[10] - synced.angle_deg[10]) < 1e-9);
 
     options.sync = "Twice";
-    const CrankAngle twice = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle twice = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(twice.once_per_turn);
     bool said = false;
     for (const Notice& notice : twice.notices) said = said || notice.code == "sync-not-once-a-cycle";
     CHECK(said);
 
     options.sync.reset();
-    const CrankAngle bare = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle bare = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     options.wheel_lead_deg = 84;
-    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle led = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(bare.offset_sd_deg == 180);
     CHECK(led.offset_sd_deg == 0);
     CHECK(std::abs(bare.angle_deg[10] - led.angle_deg[10] - 84) < 1e-9);
@@ -426,7 +428,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     recording.channels.push_back(
         {.name = "Crank", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = trace.edges});
     options.sync = "Crank";
-    const CrankAngle itself = reference_by_wheel(recording, named, cranking, layout, options);
+    const CrankAngle itself = angle::reference_by_wheel(recording, named, cranking, layout, options);
     CHECK(itself.once_per_turn);
     CHECK(itself.angle_deg == led.angle_deg);
     CHECK(std::none_of(itself.notices.begin(), itself.notices.end(),
@@ -443,7 +445,7 @@ TEST_CASE(
     for (const bool told : {true, false}) {
         ReferenceOptions options;
         if (told) options.wheel = pattern;
-        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        const CrankAngle angle = angle::reference_by_wheel({}, trace, cranking, layout, options);
         REQUIRE_FALSE(angle.no_reference);
         CHECK(angle.angle_deg.back() - angle.angle_deg.front() == doctest::Approx(120 * 360).epsilon(0.01));
         CHECK(angle.cycles >= 58);
@@ -461,7 +463,8 @@ TEST_CASE("wheel: a long run-up before a long cranking -> the part that is used 
         cranking.settled_s = settled_s;
         ReferenceOptions options;
         options.wheel = pattern;
-        const CrankAngle angle = reference_by_wheel({}, trace, cranking, make_layout(4, {}, {}, {}), options);
+        const CrankAngle angle =
+            angle::reference_by_wheel({}, trace, cranking, make_layout(4, {}, {}, {}), options);
         REQUIRE_FALSE(angle.no_reference);
         CHECK(angle.time_s.front() < settled_s);
         CHECK(angle.time_s.back() > settled_s);
@@ -601,7 +604,7 @@ TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse
     options.sync_lead_deg = 100;
     Recording recording;
     recording.channels = {cam};
-    const CrankAngle clean = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle clean = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     REQUIRE_FALSE(clean.once_per_turn);
     for (const double again_deg : {300.0, 4 * 720.0 + 300}) {  // 160 degrees before the edges
         CAPTURE(again_deg);
@@ -610,7 +613,7 @@ TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse
         edges.push_back({law.time_s(again_deg), true});
         edges.push_back({law.time_s(again_deg + 3), false});
         std::sort(edges.begin(), edges.end(), [](Edge a, Edge b) { return a.time_s < b.time_s; });
-        const CrankAngle angle = reference_by_wheel(recording, trace, cranking, layout, options);
+        const CrankAngle angle = angle::reference_by_wheel(recording, trace, cranking, layout, options);
         CHECK_FALSE(angle.once_per_turn);
         // The median of the places moves by what interpolation between teeth is wrong: under 0.1 degree.
         CHECK(std::abs(angle.angle_deg[10] - clean.angle_deg[10]) < 0.1);
@@ -638,11 +641,11 @@ TEST_CASE(
                            [&](const Notice& n) { return n.code == code; });
     };
     const EngineLayout layout = make_layout(4, {}, {}, {});
-    const CrankAngle found = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle found = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK_FALSE(found.once_per_turn);
     CHECK(said(found, "wide-mark"));
     options.sync_lead_deg = 100;
-    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle led = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(led.once_per_turn);
     CHECK(said(led, "sync-not-once-a-cycle"));
 }
@@ -658,10 +661,10 @@ TEST_CASE("wheel: slower than any starter -> no angle, and the unit of time that
         CAPTURE(title);
         const Trace trace = trace_of(edges_of(pattern, Law{16 * row.first, 0.2, 2}, 8));
         const Cranking cranking = cranking::locate_wheel(trace);
-        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        const CrankAngle angle = angle::reference_by_wheel({}, trace, cranking, layout, options);
         CHECK(angle.no_reference.has_value() == !title.empty());
         if (angle.no_reference) CHECK(angle.no_reference->find(title) != std::string::npos);
-        if (angle.no_reference) CHECK(wheel_contribution(cranking, angle, layout).inconclusive);
+        if (angle.no_reference) CHECK(contribution::estimate_wheel(cranking, angle, layout).inconclusive);
     }
 }
 

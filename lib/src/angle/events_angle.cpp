@@ -1,4 +1,4 @@
-#include "events_only.hpp"
+#include "events_angle.hpp"
 
 #include <fmt/core.h>
 
@@ -247,7 +247,7 @@ Notice assumed_count(const EngineLayout& layout, double speed_rpm) {
 
 }  // namespace
 
-CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineLayout& layout) {
+CrankAngle reference_by_events(const Trace& trace, const Cranking& cranking, const EngineLayout& layout) {
     CrankAngle angle{.kind = ReferenceKind::none};
     angle.offset_sd_deg = hump_sd_deg;
     if (flat(cranking)) {
