@@ -52,7 +52,7 @@ extern "C" void remove_temporaries(int signal_number) {
 [[noreturn]] void cannot_write(const std::string& path, int reason) {
     std::string remedy = "choose a file in a folder that you may write to";
     if (reason == ENOSPC || reason == EFBIG || reason == EDQUOT) remedy = "make room, or choose another disk";
-    if (reason == ENOENT || reason == ENOTDIR) remedy = "make the folder first, or choose another";
+    if (reason == ENOENT || reason == ENOTDIR) remedy = "create the folder first, or choose another";
     throw Error(ErrorCode::cannot_write, path == "-" ? "standard output" : path,
                 std::string("cannot be written (") + std::strerror(reason) + ")", remedy);
 }

@@ -96,7 +96,7 @@ void set_valve(SynthEngine& engine, const char* option, const std::vector<std::s
 void set_late(SynthEngine& engine, double late_deg) {
     constexpr double most_deg = 60;  // a chain or belt that has jumped farther lets valves meet pistons
     if (!(std::abs(late_deg) <= most_deg))
-        refuse("--cam-late", fmt::format("{:g} degrees cannot be run", late_deg),
+        refuse("--cam-late", fmt::format("{:g} degrees cannot be simulated", late_deg),
                "give crank degrees, -60 (early) to 60 (late)");
     for (double* deg : {&engine.intake_opens_deg, &engine.intake_closes_deg, &engine.exhaust_opens_deg,
                         &engine.exhaust_closes_deg})
@@ -173,7 +173,7 @@ void set_layout(SynthOptions& options, const SynthRequest& request) {
 void set_sync_lead(SynthChain& chain, double lead_deg) {
     if (!(std::abs(lead_deg) <= cycle_deg))
         refuse("--sync-lead", fmt::format("{:g} is more than a cycle of 720 degrees", lead_deg),
-               "give the crank degrees from the mark on to TDC, as in --sync-lead 60");
+               "give the crank degrees from the mark to TDC, as in --sync-lead 60");
     chain.sync_lead_deg = lead_deg;
 }
 

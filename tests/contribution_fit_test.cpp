@@ -43,9 +43,9 @@ Made made() {
     nominal.period_s = 0.6;
     nominal.inrush = 620;
     nominal.offset_deg = across_deg;
-    nominal.seen.resize(places);
-    for (Eigen::Index k = 0; k < places; ++k)
-        nominal.seen[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / places);
+    nominal.seen.resize(fold_places);
+    for (Eigen::Index k = 0; k < fold_places; ++k)
+        nominal.seen[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / fold_places);
     Made out;
     out.model = UnknownsMap(nominal, four()).model(unlike_the_priors());
     for (const CylinderGas& gas : out.model.cylinders)
@@ -56,8 +56,8 @@ Made made() {
     out.data = nominal;
     out.data.period_s = cycle.time_s.back();
     std::size_t node = 0;
-    for (Eigen::Index k = 0; k < places; ++k) {
-        const double time_s = cycle.time_s.back() * static_cast<double>(k) / places;
+    for (Eigen::Index k = 0; k < fold_places; ++k) {
+        const double time_s = cycle.time_s.back() * static_cast<double>(k) / fold_places;
         while (cycle.time_s[node + 1] <= time_s) ++node;
         const double part = (time_s - cycle.time_s[node]) / (cycle.time_s[node + 1] - cycle.time_s[node]);
         out.data.seen[k] = cycle.load[node] * (1 - part) + cycle.load[node + 1] * part;
@@ -79,15 +79,15 @@ Contributions contributions_of_peaks(const std::vector<double>& peaks, double la
     fit.model.cylinders.back().charge_ratio *= last_charge;
     fit.swing = 1;
     CycleAverage average;
-    average.mean = Eigen::ArrayXd::Ones(places);
-    average.cycles = Eigen::ArrayXXd::Ones(1, places);
+    average.mean = Eigen::ArrayXd::Ones(fold_places);
+    average.cycles = Eigen::ArrayXXd::Ones(1, fold_places);
     return contributions_of(fit, average, true);
 }
 
 }  // namespace
 
 TEST_CASE("folded cycle: a share that is no number -> no number, and nothing is looked up") {
-    const Eigen::ArrayXd cycle = Eigen::ArrayXd::LinSpaced(places, 0, 1);
+    const Eigen::ArrayXd cycle = Eigen::ArrayXd::LinSpaced(fold_places, 0, 1);
     CHECK(std::isnan(at_share(cycle, std::numeric_limits<double>::quiet_NaN())));
     CHECK(std::isnan(at_share(cycle, std::numeric_limits<double>::infinity())));
     CHECK(at_share(cycle, 1.0) == 0);
@@ -128,10 +128,10 @@ TEST_CASE(
     CrankState state = engine.state;
     state.motion.crank_rad_s *= 1.01;
     state.motion.starter_rad_s *= 1.01;
-    const Motion<double> start = state.motion;
+    const StepState<double> start = state.motion;
     ModelCycle cycle;
     run_cycle(engine.model, engine.tables, state, cycle);
-    const Motion<double>& end = state.motion;
+    const StepState<double>& end = state.motion;
     Tangent tangent;
     tangent_of(engine.model, engine.tables, cycle, Seen::load, tangent);
     const Eigen::Vector4d off(end.crank_rad_s - start.crank_rad_s, end.starter_rad_s - start.starter_rad_s,

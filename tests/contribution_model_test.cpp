@@ -5,8 +5,8 @@
 
 #include "contribution/crank_tangent.hpp"
 #include "contribution/gas_torque.hpp"
+#include "contribution/load_stall.hpp"
 #include "contribution/pattern.hpp"
-#include "contribution/stall.hpp"
 #include "evenstroke/engine.hpp"
 
 using namespace evenstroke;
@@ -210,16 +210,16 @@ TEST_CASE("pattern: a loss in every second of ten -> found; one or two weak cyli
 TEST_CASE("stall: the load stays at its standstill value -> how long; round humps or no inrush -> nothing") {
     CycleAverage average;
     average.period_s = 0.8;
-    Eigen::ArrayXd round(places);
-    for (Eigen::Index k = 0; k < places; ++k)
-        round[k] = 250 + 75 * std::cos(2 * pi * static_cast<double>(2 * k) / places);
+    Eigen::ArrayXd round(fold_places);
+    for (Eigen::Index k = 0; k < fold_places; ++k)
+        round[k] = 250 + 75 * std::cos(2 * pi * static_cast<double>(2 * k) / fold_places);
     average.mean = round;
     average.cycles = round.transpose().replicate(3, 1);
     CHECK(!stall_s(average, 325.0));  // two humps of 0.4 s each: 31 ms within 1.5 % of the swing
     // One place in six of the cycle at the top, across the seam: 0.133 s, and a place or two of the hump.
     Eigen::ArrayXd flat = round;
-    flat.head(places / 12).setConstant(325);
-    flat.tail(places / 12).setConstant(325);
+    flat.head(fold_places / 12).setConstant(325);
+    flat.tail(fold_places / 12).setConstant(325);
     average.mean = flat;
     average.cycles = flat.transpose().replicate(3, 1);
     REQUIRE(stall_s(average, 325.0));

@@ -8,6 +8,7 @@
 #include <sstream>
 
 #include "angle/wheel.hpp"
+#include "angle/wheel_angle.hpp"
 #include "contribution/wheel_contribution.hpp"
 #include "cranking/wheel_cranking.hpp"
 #include "support/skip.hpp"
@@ -68,10 +69,10 @@ Result analysed(const Trace& trace, const std::string& wheel, int cylinders) {
     ReferenceOptions options;
     options.wheel = parse_wheel(wheel);
     const EngineLayout layout = make_layout(cylinders, {}, {}, {});
-    result.cranking = locate_wheel(trace);
+    result.cranking = cranking::locate_wheel(trace);
     REQUIRE_FALSE(result.cranking.no_cranking);
-    result.angle = reference_by_wheel(recording, trace, result.cranking, layout, options);
-    result.contribution = wheel_contribution(result.cranking, result.angle, layout);
+    result.angle = angle::reference_by_wheel(recording, trace, result.cranking, layout, options);
+    result.contribution = contribution::estimate_wheel(result.cranking, result.angle, layout);
     const auto teeth = align_teeth(wheel_edges(trace), *options.wheel);
     REQUIRE(teeth);
     double mark = std::ceil(teeth->angle_deg.front() / 360) * 360 + 360;

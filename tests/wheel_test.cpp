@@ -7,6 +7,7 @@
 #include <random>
 
 #include "angle/wheel.hpp"
+#include "angle/wheel_angle.hpp"
 #include "contribution/wheel_contribution.hpp"
 #include "cranking/wheel_cranking.hpp"
 #include "evenstroke/analyse.hpp"
@@ -187,8 +188,8 @@ TEST_CASE("wheel: nothing, a constant, three edges -> no edges, no angle, no cra
     CHECK_FALSE(align_teeth({}, parse_wheel("60-2")));
     const std::vector<Edge> few = {{0, true}, {1, false}, {2, true}};
     CHECK_FALSE(align_teeth(few, parse_wheel("2-0")));
-    CHECK(locate_wheel(trace_of({})).no_cranking);
-    CHECK(locate_wheel(trace_of(few)).no_cranking);
+    CHECK(cranking::locate_wheel(trace_of({})).no_cranking);
+    CHECK(cranking::locate_wheel(trace_of(few)).no_cranking);
     CHECK_FALSE(recognise_wheel({}, 4));
 }
 
@@ -206,14 +207,14 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
 
 TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cylinder is judged") {
     const Trace trace = trace_of(edges_of(parse_wheel("60-2"), Law{21, 0.005, 2}, 16));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
-    const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+    const CrankAngle angle = angle::reference_by_wheel({}, trace, cranking, layout, options);
     CHECK(angle.once_per_turn);
     CHECK(angle.cycles >= 6);
-    const Contribution contribution = wheel_contribution(cranking, angle, layout);
+    const Contribution contribution = contribution::estimate_wheel(cranking, angle, layout);
     REQUIRE(contribution.inconclusive);
     CHECK(contribution.inconclusive->find("nothing compresses") != std::string::npos);
     CHECK(std::abs(contribution.speed_rpm.value().value - 21 * 30 / pi) < 0.1);
@@ -286,11 +287,12 @@ double contribution_pct(double charge) {
 }
 
 Contribution judged(const Trace& trace, int cylinders) {
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(cylinders, {}, {}, {});
     ReferenceOptions options;
     options.wheel = parse_wheel("60-2");
-    return wheel_contribution(cranking, reference_by_wheel({}, trace, cranking, layout, options), layout);
+    return contribution::estimate_wheel(
+        cranking, angle::reference_by_wheel({}, trace, cranking, layout, options), layout);
 }
 
 }  // namespace
@@ -369,7 +371,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     const Law law{21, 0.2, 2};
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, law, 12));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     Recording recording;
     Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
@@ -390,7 +392,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     options.wheel = pattern;
     options.sync = "Cam";
     options.sync_lead_deg = 100;
-    const CrankAngle synced = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle synced = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK_FALSE(synced.once_per_turn);
     // The cam's edge falls between teeth: linear interpolation over 6 degrees of a 20 % swing, under 0.1
     // degree.
@@ -402,20 +404,20 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
 
     // Upside down the leading edge is the falling one: nothing moves.
     for (Edge& edge : recording.channels[0].edges) edge.rising = !edge.rising;
-    const CrankAngle inverted = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle inverted = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(std::abs(inverted.angle_deg[10] - synced.angle_deg[10]) < 1e-9);
 
     options.sync = "Twice";
-    const CrankAngle twice = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle twice = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(twice.once_per_turn);
     bool said = false;
     for (const Notice& notice : twice.notices) said = said || notice.code == "sync-not-once-a-cycle";
     CHECK(said);
 
     options.sync.reset();
-    const CrankAngle bare = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle bare = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     options.wheel_lead_deg = 84;
-    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle led = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(bare.offset_sd_deg == 180);
     CHECK(led.offset_sd_deg == 0);
     CHECK(std::abs(bare.angle_deg[10] - led.angle_deg[10] - 84) < 1e-9);
@@ -426,7 +428,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     recording.channels.push_back(
         {.name = "Crank", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = trace.edges});
     options.sync = "Crank";
-    const CrankAngle itself = reference_by_wheel(recording, named, cranking, layout, options);
+    const CrankAngle itself = angle::reference_by_wheel(recording, named, cranking, layout, options);
     CHECK(itself.once_per_turn);
     CHECK(itself.angle_deg == led.angle_deg);
     CHECK(std::none_of(itself.notices.begin(), itself.notices.end(),
@@ -438,12 +440,12 @@ TEST_CASE(
     "so") {
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, Law{}, 4000));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     for (const bool told : {true, false}) {
         ReferenceOptions options;
         if (told) options.wheel = pattern;
-        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        const CrankAngle angle = angle::reference_by_wheel({}, trace, cranking, layout, options);
         REQUIRE_FALSE(angle.no_reference);
         CHECK(angle.angle_deg.back() - angle.angle_deg.front() == doctest::Approx(120 * 360).epsilon(0.01));
         CHECK(angle.cycles >= 58);
@@ -456,12 +458,13 @@ TEST_CASE(
 TEST_CASE("wheel: a long run-up before a long cranking -> the part that is used holds the settled part") {
     const WheelPattern pattern = parse_wheel("36-1");
     const Trace trace = trace_of(edges_of(pattern, Law{}, 1000));
-    Cranking cranking = locate_wheel(trace);
+    Cranking cranking = cranking::locate_wheel(trace);
     for (const double settled_s : {100.0, 290.0}) {
         cranking.settled_s = settled_s;
         ReferenceOptions options;
         options.wheel = pattern;
-        const CrankAngle angle = reference_by_wheel({}, trace, cranking, make_layout(4, {}, {}, {}), options);
+        const CrankAngle angle =
+            angle::reference_by_wheel({}, trace, cranking, make_layout(4, {}, {}, {}), options);
         REQUIRE_FALSE(angle.no_reference);
         CHECK(angle.time_s.front() < settled_s);
         CHECK(angle.time_s.back() > settled_s);
@@ -502,7 +505,8 @@ TEST_CASE("wheel: a lead from the gap of a wheel that has none -> refused, not c
         options.wheel = pattern;
         options.wheel_lead_deg = 120;
         const auto refer = [&] {
-            (void)reference_by_wheel({}, trace, locate_wheel(trace), make_layout(4, {}, {}, {}), options);
+            (void)angle::reference_by_wheel({}, trace, cranking::locate_wheel(trace),
+                                            make_layout(4, {}, {}, {}), options);
         };
         CHECK_THROWS_WITH_AS(refer(), doctest::Contains("no tooth of its own"), Error);
         options.wheel_lead_deg.reset();
@@ -580,7 +584,7 @@ TEST_CASE("wheel: the crank stops and rocks back before the recording ends -> re
     CHECK(trace.edges.back().time_s > key_off_s + 0.25);  // it did rock
     for (const bool known : {false, true}) {
         if (known) trace.end_s = 4.5;
-        const Cranking cranking = locate_wheel(trace);
+        const Cranking cranking = cranking::locate_wheel(trace);
         CHECK(cranking.ended_by == CrankingEnd::release);
         CHECK(cranking.end_s <= key_off_s + 0.02);  // the last slow phase before it: 0.24 s a compression
         CHECK(cranking.end_s > key_off_s - 0.24);
@@ -592,20 +596,20 @@ TEST_CASE("wheel: a recording that stops while cranking, or goes on after it -> 
     Trace trace = trace_of(edges_of_motion(on_tooth_of_60_2, cranked, 3.0));
     const double last_s = trace.edges.back().time_s;
     trace.end_s = last_s + 0.01;
-    CHECK(locate_wheel(trace).ended_by == CrankingEnd::recording_end);
-    CHECK(locate_wheel(trace).end_s > last_s - 0.01);
+    CHECK(cranking::locate_wheel(trace).ended_by == CrankingEnd::recording_end);
+    CHECK(cranking::locate_wheel(trace).end_s > last_s - 0.01);
     trace.end_s = last_s + 1;
-    CHECK(locate_wheel(trace).ended_by == CrankingEnd::release);
+    CHECK(cranking::locate_wheel(trace).ended_by == CrankingEnd::release);
     LocateOptions options;
     options.to_s = last_s + 0.01;
-    CHECK(locate_wheel(trace, options).ended_by == CrankingEnd::recording_end);
+    CHECK(cranking::locate_wheel(trace, options).ended_by == CrankingEnd::recording_end);
 }
 
 TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse too many -> zero stays") {
     const Law law{21, 0.2, 2};
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, law, 14));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     const EngineLayout layout = make_layout(4, {}, {}, {});
     Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
     for (int cycle = 0; cycle < 6; ++cycle) {
@@ -618,7 +622,7 @@ TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse
     options.sync_lead_deg = 100;
     Recording recording;
     recording.channels = {cam};
-    const CrankAngle clean = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle clean = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     REQUIRE_FALSE(clean.once_per_turn);
     for (const double again_deg : {300.0, 4 * 720.0 + 300}) {  // 160 degrees before the edges
         CAPTURE(again_deg);
@@ -627,7 +631,7 @@ TEST_CASE("wheel: a cam edge crossed again as the crank rocks back, or one pulse
         edges.push_back({law.time_s(again_deg), true});
         edges.push_back({law.time_s(again_deg + 3), false});
         std::sort(edges.begin(), edges.end(), [](Edge a, Edge b) { return a.time_s < b.time_s; });
-        const CrankAngle angle = reference_by_wheel(recording, trace, cranking, layout, options);
+        const CrankAngle angle = angle::reference_by_wheel(recording, trace, cranking, layout, options);
         CHECK_FALSE(angle.once_per_turn);
         // The median of the places moves by what interpolation between teeth is wrong: under 0.1 degree.
         CHECK(std::abs(angle.angle_deg[10] - clean.angle_deg[10]) < 0.1);
@@ -639,7 +643,7 @@ TEST_CASE(
     const Law law{21, 0.2, 2};
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, law, 14));
-    const Cranking cranking = locate_wheel(trace);
+    const Cranking cranking = cranking::locate_wheel(trace);
     Channel cam{.name = "Cam", .unit = "", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
     for (int cycle = 0; cycle < 6; ++cycle) {
         cam.edges.push_back({law.time_s(500 + 720.0 * cycle + 25 * (cycle % 3)), true});
@@ -655,11 +659,11 @@ TEST_CASE(
                            [&](const Notice& n) { return n.code == code; });
     };
     const EngineLayout layout = make_layout(4, {}, {}, {});
-    const CrankAngle found = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle found = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK_FALSE(found.once_per_turn);
     CHECK(said(found, "wide-mark"));
     options.sync_lead_deg = 100;
-    const CrankAngle led = reference_by_wheel(recording, trace, cranking, layout, options);
+    const CrankAngle led = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(led.once_per_turn);
     CHECK(said(led, "sync-not-once-a-cycle"));
 }
@@ -674,11 +678,11 @@ TEST_CASE("wheel: slower than any starter -> no angle, and the unit of time that
         const std::string title = row.second;
         CAPTURE(title);
         const Trace trace = trace_of(edges_of(pattern, Law{16 * row.first, 0.2, 2}, 8));
-        const Cranking cranking = locate_wheel(trace);
-        const CrankAngle angle = reference_by_wheel({}, trace, cranking, layout, options);
+        const Cranking cranking = cranking::locate_wheel(trace);
+        const CrankAngle angle = angle::reference_by_wheel({}, trace, cranking, layout, options);
         CHECK(angle.no_reference.has_value() == !title.empty());
         if (angle.no_reference) CHECK(angle.no_reference->find(title) != std::string::npos);
-        if (angle.no_reference) CHECK(wheel_contribution(cranking, angle, layout).inconclusive);
+        if (angle.no_reference) CHECK(contribution::estimate_wheel(cranking, angle, layout).inconclusive);
     }
 }
 
@@ -747,7 +751,7 @@ TEST_CASE("wheel: slow, strongly pulsing cranking -> settled early, no engine st
             const Trace trace = trace_of(edges_of(pattern, Law{rpm * pi / 30, 0.7, order}, 10));
             LocateOptions options;
             options.teeth_per_turn = static_cast<int>(pattern.pitch_deg.size());
-            const Cranking cranking = locate_wheel(trace, options);
+            const Cranking cranking = cranking::locate_wheel(trace, options);
             CHECK(cranking.ended_by == CrankingEnd::recording_end);
             CHECK(cranking.settled_s - cranking.start_s < 1.1 * 60 / rpm);  // half of the cycle that it takes
             CHECK(cranking.end_s - cranking.settled_s > 7 * 60 / rpm);
@@ -764,15 +768,15 @@ TEST_CASE(
         };
     };
     const Trace brief = trace_of(edges_of_motion(on_tooth_of_60_2, law(0.1), 5));
-    CHECK(locate_wheel(brief).ended_by == CrankingEnd::recording_end);
+    CHECK(cranking::locate_wheel(brief).ended_by == CrankingEnd::recording_end);
     const Trace dies = trace_of(edges_of_motion(on_tooth_of_60_2, law(0.13), 5));
     const Trace lasting = trace_of(edges_of_motion(on_tooth_of_60_2, law(2), 5));
     LocateOptions options;
     for (const bool told : {false, true}) {
         if (told) options.teeth_per_turn = 58;
         // Whole cycles hold no ripple that could look like it: there even an engine that dies at once shows.
-        if (told) CHECK(locate_wheel(dies, options).ended_by == CrankingEnd::engine_start);
-        const Cranking cranking = locate_wheel(lasting, options);
+        if (told) CHECK(cranking::locate_wheel(dies, options).ended_by == CrankingEnd::engine_start);
+        const Cranking cranking = cranking::locate_wheel(lasting, options);
         CHECK(cranking.ended_by == CrankingEnd::engine_start);
         CHECK(cranking.end_s <= 3.01);
         CHECK(cranking.end_s > 2.7);  // a compression takes 0.24 s

@@ -1,6 +1,8 @@
 // The one channel that the analysis works on: chosen, scaled, upright and zeroed, with what was found wrong.
 #pragma once
 
+#include <algorithm>
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <vector>
@@ -57,6 +59,11 @@ struct Trace {
 
     [[nodiscard]] double time_s(std::size_t sample) const {
         return start_s + static_cast<double>(sample) / rate_hz;
+    }
+    /// The sample at `when_s` or the last before it; 0 before the first, values.size() beyond the last.
+    [[nodiscard]] std::size_t sample_at(double when_s) const {
+        return static_cast<std::size_t>(
+            std::clamp((when_s - start_s) * rate_hz, 0.0, static_cast<double>(values.size())));
     }
 };
 

@@ -49,12 +49,4 @@ struct ToothSpeed {
 /// Mean speed over the last whole turn before `end_s`, rpm; empty when there is no whole turn.
 [[nodiscard]] std::optional<double> speed_of_last_turn_rpm(const WheelTeeth& teeth, double end_s);
 
-/// The crank angle from the wheel that `trace` holds, or, when `trace` is of another quantity, from the
-/// recording's wheel channel. A sync channel in `options` settles which half of the cycle it is.
-/// Throws Error{bad_option} when no pattern is given and none can be recognised, Error{unusable} when the
-/// recording holds no wheel.
-[[nodiscard]] CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace,
-                                            const Cranking& cranking, const EngineLayout& layout,
-                                            const ReferenceOptions& options);
-
 }  // namespace evenstroke

@@ -105,7 +105,7 @@ void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, Cr
                ModelCycle& cycle) {
     prepare(cycle, tables.size());
     const Joint<double> joint = joint_of<double>(model);
-    Motion<double>& now = state.motion;
+    StepState<double>& now = state.motion;
     double time = 0;
     double coasting = 0;
     double gas = gas_torque(model, tables, 0, 0.0, state, cycle);

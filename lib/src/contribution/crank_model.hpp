@@ -32,7 +32,7 @@ struct EngineModel : Drive<double> {
 
 /// State that carries from cycle to cycle.
 struct CrankState {
-    Motion<double> motion{};
+    StepState<double> motion{};
     std::vector<double> kept;            ///< pressure factor that the leak left, by cylinder
     std::vector<double> leak_slope;      ///< d ln kept / d ln leak, by cylinder
     std::vector<double> geometry_slope;  ///< d ln kept / d ln (ratio - 1), by cylinder

@@ -39,7 +39,7 @@ struct Drive {
 
 /// What carries from step to step.
 template <class T>
-struct Motion {
+struct StepState {
     T crank_rad_s;
     T starter_rad_s;
     T twist_rad;  ///< of the clutch's spring; 0 when it overruns
@@ -108,7 +108,7 @@ struct Coupled {
 
 /// The two masses over `step_s` under constant torques: trapezoid rule, solved for the slip between them.
 template <class T>
-Coupled<T> couple(const Joint<T>& joint, const Motion<T>& from, const T& brake, const T& push,
+Coupled<T> couple(const Joint<T>& joint, const StepState<T>& from, const T& brake, const T& push,
                   const T& step_s) {
     const T slip = from.starter_rad_s - from.crank_rad_s;
     const T apart = push * joint.per_starter + brake * joint.per_crank;
@@ -142,7 +142,8 @@ Coupled<T> couple(const Joint<T>& joint, const Motion<T>& from, const T& brake, 
 
 /// Foresees the step from `from`, with the gas torque `gas` at its start.
 template <class T>
-StepAhead<T> look_ahead(const Drive<T>& drive, const Joint<T>& joint, const Motion<T>& from, const T& gas) {
+StepAhead<T> look_ahead(const Drive<T>& drive, const Joint<T>& joint, const StepState<T>& from,
+                        const T& gas) {
     const double slowest = slowest_share * drive.mean_speed_rad_s;
     const auto at_least = [&](T speed) { return speed < slowest ? T(slowest) : speed; };
     StepAhead<T> out;
@@ -160,12 +161,12 @@ StepAhead<T> look_ahead(const Drive<T>& drive, const Joint<T>& joint, const Moti
 
 /// Ends the step, with the gas torque `gas_after` at its end. `driving` says whether the clutch pulled.
 template <class T>
-Motion<T> advance(const Drive<T>& drive, const Joint<T>& joint, const Motion<T>& from, const T& gas_after,
-                  const StepAhead<T>& ahead, bool& driving) {
+StepState<T> advance(const Drive<T>& drive, const Joint<T>& joint, const StepState<T>& from,
+                     const T& gas_after, const StepAhead<T>& ahead, bool& driving) {
     using std::exp;
     const double slowest = slowest_share * drive.mean_speed_rad_s;
     const T target = drive.stall - drive.slope_per_rad_s * ahead.flux * ahead.starter_mid_rad_s;
-    Motion<T> after;
+    StepState<T> after;
     after.load = target + (from.load - target) * exp(-ahead.step_s / drive.electric_lag_s);
     const T push = 0.5 * (ahead.push + after.load * flux(drive, after.load) - drive.starter_drag);
     const T brake = 0.5 * (ahead.brake + friction(drive, ahead.crank_rad_s) - gas_after);

@@ -110,14 +110,14 @@ void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, Mov
 
 void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>& joint,
           const std::vector<GasTable>& tables, const ModelCycle& cycle, std::size_t node, Moved& now) {
-    const Motion<Number> from{.crank_rad_s = variable(cycle.speed_rad_s[node], in_crank),
-                              .starter_rad_s = variable(cycle.starter_rad_s[node], in_starter),
-                              .twist_rad = variable(cycle.twist_rad[node], in_twist),
-                              .load = variable(cycle.load[node], in_load)};
+    const StepState<Number> from{.crank_rad_s = variable(cycle.speed_rad_s[node], in_crank),
+                                 .starter_rad_s = variable(cycle.starter_rad_s[node], in_starter),
+                                 .twist_rad = variable(cycle.twist_rad[node], in_twist),
+                                 .load = variable(cycle.load[node], in_load)};
     const Number gas = variable(cycle.gas[node], in_gas);
     const StepAhead<Number> ahead = look_ahead(drive, joint, from, gas);
     bool driving = false;
-    const Motion<Number> to =
+    const StepState<Number> to =
         advance(drive, joint, from, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
 
     dwell(cycle, tables.size(), node, now);

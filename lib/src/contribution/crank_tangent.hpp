@@ -36,7 +36,7 @@ struct Tangent {
     /// working space.
     Eigen::MatrixXd seen, time;
     Eigen::ArrayXXd peak;  ///< cylinders x columns
-    /// Of the motion at node 0 in the order of Motion's members: its derivatives, 4 x columns; and by what
+    /// Of the motion at node 0 in the order of StepState's members: its derivatives, 4 x columns; and by what
     /// the difference that a cycle leaves between its end and its start is multiplied to be gone after the
     /// next.
     Eigen::Matrix<double, 4, Eigen::Dynamic> motion;

@@ -71,34 +71,34 @@ namespace {
 
 /// Sums by place; empty places are bridged linearly around the circle. Returns the widest gap in places.
 struct Bins {
-    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(places);
-    Eigen::ArrayXd weight = Eigen::ArrayXd::Zero(places);
+    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(fold_places);
+    Eigen::ArrayXd weight = Eigen::ArrayXd::Zero(fold_places);
 
     /// A sample between two places counts for both, by nearness: the mean at a place is centred on it.
     void add(double share, double value) {
-        const double place = (share - std::floor(share)) * places;
-        const auto low = static_cast<Eigen::Index>(place) % places;
+        const double place = (share - std::floor(share)) * fold_places;
+        const auto low = static_cast<Eigen::Index>(place) % fold_places;
         const double part = place - std::floor(place);
         sum[low] += (1 - part) * value;
         weight[low] += 1 - part;
-        sum[(low + 1) % places] += part * value;
-        weight[(low + 1) % places] += part;
+        sum[(low + 1) % fold_places] += part * value;
+        weight[(low + 1) % fold_places] += part;
     }
 
     int bridge(Eigen::ArrayXd& mean) const {
         std::vector<Eigen::Index> full;
-        for (Eigen::Index k = 0; k < places; ++k)
+        for (Eigen::Index k = 0; k < fold_places; ++k)
             if (weight[k] > 1e-9) full.push_back(k);
-        mean = Eigen::ArrayXd::Constant(places, std::numeric_limits<double>::quiet_NaN());
-        if (full.empty()) return places;
+        mean = Eigen::ArrayXd::Constant(fold_places, std::numeric_limits<double>::quiet_NaN());
+        if (full.empty()) return fold_places;
         Eigen::Index widest = 0;
         for (std::size_t k = 0; k < full.size(); ++k) {
             const Eigen::Index from = full[k];
-            const Eigen::Index to = k + 1 < full.size() ? full[k + 1] : full[0] + places;
+            const Eigen::Index to = k + 1 < full.size() ? full[k + 1] : full[0] + fold_places;
             const double low = sum[from] / weight[from];
-            const double high = sum[to % places] / weight[to % places];
+            const double high = sum[to % fold_places] / weight[to % fold_places];
             for (Eigen::Index p = from; p < to; ++p)
-                mean[p % places] =
+                mean[p % fold_places] =
                     low + (high - low) * static_cast<double>(p - from) / static_cast<double>(to - from);
             widest = std::max(widest, to - from - 1);
         }
@@ -192,8 +192,8 @@ CycleAverage fold(const LoadSamples& samples, const PhaseMap& phases, double fro
     }
     for (const auto& [sum, samples_in] : level)
         out.levels.push_back(samples_in > 0 ? sum / samples_in : centre);
-    out.widest_gap = static_cast<double>(all.bridge(out.mean)) / places;
-    out.cycles.resize(whole, places);
+    out.widest_gap = static_cast<double>(all.bridge(out.mean)) / fold_places;
+    out.cycles.resize(whole, fold_places);
     for (int k = 0; k < whole; ++k) {
         Eigen::ArrayXd one;
         each[static_cast<std::size_t>(k)].bridge(one);

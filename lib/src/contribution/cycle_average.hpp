@@ -14,7 +14,7 @@
 namespace evenstroke::contribution {
 
 /// Places in the folded cycle; 720 samples resolve half a degree at mean speed.
-inline constexpr int places = 720;
+inline constexpr int fold_places = 720;
 
 /// Cycle count against time: phase 0, 1, 2 … at position 0's (assumed) firing TDC.
 struct PhaseMap {
@@ -37,7 +37,7 @@ struct LoadSamples {
 
 /// The folded cycle.
 struct CycleAverage {
-    Eigen::ArrayXd mean;     ///< [places]
+    Eigen::ArrayXd mean;     ///< [fold_places]
     Eigen::ArrayXXd cycles;  ///< whole cycles x places, from `first_phase` on; drift removed, its mean kept
     double first_phase = 0;  ///< of the first cycle's start
     double span_cycles = 0;  ///< cycles that the samples cover, with the part of one at the end

@@ -132,7 +132,7 @@ class Fit {
     }
 
     /// Moves `motion` by `by` and says so, unless that leads too far to be believed.
-    static bool moved(Motion<double>& motion, const Eigen::Vector4d& by) {
+    static bool moved(StepState<double>& motion, const Eigen::Vector4d& by) {
         if (!(std::abs(by[0]) < largest_shift * motion.crank_rad_s)) return false;
         motion.crank_rad_s += by[0];
         motion.starter_rad_s += by[1];
@@ -149,10 +149,10 @@ class Fit {
         double change_before = 0;
         bool newton = settling_.has_value();
         for (int k = 0; k < most_cycles; ++k) {
-            const Motion<double> start = e.state.motion;
+            const StepState<double> start = e.state.motion;
             const std::vector<double> kept = e.state.kept;
             run_cycle(e.model, e.tables, e.state, e.cycle);
-            const Motion<double>& end = e.state.motion;
+            const StepState<double>& end = e.state.motion;
             const double change = end.crank_rad_s - start.crank_rad_s;
             if (std::abs(change) < periodic_share * start.crank_rad_s &&
                 std::equal(kept.begin(), kept.end(), e.state.kept.begin(), alike))
@@ -162,7 +162,7 @@ class Fit {
             if (newton && std::abs(ratio) < 0.5) {
                 const Eigen::Vector4d off(change, end.starter_rad_s - start.starter_rad_s,
                                           end.twist_rad - start.twist_rad, end.load - start.load);
-                Motion<double> next = start;
+                StepState<double> next = start;
                 newton = moved(next, *settling_ * off);
                 if (newton) e.state.motion = next;
                 continue;
@@ -193,7 +193,7 @@ class Fit {
         for (Eigen::Index k = 0; k < last; ++k) {
             // The data are looked up at a share of the time, which moves too.
             const double at = now.cycle.time_s[static_cast<std::size_t>(k)] / total;
-            constexpr double reach = 1.0 / places;
+            constexpr double reach = 1.0 / fold_places;
             const double slope =
                 (at_share(data_.seen, at + reach) - at_share(data_.seen, at - reach)) / (2 * reach);
             by_column.col(k) -= slope / total * (time.col(k) - at * time.col(last));

@@ -55,14 +55,11 @@ Load load_of(const Trace& trace, const Cranking& cranking) {
     Load load;
     const bool voltage = trace.quantity == Quantity::voltage;
     if (trace.values.empty() || !(trace.rate_hz > 0)) return load;
-    const cranking::Load whole = cranking::load_of(trace);
+    const cranking::LoadSignal whole = cranking::load_signal(trace);
     // Only the cranking is needed, and a little before it to see the inrush whole.
-    const auto sample = [&](double time_s) {
-        return static_cast<std::size_t>(std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0,
-                                                   static_cast<double>(trace.values.size())));
-    };
-    const std::size_t first = sample(cranking.start_s - before_s);
-    const std::size_t last = std::max(first, std::min(trace.values.size(), sample(cranking.end_s) + 1));
+    const std::size_t first = trace.sample_at(cranking.start_s - before_s);
+    const std::size_t last =
+        std::max(first, std::min(trace.values.size(), trace.sample_at(cranking.end_s) + 1));
     load.samples.time_s.reserve(last - first);
     load.samples.load.reserve(last - first);
     load.samples.usable.assign(last - first, true);

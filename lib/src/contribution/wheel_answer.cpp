@@ -6,7 +6,7 @@
 
 #include "evenstroke/engine.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 namespace {
 
@@ -27,7 +27,7 @@ void fill_cylinders(const Answer& answer, Contribution& result) {
 }
 
 /// Lowest speed near each TDC, highest since the compression before: for plots and the simple figure.
-void fill_events(const Motion& motion, const Answer& answer, Contribution& result) {
+void fill_events(const WheelMotion& motion, const Answer& answer, Contribution& result) {
     const auto& events = answer.events;
     const auto& by_event_pct = answer.by_event_pct;
     int first_cycle = std::numeric_limits<int>::max();
@@ -77,7 +77,7 @@ void fill_events(const Motion& motion, const Answer& answer, Contribution& resul
 }
 
 /// Speed and model averaged over the cycles at whole degrees after position 0's TDC.
-void fill_mean_cycle(const Motion& motion, const Answer& answer, Contribution& result) {
+void fill_mean_cycle(const WheelMotion& motion, const Answer& answer, Contribution& result) {
     constexpr int degrees = 720;
     std::vector<double> speed(degrees, 0.0);
     std::vector<double> model(degrees, 0.0);
@@ -105,7 +105,7 @@ void fill_mean_cycle(const Motion& motion, const Answer& answer, Contribution& r
 
 }  // namespace
 
-double time_at(const Motion& motion, double angle_deg) {
+double time_at(const WheelMotion& motion, double angle_deg) {
     const auto next = std::lower_bound(motion.angle_deg.begin(), motion.angle_deg.end(), angle_deg);
     auto i = static_cast<std::size_t>(next - motion.angle_deg.begin());
     i = std::clamp<std::size_t>(i, 1, motion.angle_deg.size() - 1);
@@ -119,10 +119,10 @@ void join(Answer& answer, const Answer& other) {
     answer.high_pct = answer.high_pct.max(other.high_pct);
 }
 
-void fill(const Motion& motion, const Answer& answer, Contribution& result) {
+void fill(const WheelMotion& motion, const Answer& answer, Contribution& result) {
     fill_cylinders(answer, result);
     fill_events(motion, answer, result);
     fill_mean_cycle(motion, answer, result);
 }
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

@@ -7,7 +7,7 @@
 #include "evenstroke/contribution.hpp"
 #include "wheel_model.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 struct Answer {
     double phase_deg = 0;                   ///< angle of position 0's firing TDC
@@ -18,12 +18,12 @@ struct Answer {
 };
 
 /// Time at which the motion passes `angle_deg`; beyond its ends at the pace there.
-[[nodiscard]] double time_at(const Motion& motion, double angle_deg);
+[[nodiscard]] double time_at(const WheelMotion& motion, double angle_deg);
 
 /// Widens `answer` until each position's interval holds what `other` makes of it too.
 void join(Answer& answer, const Answer& other);
 
 /// Puts cylinders, events and the mean cycle into `result`.
-void fill(const Motion& motion, const Answer& answer, Contribution& result);
+void fill(const WheelMotion& motion, const Answer& answer, Contribution& result);
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

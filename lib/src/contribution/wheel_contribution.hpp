@@ -3,12 +3,12 @@
 
 #include "evenstroke/contribution.hpp"
 
-namespace evenstroke {
+namespace evenstroke::contribution {
 
 /// As estimate(), for a recording of a wheel: `angle` holds one knot a tooth. Speeds (events, mean and
 /// model cycle) are in rpm; a compression's `peak` is the lowest speed, `trough` the highest before it.
 /// Model and limits: docs/wheel.md.
-[[nodiscard]] Contribution wheel_contribution(const Cranking& cranking, const CrankAngle& angle,
-                                              const EngineLayout& layout);
+[[nodiscard]] Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle,
+                                          const EngineLayout& layout);
 
-}  // namespace evenstroke
+}  // namespace evenstroke::contribution

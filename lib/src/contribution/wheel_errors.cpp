@@ -6,7 +6,7 @@
 
 #include "signal/linear.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 namespace {
 
@@ -31,7 +31,7 @@ Eigen::MatrixXd single_covariance(const Eigen::MatrixXd& matrix, const Eigen::Ma
 
 /// With cycles to compare: the residual as it is, alike over up to one firing interval (Newey & West,
 /// Econometrica 55, 1987, 703; from memory), so that only what looks like a compression widens the interval.
-Eigen::MatrixXd repeated_covariance(const Motion& motion, const Eigen::MatrixXd& matrix,
+Eigen::MatrixXd repeated_covariance(const WheelMotion& motion, const Eigen::MatrixXd& matrix,
                                     const Eigen::MatrixXd& inverse, const Eigen::VectorXd& residual) {
     const double intervals = motion.turned_deg() / cycle_deg * static_cast<double>(motion.tdc_deg.size());
     const auto reach = static_cast<Eigen::Index>(std::ceil(static_cast<double>(matrix.rows()) / intervals));
@@ -49,7 +49,7 @@ Eigen::MatrixXd repeated_covariance(const Motion& motion, const Eigen::MatrixXd&
 
 /// How much greater the residual makes the variances because it comes back in every cycle, as what the model
 /// lacks does: that part does not average out, however many cycles there are. 1 where nothing comes back.
-double repeated_factor(const Motion& motion, const Eigen::VectorXd& residual, double phase_deg) {
+double repeated_factor(const WheelMotion& motion, const Eigen::VectorXd& residual, double phase_deg) {
     Eigen::ArrayXd sums = Eigen::ArrayXd::Zero(places_a_cycle);
     Eigen::ArrayXd counts = Eigen::ArrayXd::Zero(places_a_cycle);
     std::vector<Eigen::Index> place_of(static_cast<std::size_t>(residual.size()));
@@ -78,7 +78,7 @@ double repeated_factor(const Motion& motion, const Eigen::VectorXd& residual, do
 
 }  // namespace
 
-Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>& events,
+Errors errors_of(const WheelMotion& motion, const LinearFit& fit, const std::vector<Event>& events,
                  const std::vector<double>& by_event) {
     const auto cylinders = static_cast<Eigen::Index>(motion.tdc_deg.size());
     std::vector<int> columns;
@@ -107,8 +107,8 @@ Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>&
                                            : single_covariance(matrix, inverse, residual);
     const double comes_back = repeated_factor(motion, residual, fit.phase_deg);
     const double between = repeats > 0 ? scatter / repeats : 0;
-    const Fit fast = fit_at(motion, fit.phase_deg, fit.starter_rate_hz * starter_rate_doubt);
-    const Fit slow = fit_at(motion, fit.phase_deg, fit.starter_rate_hz / starter_rate_doubt);
+    const LinearFit fast = fit_at(motion, fit.phase_deg, fit.starter_rate_hz * starter_rate_doubt);
+    const LinearFit slow = fit_at(motion, fit.phase_deg, fit.starter_rate_hz / starter_rate_doubt);
     const double top = fit.strength.maxCoeff();
     errors.standard_error = Eigen::VectorXd(cylinders);
     for (Eigen::Index i = 0; i < cylinders; ++i) {
@@ -126,4 +126,4 @@ Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>&
     return errors;
 }
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

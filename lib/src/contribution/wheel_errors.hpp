@@ -6,7 +6,7 @@
 
 #include "wheel_model.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 struct Errors {
     Eigen::VectorXd standard_error;  ///< of each strength, 1/s²
@@ -17,7 +17,7 @@ struct Errors {
 /// Scatter between cycles, residual with its likeness between neighbours, errors of the wheel that come back
 /// every turn and so do not average out, and doubt about the starter: added as variances.
 /// `by_event`: strength of every event by itself, NaN where it is not seen whole.
-[[nodiscard]] Errors errors_of(const Motion& motion, const Fit& fit, const std::vector<Event>& events,
-                               const std::vector<double>& by_event);
+[[nodiscard]] Errors errors_of(const WheelMotion& motion, const LinearFit& fit,
+                               const std::vector<Event>& events, const std::vector<double>& by_event);
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

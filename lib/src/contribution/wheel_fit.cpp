@@ -8,11 +8,9 @@
 #include "fit_search.hpp"
 #include "settle.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 namespace {
-
-using namespace contribution;
 
 /// A speed shows more of the engine than a load, and less noise: the trials see it more sharply.
 constexpr double speed_trial_noise_shares[] = {0.5 * usual_trial_noise_share, usual_trial_noise_share,
@@ -21,10 +19,10 @@ constexpr double speed_trial_noise_shares[] = {0.5 * usual_trial_noise_share, us
 /// Speed between the middles of neighbouring teeth, as densely as the folded cycle has places: each stretch
 /// of the cycle then counts by its time, not by its number of teeth. In a gap only the mean speed is known,
 /// which hides what a compression does there: not usable, as far as the middles of the teeth beside it.
-LoadSamples dense(const Motion& motion) {
+LoadSamples dense(const WheelMotion& motion) {
     LoadSamples samples;
     const double turned_s = motion.time_s.back() - motion.time_s.front();
-    const double step_s = turned_s / (motion.turned_deg() / cycle_deg * places);
+    const double step_s = turned_s / (motion.turned_deg() / cycle_deg * fold_places);
     const auto middle_s = [&](std::size_t tooth) {
         return (motion.time_s[tooth] + motion.time_s[tooth + 1]) / 2;
     };
@@ -45,12 +43,12 @@ LoadSamples dense(const Motion& motion) {
 /// The share of the samples between two times that are usable, at each place of the cycle; 0 where there are
 /// none.
 Eigen::ArrayXd usable_share(const LoadSamples& samples, const PhaseMap& phases, double from_s, double to_s) {
-    Eigen::ArrayXd usable = Eigen::ArrayXd::Zero(places), all = Eigen::ArrayXd::Zero(places);
+    Eigen::ArrayXd usable = Eigen::ArrayXd::Zero(fold_places), all = Eigen::ArrayXd::Zero(fold_places);
     for (std::size_t k = 0; k < samples.time_s.size(); ++k) {
         if (samples.time_s[k] < from_s || samples.time_s[k] > to_s) continue;
         const double phase = phases.phase(samples.time_s[k]);
-        const auto place = std::min(static_cast<Eigen::Index>((phase - std::floor(phase)) * places),
-                                    Eigen::Index{places - 1});
+        const auto place = std::min(static_cast<Eigen::Index>((phase - std::floor(phase)) * fold_places),
+                                    Eigen::Index{fold_places - 1});
         all[place] += 1;
         usable[place] += samples.usable[k];
     }
@@ -58,7 +56,7 @@ Eigen::ArrayXd usable_share(const LoadSamples& samples, const PhaseMap& phases, 
 }
 
 /// What each compression's cycle, through the linearised fit, makes of it.
-std::vector<double> by_event_pct(const Motion& motion, const std::vector<Event>& events,
+std::vector<double> by_event_pct(const WheelMotion& motion, const std::vector<Event>& events,
                                  const SpeedCycle& cycle, const Eigen::ArrayXXd& by_cycle_pct) {
     std::vector<double> all;
     for (const Event& event : events) {
@@ -71,7 +69,7 @@ std::vector<double> by_event_pct(const Motion& motion, const std::vector<Event>&
 }
 
 /// The model's speed at the middle of each tooth.
-Eigen::VectorXd speed_of_teeth(const Motion& motion, const ModelCycle& cycle, double phase_deg) {
+Eigen::VectorXd speed_of_teeth(const WheelMotion& motion, const ModelCycle& cycle, double phase_deg) {
     Eigen::VectorXd speed(motion.rad_per_s.size());
     for (Eigen::Index k = 0; k < speed.size(); ++k) {
         const auto tooth = static_cast<std::size_t>(k);
@@ -83,7 +81,7 @@ Eigen::VectorXd speed_of_teeth(const Motion& motion, const ModelCycle& cycle, do
 
 }  // namespace
 
-std::optional<SpeedCycle> speed_cycle(const Motion& motion, double from_s, double phase_deg) {
+std::optional<SpeedCycle> speed_cycle(const WheelMotion& motion, double from_s, double phase_deg) {
     CrankAngle angle;
     angle.time_s = motion.time_s;
     for (const double deg : motion.angle_deg) angle.angle_deg.push_back(deg - phase_deg);
@@ -97,7 +95,7 @@ std::optional<SpeedCycle> speed_cycle(const Motion& motion, double from_s, doubl
     return out;
 }
 
-SpeedFit fit_speed(const Motion& motion, const EngineLayout& layout, const SpeedCycle& cycle,
+SpeedFit fit_speed(const WheelMotion& motion, const EngineLayout& layout, const SpeedCycle& cycle,
                    double phase_deg, double phase_sd_deg, bool thorough) {
     FitData data;
     data.seen = cycle.average.mean;
@@ -114,10 +112,10 @@ SpeedFit fit_speed(const Motion& motion, const EngineLayout& layout, const Speed
     answer.pct = found.pct;
     answer.low_pct = found.low_pct;
     answer.high_pct = found.high_pct;
-    answer.events = events_of(motion, answer.phase_deg);
+    answer.events = compressions_of(motion, answer.phase_deg);
     answer.by_event_pct = by_event_pct(motion, answer.events, cycle, found.by_cycle_pct);
     answer.rad_per_s = speed_of_teeth(motion, fit.cycle, phase_deg);
     return out;
 }
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

@@ -8,7 +8,7 @@
 #include "signal/statistics.hpp"
 #include "wheel_errors.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 namespace {
 
@@ -39,13 +39,13 @@ double overlap_factor(const EngineLayout& layout, std::size_t position) {
     return std::clamp(2 * apart_deg / (intervals[before] + intervals[position]), 1.0, most_overlap_factor);
 }
 
-bool seen(const Motion& motion, const Event& event) {
+bool seen(const WheelMotion& motion, const Event& event) {
     return event.tdc_deg - seen_before_deg >= motion.angle_deg.front() &&
            event.tdc_deg + seen_after_deg <= motion.angle_deg.back();
 }
 
 /// Strength of every compression by itself; NaN where it is not seen whole.
-std::vector<double> strength_by_event(const Motion& motion, const Fit& fit,
+std::vector<double> strength_by_event(const WheelMotion& motion, const LinearFit& fit,
                                       const std::vector<Event>& events) {
     std::vector<int> columns(events.size());
     for (std::size_t e = 0; e < events.size(); ++e) columns[e] = static_cast<int>(e);
@@ -61,23 +61,23 @@ std::vector<double> strength_by_event(const Motion& motion, const Fit& fit,
 
 }  // namespace
 
-bool strong(const Fit& fit) {
+bool strong(const LinearFit& fit) {
     return fit.strength.maxCoeff() >= least_strength_per_s2;
 }
 
-bool compresses(const Motion& motion, const Fit& fit) {
+bool compresses(const WheelMotion& motion, const LinearFit& fit) {
     if (!strong(fit)) return false;
-    const std::vector<Event> events = events_of(motion, fit.phase_deg);
+    const std::vector<Event> events = compressions_of(motion, fit.phase_deg);
     const Errors errors = errors_of(motion, fit, events, strength_by_event(motion, fit, events));
     return fit.strength.mean() * std::sqrt(static_cast<double>(fit.strength.size())) >=
            least_significance * errors.chance;
 }
 
-Answer linear_answer(const Motion& motion, const EngineLayout& layout, const Fit& fit) {
+Answer linear_answer(const WheelMotion& motion, const EngineLayout& layout, const LinearFit& fit) {
     Answer out;
     out.phase_deg = fit.phase_deg;
     out.rad_per_s = fit.model;
-    out.events = events_of(motion, fit.phase_deg);
+    out.events = compressions_of(motion, fit.phase_deg);
     const std::vector<double> by_event = strength_by_event(motion, fit, out.events);
     const Errors errors = errors_of(motion, fit, out.events, by_event);
     Eigen::Index top = 0;
@@ -100,4 +100,4 @@ Answer linear_answer(const Motion& motion, const EngineLayout& layout, const Fit
     return out;
 }
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

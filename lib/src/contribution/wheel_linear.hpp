@@ -3,15 +3,16 @@
 
 #include "wheel_answer.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 /// Whether `fit` found more than masses alone imitate.
-[[nodiscard]] bool strong(const Fit& fit);
+[[nodiscard]] bool strong(const LinearFit& fit);
 
 /// Whether that also stands out of the scatter and of what the linear model lacks.
-[[nodiscard]] bool compresses(const Motion& motion, const Fit& fit);
+[[nodiscard]] bool compresses(const WheelMotion& motion, const LinearFit& fit);
 
 /// What `fit`, in which something compresses, says of the cylinders.
-[[nodiscard]] Answer linear_answer(const Motion& motion, const EngineLayout& layout, const Fit& fit);
+[[nodiscard]] Answer linear_answer(const WheelMotion& motion, const EngineLayout& layout,
+                                   const LinearFit& fit);
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

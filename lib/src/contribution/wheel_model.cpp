@@ -10,7 +10,7 @@
 #include "signal/linear.hpp"
 #include "signal/statistics.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 namespace {
 
@@ -68,7 +68,7 @@ double torque_at(double after_tdc_deg) {
     return table[i] * (1 - share) + table[i + 1] * share;
 }
 
-int bends(const Motion& motion) {
+int bends(const WheelMotion& motion) {
     return static_cast<int>(motion.turned_deg() / cycle_deg / cycles_per_bend);
 }
 
@@ -84,14 +84,14 @@ std::vector<int> positions_of(std::span<const Event> events) {
 }
 
 /// Lower is likelier; the residuals of neighbouring teeth are alike, so each compression counts twice only.
-double cost(const Motion& motion, const Fit& fit) {
+double cost(const WheelMotion& motion, const LinearFit& fit) {
     const double events = motion.turned_deg() / cycle_deg * static_cast<double>(motion.tdc_deg.size());
     const double off = std::log(fit.starter_rate_hz / usual_rate_hz) / ln_rate_sd;
     return 2 * events * std::log(fit.squares + 1e-12) + off * off;
 }
 
-Fit solve(const Motion& motion, const Eigen::MatrixXd& matrix, double phase_deg, double rate_hz) {
-    Fit fit;
+LinearFit solve(const WheelMotion& motion, const Eigen::MatrixXd& matrix, double phase_deg, double rate_hz) {
+    LinearFit fit;
     fit.phase_deg = phase_deg;
     fit.starter_rate_hz = rate_hz;
     const Eigen::VectorXd all = signal::least_squares(matrix, motion.rad_per_s);
@@ -102,7 +102,7 @@ Fit solve(const Motion& motion, const Eigen::MatrixXd& matrix, double phase_deg,
     return fit;
 }
 
-std::vector<double> phases_to_try(const Motion& motion, std::span<const double> known_phases_deg) {
+std::vector<double> phases_to_try(const WheelMotion& motion, std::span<const double> known_phases_deg) {
     std::vector<double> phases;
     for (const double known : known_phases_deg)
         for (double off = -known_phase_play_deg; off < known_phase_play_deg; off += phase_step_deg)
@@ -114,7 +114,7 @@ std::vector<double> phases_to_try(const Motion& motion, std::span<const double> 
 
 }  // namespace
 
-Pitches pitches_of(const Motion& motion) {
+Pitches pitches_of(const WheelMotion& motion) {
     Pitches pitches;
     for (std::size_t k = 0; k + 1 < motion.angle_deg.size(); ++k)
         pitches.deg.push_back(motion.angle_deg[k + 1] - motion.angle_deg[k]);
@@ -122,7 +122,7 @@ Pitches pitches_of(const Motion& motion) {
     return pitches;
 }
 
-std::vector<Event> events_of(const Motion& motion, double phase_deg) {
+std::vector<Event> compressions_of(const WheelMotion& motion, double phase_deg) {
     std::vector<Event> events;
     const double reach = exhaust_opens_deg;
     const int first = static_cast<int>(std::floor((motion.angle_deg.front() - phase_deg) / cycle_deg)) - 1;
@@ -136,7 +136,7 @@ std::vector<Event> events_of(const Motion& motion, double phase_deg) {
     return events;
 }
 
-Eigen::MatrixXd design(const Motion& motion, std::span<const Event> events,
+Eigen::MatrixXd design(const WheelMotion& motion, std::span<const Event> events,
                        std::span<const int> column_of_event, int columns, double starter_rate_hz) {
     const double start_s = motion.time_s.front();
     const double span_s = motion.time_s.back() - start_s;
@@ -175,30 +175,31 @@ Eigen::MatrixXd design(const Motion& motion, std::span<const Event> events,
     return matrix;
 }
 
-Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz) {
-    const auto events = events_of(motion, phase_deg);
+LinearFit fit_at(const WheelMotion& motion, double phase_deg, double starter_rate_hz) {
+    const auto events = compressions_of(motion, phase_deg);
     const auto columns = positions_of(events);
     return solve(motion,
                  design(motion, events, columns, static_cast<int>(motion.tdc_deg.size()), starter_rate_hz),
                  phase_deg, starter_rate_hz);
 }
 
-std::vector<Fit> fit_motion(const Motion& motion, std::span<const double> known_phases_deg, int most_places) {
-    std::vector<Fit> places;
-    const auto consider = [&motion](double phase, double rate, Fit& best) {
-        Fit fit = fit_at(motion, phase, rate);
+std::vector<LinearFit> fit_motion(const WheelMotion& motion, std::span<const double> known_phases_deg,
+                                  int most_places) {
+    std::vector<LinearFit> places;
+    const auto consider = [&motion](double phase, double rate, LinearFit& best) {
+        LinearFit fit = fit_at(motion, phase, rate);
         // Compression slows the crank before TDC: a phase at which it would speed it up is half way off.
         if (fit.strength.mean() > 0 && (best.strength.size() == 0 || fit.cost < best.cost))
             best = std::move(fit);
     };
     const auto elsewhere = [&](double phase) {
-        return std::none_of(places.begin(), places.end(), [&](const Fit& place) {
+        return std::none_of(places.begin(), places.end(), [&](const LinearFit& place) {
             return std::abs(std::remainder(phase - place.phase_deg, motion.repeat_deg)) <= elsewhere_deg;
         });
     };
     const std::vector<double> phases = phases_to_try(motion, known_phases_deg);
     while (static_cast<int>(places.size()) < most_places) {
-        Fit best;
+        LinearFit best;
         for (const double phase : phases)
             if (elsewhere(phase)) consider(phase, usual_rate_hz, best);
         if (best.strength.size() == 0) break;
@@ -208,8 +209,9 @@ std::vector<Fit> fit_motion(const Motion& motion, std::span<const double> known_
                 consider(coarse + off, rate, best);
         places.push_back(std::move(best));
     }
-    std::sort(places.begin(), places.end(), [](const Fit& a, const Fit& b) { return a.cost < b.cost; });
+    std::sort(places.begin(), places.end(),
+              [](const LinearFit& a, const LinearFit& b) { return a.cost < b.cost; });
     return places;
 }
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

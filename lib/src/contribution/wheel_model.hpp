@@ -7,10 +7,10 @@
 
 #include "evenstroke/engine.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 /// The teeth that are fitted, and the engine.
-struct Motion {
+struct WheelMotion {
     std::vector<double> time_s;     ///< knots, ascending
     std::vector<double> angle_deg;  ///< at the knots
     Eigen::VectorXd rad_per_s;      ///< between neighbouring knots: one fewer
@@ -20,6 +20,9 @@ struct Motion {
 
     [[nodiscard]] double turned_deg() const { return angle_deg.back() - angle_deg.front(); }
 };
+
+/// Angles of teeth are sums of pitches: two that are equal differ by less than this.
+inline constexpr double tooth_rounding_deg = 0.01;
 
 /// How far the teeth stand apart.
 struct Pitches {
@@ -31,7 +34,7 @@ struct Pitches {
 };
 
 /// Of a motion of two teeth at least.
-[[nodiscard]] Pitches pitches_of(const Motion& motion);
+[[nodiscard]] Pitches pitches_of(const WheelMotion& motion);
 
 /// One compression: when, and whose.
 struct Event {
@@ -41,16 +44,16 @@ struct Event {
 };
 
 /// Compressions whose TDC lies in the motion or close enough to matter to it, ascending.
-[[nodiscard]] std::vector<Event> events_of(const Motion& motion, double phase_deg);
+[[nodiscard]] std::vector<Event> compressions_of(const WheelMotion& motion, double phase_deg);
 
 /// Response of speed to unit strength of each column's compressions, and the starter's terms after them:
 /// final speed, decay of the first speed, and slow changes when there are enough cycles.
-[[nodiscard]] Eigen::MatrixXd design(const Motion& motion, std::span<const Event> events,
+[[nodiscard]] Eigen::MatrixXd design(const WheelMotion& motion, std::span<const Event> events,
                                      std::span<const int> column_of_event, int columns,
                                      double starter_rate_hz);
 
 /// What was fitted.
-struct Fit {
+struct LinearFit {
     double phase_deg = 0;        ///< angle of position 0's firing TDC
     double starter_rate_hz = 0;  ///< 1/s: how fast the starter pulls speed back
     Eigen::VectorXd strength;    ///< of each position, 1/s^2
@@ -60,12 +63,12 @@ struct Fit {
 };
 
 /// Strengths for given phase and starter.
-[[nodiscard]] Fit fit_at(const Motion& motion, double phase_deg, double starter_rate_hz);
+[[nodiscard]] LinearFit fit_at(const WheelMotion& motion, double phase_deg, double starter_rate_hz);
 
 /// Phase and starter by search, likeliest first; each lays the firing intervals elsewhere in the cycle, at
 /// most `most_places` of them, none where every phase has the compressions speed the crank up.
 /// `known_phases_deg`, when not empty, limit the search to their neighbourhoods.
-[[nodiscard]] std::vector<Fit> fit_motion(const Motion& motion, std::span<const double> known_phases_deg,
-                                          int most_places);
+[[nodiscard]] std::vector<LinearFit> fit_motion(const WheelMotion& motion,
+                                                std::span<const double> known_phases_deg, int most_places);
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

@@ -7,7 +7,7 @@
 
 #include "fit_search.hpp"
 
-namespace evenstroke::wheel {
+namespace evenstroke::contribution::wheel {
 
 namespace {
 
@@ -21,8 +21,8 @@ struct Place {
     SpeedFit fit;
 };
 
-std::optional<Place> search(const Motion& motion, const EngineLayout& layout, double from_s, double phase_deg,
-                            double phase_sd_deg, bool thorough) {
+std::optional<Place> search(const WheelMotion& motion, const EngineLayout& layout, double from_s,
+                            double phase_deg, double phase_sd_deg, bool thorough) {
     const auto cycle = speed_cycle(motion, from_s, phase_deg);
     if (!cycle) return std::nullopt;
     return Place{phase_deg, fit_speed(motion, layout, *cycle, phase_deg, phase_sd_deg, thorough)};
@@ -35,7 +35,7 @@ void likeliest_first(std::vector<Place>& places) {
 
 }  // namespace
 
-std::vector<SpeedFit> fit_places(const Motion& motion, const EngineLayout& layout, double from_s,
+std::vector<SpeedFit> fit_places(const WheelMotion& motion, const EngineLayout& layout, double from_s,
                                  const std::vector<double>& phases_deg, double phase_sd_deg) {
     std::vector<Place> places;
     for (const double phase_deg : phases_deg)
@@ -47,7 +47,7 @@ std::vector<SpeedFit> fit_places(const Motion& motion, const EngineLayout& layou
     const double limit = places.empty() ? 0 : places.front().fit.cost + hopeless_cost;
     for (Place& place : places) {
         const double moved_to_deg = place.fit.answer.phase_deg;
-        const bool poor = place.fit.misfit_share > contribution::poor_misfit_share;
+        const bool poor = place.fit.misfit_share > poor_misfit_share;
         if (place.fit.cost > limit || (!poor && std::abs(moved_to_deg - place.from_deg) < near_deg)) continue;
         auto again = search(motion, layout, from_s, moved_to_deg, phase_sd_deg, poor);
         if (again && again->fit.cost < place.fit.cost) place = std::move(*again);
@@ -64,4 +64,4 @@ std::vector<SpeedFit> fit_places(const Motion& motion, const EngineLayout& layou
     return fits;
 }
 
-}  // namespace evenstroke::wheel
+}  // namespace evenstroke::contribution::wheel

@@ -9,20 +9,20 @@ namespace evenstroke::cranking {
 namespace {
 
 /// Length of recording before cranking that must be steady to serve as rest.
-constexpr double rest_piece_s = 0.05;
+constexpr double steady_piece_s = 0.05;
 /// It is steady when it varies by less than this share of the whole dip.
 constexpr double steady_ratio = 0.1;
 
 }  // namespace
 
-Load load_of(const Trace& trace) {
-    Load load{.values = trace.values};
+LoadSignal load_signal(const Trace& trace) {
+    LoadSignal load{.values = trace.values};
     if (trace.quantity != Quantity::voltage) return load;
     const auto values = std::span(trace.values);
     const double lowest = signal::quantile(values, 0.001);
     const double highest = signal::quantile(values, 0.999);
     const std::size_t piece =
-        std::min(values.size(), static_cast<std::size_t>(std::max(1.0, rest_piece_s * trace.rate_hz)));
+        std::min(values.size(), static_cast<std::size_t>(std::max(1.0, steady_piece_s * trace.rate_hz)));
     load.resting_known = false;
     load.resting_v = highest;
     if (trace.zero_lost) {  // dips from where it rested, which is no voltage

@@ -9,13 +9,13 @@
 namespace evenstroke::cranking {
 
 /// The trace as a load: current as it is; voltage as its dip below rest. Same length as trace.values.
-struct Load {
+struct LoadSignal {
     std::vector<float> values;
     double resting_v = 0;       ///< level taken as rest; voltage only
     bool resting_known = true;  ///< false: no rest was recorded, and the highest voltage stands for it
 };
 
 /// `trace` is a sampled current or voltage with at least one sample.
-[[nodiscard]] Load load_of(const Trace& trace);
+[[nodiscard]] LoadSignal load_signal(const Trace& trace);
 
 }  // namespace evenstroke::cranking

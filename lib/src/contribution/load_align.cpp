@@ -1,4 +1,4 @@
-#include "align.hpp"
+#include "load_align.hpp"
 
 #include <algorithm>
 #include <cmath>

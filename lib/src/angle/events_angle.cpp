@@ -1,4 +1,4 @@
-#include "events_only.hpp"
+#include "events_angle.hpp"
 
 #include <fmt/core.h>
 
@@ -42,13 +42,9 @@ struct Settled {
 };
 
 Settled thin(const Trace& trace, const Cranking& cranking) {
-    const std::vector<float> whole = cranking::load_of(trace).values;
-    const auto sample = [&](double time_s) {
-        return static_cast<std::size_t>(
-            std::clamp((time_s - trace.start_s) * trace.rate_hz, 0.0, static_cast<double>(whole.size())));
-    };
-    const std::size_t first = sample(cranking.settled_s);
-    const std::size_t last = std::max(first, sample(cranking.end_s));
+    const std::vector<float> whole = cranking::load_signal(trace).values;
+    const std::size_t first = trace.sample_at(cranking.settled_s);
+    const std::size_t last = std::max(first, trace.sample_at(cranking.end_s));
     const auto step = static_cast<std::size_t>(std::max(1.0, std::floor(trace.rate_hz / working_rate_hz)));
     const std::vector<float> smooth =
         signal::moving_mean(std::span(whole).subspan(first, last - first), step);
@@ -250,7 +246,7 @@ Notice assumed_count(const EngineLayout& layout, double speed_rpm) {
 
 }  // namespace
 
-CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineLayout& layout) {
+CrankAngle reference_by_events(const Trace& trace, const Cranking& cranking, const EngineLayout& layout) {
     CrankAngle angle{.kind = ReferenceKind::none};
     angle.offset_sd_deg = hump_sd_deg;
     if (flat(cranking)) {

@@ -1,4 +1,4 @@
-#include "stall.hpp"
+#include "load_stall.hpp"
 
 #include <algorithm>
 #include <vector>

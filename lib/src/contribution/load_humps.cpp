@@ -1,4 +1,4 @@
-#include "simple.hpp"
+#include "load_humps.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "events.hpp"
+#include "load_events.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -35,9 +35,10 @@ std::optional<Extremes> extremes(const Load& load, double trough_from_s, double 
 
 }  // namespace
 
-std::vector<CompressionEvent> events_of(const Load& load, const PhaseMap& phases, const CycleAverage& average,
-                                        const EngineLayout& layout, const std::vector<double>& tdc_share,
-                                        const Eigen::ArrayXXd& by_cycle_pct) {
+std::vector<CompressionEvent> load_events(const Load& load, const PhaseMap& phases,
+                                          const CycleAverage& average, const EngineLayout& layout,
+                                          const std::vector<double>& tdc_share,
+                                          const Eigen::ArrayXXd& by_cycle_pct) {
     std::vector<CompressionEvent> events;
     const auto cylinders = static_cast<std::size_t>(layout.cylinders());
     for (Eigen::Index cycle = 0; cycle < average.cycles.rows(); ++cycle)

@@ -8,6 +8,7 @@ namespace evenstroke::angle {
 /// Finds the cycle by matching the load's spectrum with the lines that the layout's firing intervals make,
 /// follows its phase through the recording, and puts position 0's TDC where a train of compressions fits the
 /// mean cycle best.
-[[nodiscard]] CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineLayout& layout);
+[[nodiscard]] CrankAngle reference_by_events(const Trace& trace, const Cranking& cranking,
+                                             const EngineLayout& layout);
 
 }  // namespace evenstroke::angle

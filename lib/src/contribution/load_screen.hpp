@@ -1,0 +1,16 @@
+// Whether a folded load can carry a verdict. Private to the library.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "cycle_average.hpp"
+
+namespace evenstroke::contribution {
+
+/// Why the folded cycle cannot carry a verdict; empty when it can. `flat_load`: the load hardly varies while
+/// the starter turns.
+[[nodiscard]] std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout& layout,
+                                               bool flat_load);
+
+}  // namespace evenstroke::contribution

@@ -1,0 +1,141 @@
+#include "load_end.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <span>
+#include <vector>
+
+#include "load_levels.hpp"
+#include "signal/levels.hpp"
+
+namespace evenstroke::cranking {
+
+namespace {
+
+/// A release takes the load away within this time, clamp and filter included; slower is an engine that runs.
+constexpr double release_s = 0.06;
+/// Load below this share of the usual one is none.
+constexpr double dead_ratio = 0.12;
+/// A battery recovers most of its dip with the current and the rest over about a second (polarisation). To
+/// see the current's end in it, this share of the dip, lagging by that time, is taken off; batteries differ,
+/// so a released load may leave more behind (common practice, no published source; the figures from memory).
+constexpr double polarisation_share = 0.25;
+constexpr double polarisation_s = 0.8;
+constexpr double dead_dip_ratio = 0.2;
+/// Load below this share of the lowest settled trough is no ordinary cranking …
+constexpr double below_trough_ratio = 0.9;
+/// … when from there on it also averages less than this share of the usual load.
+constexpr double collapsed_ratio = 0.75;
+
+/// A running engine leaves the starter idling: the load stays below this share of the humps' height for this
+/// many times as long as it did at most between two compressions, and so much more.
+constexpr double hump_foot_ratio = 0.3;
+constexpr double longer_ratio = 2;
+constexpr double shortest_idle_s = 0.08;
+
+/// The first firings lower the troughs by this share, within this time before the load collapses.
+constexpr double firing_trough_ratio = 0.97;
+constexpr double firing_s = 0.5;
+
+/// A voltage's dip without the part that lags behind the current.
+std::vector<float> without_polarisation(const LoadView& view) {
+    std::vector<float> fast(view.load.begin(), view.load.end());
+    const double step = 1 - std::exp(-1 / (polarisation_s * view.rate_hz));
+    double lagging = 0;
+    for (float& dip : fast) {
+        lagging += step * (static_cast<double>(dip) - lagging);
+        dip -= static_cast<float>(polarisation_share * lagging);
+    }
+    return fast;
+}
+
+/// Time that the load takes from `from` on to die away to `dead`; the rest of the recording when it never
+/// does.
+double fall_s(const LoadView& view, std::size_t from, double dead) {
+    std::size_t i = from;
+    while (i < view.load.size() && static_cast<double>(view.load[i]) > dead) ++i;
+    return static_cast<double>(i - from) / view.rate_hz;
+}
+
+/// The first sample from which the load stays clear of what settled cranking does: below its lowest trough,
+/// and much lower on average from there on. The size of `smooth` when there is none.
+std::size_t leaves_range(std::span<const float> smooth) {
+    // The earlier part of the burst tells what cranking never falls below.
+    const auto earlier = smooth.first(smooth.size() * 3 / 5 + 1);
+    const double floor = below_trough_ratio * signal::quantile(earlier, 0.005);
+    const double usual = signal::quantile(earlier, 0.5);
+    std::vector<double> after(smooth.size() + 1, 0.0);
+    for (std::size_t i = smooth.size(); i > 0; --i)
+        after[i - 1] = after[i] + static_cast<double>(smooth[i - 1]);
+    for (std::size_t i = earlier.size() - 1; i < smooth.size(); ++i)
+        if (static_cast<double>(smooth[i]) < floor &&
+            after[i] < collapsed_ratio * usual * static_cast<double>(smooth.size() - i))
+            return i;
+    return smooth.size();
+}
+
+/// How far before the end of `smooth`, at most `reach` samples, the load first fell below the lowest trough
+/// of cranking: the first firing shows there, before the collapse.
+std::size_t below_usual(std::span<const float> smooth, std::size_t reach) {
+    const double trough = signal::quantile(smooth.first(smooth.size() * 3 / 5 + 1), 0.005);
+    const std::size_t first = smooth.size() - std::min(reach, smooth.size());
+    for (std::size_t i = first; i < smooth.size(); ++i)
+        if (static_cast<double>(smooth[i]) < firing_trough_ratio * trough) return smooth.size() - 1 - i;
+    return 0;
+}
+
+/// Samples from the last hump's flank to the end of `smooth`, where the load has stayed among its troughs for
+/// longer than it ever did before: the engine runs by itself, and the key was let go later. 0 when it has
+/// not.
+std::size_t stays_down(std::span<const float> smooth, std::size_t least) {
+    const auto earlier = smooth.first(smooth.size() * 3 / 5 + 1);
+    const double low = signal::quantile(earlier, 0.05);
+    const double swing = signal::quantile(earlier, 0.95) - low;
+    if (!(swing > flat_ratio * signal::quantile(earlier, 0.5))) return 0;  // no humps to miss
+    const double middle = low + hump_foot_ratio * swing;
+    std::size_t usual = 0;
+    std::size_t run = 0;
+    for (std::size_t i = 0; i < smooth.size(); ++i) {
+        run = static_cast<double>(smooth[i]) < middle ? run + 1 : 0;
+        if (i < earlier.size()) usual = std::max(usual, run);
+    }
+    return static_cast<double>(run) > longer_ratio * static_cast<double>(usual) + static_cast<double>(least)
+               ? run
+               : 0;
+}
+/// The load is dead below `dead_share` of the usual one.
+UsableEnd find_end(const LoadView& view, const Span& burst, std::size_t settled, double dead_share) {
+    const auto body = view.load.subspan(settled, burst.last - settled);
+    const std::vector<float> smooth = signal::moving_mean(body, view.samples(0.01));
+    const std::size_t leaves = leaves_range(smooth);
+    const double usual = signal::quantile(smooth, 0.5);
+    const std::size_t until = std::min(leaves, smooth.size());
+    const std::size_t down = stays_down(std::span(smooth).first(until), view.samples(shortest_idle_s));
+    const bool cut_off = leaves == smooth.size() && burst.last == view.load.size();
+    if (cut_off && down == 0) return {view.time_s(burst.last), CrankingEnd::recording_end};
+    const std::size_t step = view.samples(0.01);
+    const auto crest_before = [&](std::size_t at) {
+        while (at > step && smooth[at - step] > smooth[at]) at -= step;
+        return at;
+    };
+    const bool at_once =
+        fall_s(view, settled + std::min(leaves, smooth.size() - 1), dead_share * usual) < release_s;
+    if (at_once && down == 0) return {view.time_s(settled + until), CrankingEnd::release};
+    // Back up the falling flank to the last crest: of the compression that fired, or where the key was
+    // released.
+    if (at_once || cut_off)
+        return {view.time_s(settled + crest_before(until - down)), CrankingEnd::engine_start};
+    const std::size_t last = std::min(leaves, smooth.size() - 1);
+    const std::size_t fired = below_usual(std::span(smooth).first(last + 1), view.samples(firing_s));
+    return {view.time_s(settled + crest_before(last - std::min(last, fired))), CrankingEnd::engine_start};
+}
+
+}  // namespace
+
+UsableEnd end_of_load(const LoadView& view, const Span& burst, std::size_t settled, Quantity quantity) {
+    if (quantity != Quantity::voltage) return find_end(view, burst, settled, dead_ratio);
+    const std::vector<float> fast = without_polarisation(view);
+    return find_end({fast, view.rate_hz, view.start_s}, burst, settled, dead_dip_ratio);
+}
+
+}  // namespace evenstroke::cranking

@@ -1,0 +1,14 @@
+// The end of cranking as the stage's two ways find it. Private to the library.
+#pragma once
+
+#include "evenstroke/cranking.hpp"
+
+namespace evenstroke::cranking {
+
+/// The last usable instant, and what ended it.
+struct UsableEnd {
+    double end_s = 0;
+    CrankingEnd ended_by = CrankingEnd::recording_end;
+};
+
+}  // namespace evenstroke::cranking
