@@ -121,6 +121,10 @@ struct Pressure {
     [[nodiscard]] double time_s(std::size_t sample) const {
         return start_s + static_cast<double>(sample) / rate_hz;
     }
+    /// As Trace::sample_at().
+    [[nodiscard]] std::size_t sample_at(double when_s) const {
+        return evenstroke::sample_at(when_s, start_s, rate_hz, kpa.size());
+    }
 };
 
 /// Ambient pressure at `altitude_m`, kPa (references: ASHRAE 1997, standard atmosphere).

@@ -9,6 +9,7 @@
 
 #include "cranking/load_signal.hpp"
 #include "signal/fft.hpp"
+#include "signal/interpolate.hpp"
 #include "signal/levels.hpp"
 #include "starter_speed.hpp"
 
@@ -164,9 +165,8 @@ double cycle_at(const Phase& phase, double time_s) {
     const std::size_t reach = std::min<std::size_t>(knots_a_cycle, count - 1);
     if (time_s <= phase.time_s.front()) return line(0, reach, 0);
     if (time_s >= phase.time_s.back()) return line(count - 1 - reach, count - 1, count - 1);
-    const auto above = static_cast<std::size_t>(
-        std::upper_bound(phase.time_s.begin(), phase.time_s.end(), time_s) - phase.time_s.begin());
-    return line(above - 1, above, above - 1);
+    const std::size_t knot = signal::stretch_of(phase.time_s, time_s);
+    return line(knot, knot + 1, knot);
 }
 
 /// Where in the cycle (0 to 1) position 0's TDC lies: the shift at which the train of humps fits the mean

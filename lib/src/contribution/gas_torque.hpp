@@ -51,6 +51,10 @@ struct GasTable {
 /// dV/dangle, swept volumes per radian.
 [[nodiscard]] double relative_volume_slope(double angle_rad);
 
+/// Volume when the intake closes over that at TDC: to the power of polytropic_exponent it is the pressure's
+/// gain.
+[[nodiscard]] double sealed_volume_ratio(double compression_ratio);
+
 /// Leak flow relative to choked flow, between cylinder and ambient, per mass in the cylinder: 1 when choked,
 /// 0 at equal pressure, negative when the cylinder draws. The ellipse is the usual fit to the nozzle equation
 /// (critical ratio 0.528 for air, references.md B3).

@@ -23,7 +23,7 @@ namespace pressure {
 
 namespace {
 
-constexpr double normal_95 = 1.96;
+using signal::normal_95;
 /// Of one cycle, where there is no second: cranked cycles differ by 2 % (simulated).
 constexpr double assumed_speed_sd_ratio = 0.02;
 /// Assumed where the user gives no geometry: what follows from it says so.
@@ -77,8 +77,8 @@ std::optional<Figure> interval_of(const std::vector<double>& values, double extr
                    ? std::optional(Figure{mean, mean - normal_95 * extra_sd, mean + normal_95 * extra_sd})
                    : std::nullopt;
     const auto n = static_cast<double>(values.size());
-    const double chance =
-        signal::student_t_quantile(0.975, n - 1) * signal::standard_deviation(values) / std::sqrt(n);
+    const double chance = signal::student_t_quantile(signal::two_sided_95, n - 1) *
+                          signal::standard_deviation(values) / std::sqrt(n);
     const double half = std::hypot(chance, normal_95 * extra_sd);
     return Figure{mean, mean - half, mean + half};
 }
