@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "evenstroke/contribution.hpp"
 #include "evenstroke/engine.hpp"
+#include "evenstroke/figure.hpp"
 #include "evenstroke/recording.hpp"
 
 namespace evenstroke {

@@ -137,7 +137,6 @@ void set_pulses(const PulseTrain& train, const std::optional<Solution>& s, const
             pulse.tdc_s = state.tdc_s;
             pulse.tdc_low_s = state.tdc_s - normal_95 * s->tdc_sd_s[k];
             pulse.tdc_high_s = state.tdc_s + normal_95 * s->tdc_sd_s[k];
-            pulse.speed_rpm = state.speed_rad_s * 30 / pi;
             const GasCurve& curve = s->curves[k];
             const auto top = static_cast<std::size_t>(
                 std::max_element(curve.pressure_pa.begin(), curve.pressure_pa.end()) -
@@ -179,7 +178,7 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
         p.compression_ratio =
             Figure{p.geometry.compression_ratio, p.geometry.compression_ratio, p.geometry.compression_ratio};
     else {
-        const double sd = shared_sd(f, ratio);
+        const double sd = shared_sd(f, Shared::ratio);
         const double clear = f.cylinder.compression_ratio - 1;
         p.compression_ratio =
             Figure{1 + clear, 1 + clear * std::exp(-normal_95 * sd), 1 + clear * std::exp(normal_95 * sd)};
@@ -191,7 +190,7 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
 double leak_log_sd(const Solution& s, double sealed) {
     const double small_sd = s.wide_swing ? small_leak_wide_swing_sd : small_leak_sd;
     const double large = std::min(1.0, (1 - sealed) / large_loss_ratio);
-    return std::hypot(shared_sd(s.shared, leak), small_sd + large * (large_leak_sd - small_sd));
+    return std::hypot(shared_sd(s.shared, Shared::leak), small_sd + large * (large_leak_sd - small_sd));
 }
 
 /// The leak and what it costs: the model run with the fitted leak, and without.
@@ -318,7 +317,7 @@ bool follows(const FitResult& fit) {
 /// All that rests on the fit.
 void describe(const PulseTrain& train, const Solution& s, Pressure& p) {
     const Offset offset{s.shared.offset_pa / 1e3,
-                        std::hypot(shared_sd(s.shared, pressure::offset) / 1e3,
+                        std::hypot(shared_sd(s.shared, Shared::offset) / 1e3,
                                    s.wide_swing ? offset_wide_swing_sd_kpa : offset_model_sd_kpa)};
     set_speed(train, s, p);
     set_pulses(train, s, offset, p);
