@@ -11,7 +11,7 @@
 #include "signal/fft.hpp"
 #include "signal/interpolate.hpp"
 #include "signal/levels.hpp"
-#include "starter_speed.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::angle {
 
@@ -19,8 +19,6 @@ namespace {
 
 using Complex = std::complex<double>;
 
-/// The slowest speed sought, with a wide margin.
-constexpr double slowest_rpm = 55;
 /// Rate at which the load is looked at: above twice the highest line of interest.
 constexpr double working_rate_hz = 500;
 /// Standard deviation of one compression's hump about TDC, crank degrees: most of the gas torque acts within
@@ -86,7 +84,7 @@ double match_cycle_s(const Settled& settled, const std::vector<Complex>& lines) 
     const double bin_hz = settled.rate_hz / static_cast<double>(length);
     double best_score = 0;
     double best_s = 0;
-    for (double rpm = slowest_rpm; rpm <= fastest_cranking_rpm; rpm *= speed_step_ratio) {
+    for (double rpm = slowest_searched_rpm; rpm <= fastest_cranking_rpm; rpm *= speed_step_ratio) {
         const double cycle_hz = rpm / 120;
         double score = 0;
         double weight = 0;
