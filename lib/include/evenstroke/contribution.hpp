@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "evenstroke/angle.hpp"
+#include "evenstroke/figure.hpp"
 
 namespace evenstroke {
 
@@ -39,13 +40,6 @@ struct CompressionEvent {
     double peak = 0;                         ///< in the trace's unit, there
     double trough = 0;                       ///< lowest value before it, back to the event before
     std::optional<double> contribution_pct;  ///< of this event alone
-};
-
-/// A figure with its 95 % interval; unit in the field's name.
-struct Figure {
-    double value = 0;
-    double low = 0;
-    double high = 0;
 };
 
 /// The starter's drive as a current in A tells it. Torque is known only for each volt that drives the loop;

@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "evenstroke/contribution.hpp"
 #include "evenstroke/engine.hpp"
+#include "evenstroke/figure.hpp"
 #include "evenstroke/recording.hpp"
 
 namespace evenstroke {
@@ -120,6 +120,10 @@ struct Pressure {
     [[nodiscard]] bool tdc_known() const { return !knot_s.empty(); }
     [[nodiscard]] double time_s(std::size_t sample) const {
         return start_s + static_cast<double>(sample) / rate_hz;
+    }
+    /// As Trace::sample_at().
+    [[nodiscard]] std::size_t sample_at(double when_s) const {
+        return evenstroke::sample_at(when_s, start_s, rate_hz, kpa.size());
     }
 };
 

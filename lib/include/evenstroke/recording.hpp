@@ -1,6 +1,7 @@
 // A recording as it was read: named channels on one uniform time base, or edges with times of their own.
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <string>
 #include <vector>
@@ -8,6 +9,13 @@
 #include "evenstroke/error.hpp"
 
 namespace evenstroke {
+
+/// The sample at `when_s`, or the last before it, of `count` samples from `start_s` on; 0 before the first,
+/// `count` beyond the last.
+[[nodiscard]] inline std::size_t sample_at(double when_s, double start_s, double rate_hz, std::size_t count) {
+    return static_cast<std::size_t>(
+        std::clamp((when_s - start_s) * rate_hz, 0.0, static_cast<double>(count)));
+}
 
 /// A half-open run of samples [first, last).
 struct Span {

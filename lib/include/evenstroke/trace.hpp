@@ -1,7 +1,6 @@
 // The one channel that the analysis works on: chosen, scaled, upright and zeroed, with what was found wrong.
 #pragma once
 
-#include <algorithm>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -62,8 +61,7 @@ struct Trace {
     }
     /// The sample at `when_s` or the last before it; 0 before the first, values.size() beyond the last.
     [[nodiscard]] std::size_t sample_at(double when_s) const {
-        return static_cast<std::size_t>(
-            std::clamp((when_s - start_s) * rate_hz, 0.0, static_cast<double>(values.size())));
+        return evenstroke::sample_at(when_s, start_s, rate_hz, values.size());
     }
 };
 

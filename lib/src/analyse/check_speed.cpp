@@ -2,16 +2,13 @@
 
 #include <fmt/core.h>
 
-#include "angle/starter_speed.hpp"
 #include "evenstroke/error.hpp"
+#include "values/cranking_limits.hpp"
 #include "values/words.hpp"
 
 namespace evenstroke {
 
 namespace {
-
-/// No starter turns an engine so fast: what gives such marks is no sync.
-constexpr double most_rpm = 1000;
 
 /// What gives the time of a recording, and may be wrong.
 const char* time_base(const Recording& recording) {
@@ -25,7 +22,7 @@ const char* time_base(const Recording& recording) {
 void check_speed(const Recording& recording, CrankAngle& angle) {
     if (angle.kind == ReferenceKind::none || angle.no_reference) return;
     const std::string rpm = plain(angle.speed_rpm, 3);
-    if (angle.kind == ReferenceKind::sync && angle.speed_rpm > most_rpm)
+    if (angle.kind == ReferenceKind::sync && angle.speed_rpm > fastest_sync_rpm)
         throw Error(
             ErrorCode::unusable, recording.path + ", channel \"" + angle.channel + "\"",
             "its marks would mean " + rpm + " rpm, a speed at which no starter turns an engine",

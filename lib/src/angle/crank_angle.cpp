@@ -1,6 +1,5 @@
-#include <algorithm>
-
 #include "evenstroke/angle.hpp"
+#include "signal/interpolate.hpp"
 
 namespace evenstroke {
 
@@ -25,12 +24,9 @@ const char* name(ReferenceKind kind) {
 
 std::optional<double> CrankAngle::at(double when_s) const {
     if (time_s.size() < 2) return std::nullopt;
-    const auto above = std::upper_bound(time_s.begin(), time_s.end(), when_s) - time_s.begin();
-    const auto b = static_cast<std::size_t>(
-        std::clamp<std::ptrdiff_t>(above, 1, static_cast<std::ptrdiff_t>(time_s.size()) - 1));
-    const std::size_t a = b - 1;
-    const double slope = (angle_deg[b] - angle_deg[a]) / (time_s[b] - time_s[a]);
-    const double value = angle_deg[a] + slope * (when_s - time_s[a]);
+    const std::size_t knot = signal::stretch_of(time_s, when_s);
+    const double slope = (angle_deg[knot + 1] - angle_deg[knot]) / (time_s[knot + 1] - time_s[knot]);
+    const double value = angle_deg[knot] + slope * (when_s - time_s[knot]);
     if (value < angle_deg.front() - longest_extension_deg || value > angle_deg.back() + longest_extension_deg)
         return std::nullopt;
     return value;

@@ -9,8 +9,9 @@
 
 #include "cranking/load_signal.hpp"
 #include "signal/fft.hpp"
+#include "signal/interpolate.hpp"
 #include "signal/levels.hpp"
-#include "starter_speed.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::angle {
 
@@ -18,8 +19,6 @@ namespace {
 
 using Complex = std::complex<double>;
 
-/// The slowest speed sought, with a wide margin.
-constexpr double slowest_rpm = 55;
 /// Rate at which the load is looked at: above twice the highest line of interest.
 constexpr double working_rate_hz = 500;
 /// Standard deviation of one compression's hump about TDC, crank degrees: most of the gas torque acts within
@@ -85,7 +84,7 @@ double match_cycle_s(const Settled& settled, const std::vector<Complex>& lines) 
     const double bin_hz = settled.rate_hz / static_cast<double>(length);
     double best_score = 0;
     double best_s = 0;
-    for (double rpm = slowest_rpm; rpm <= fastest_cranking_rpm; rpm *= speed_step_ratio) {
+    for (double rpm = slowest_searched_rpm; rpm <= fastest_cranking_rpm; rpm *= speed_step_ratio) {
         const double cycle_hz = rpm / 120;
         double score = 0;
         double weight = 0;
@@ -164,9 +163,8 @@ double cycle_at(const Phase& phase, double time_s) {
     const std::size_t reach = std::min<std::size_t>(knots_a_cycle, count - 1);
     if (time_s <= phase.time_s.front()) return line(0, reach, 0);
     if (time_s >= phase.time_s.back()) return line(count - 1 - reach, count - 1, count - 1);
-    const auto above = static_cast<std::size_t>(
-        std::upper_bound(phase.time_s.begin(), phase.time_s.end(), time_s) - phase.time_s.begin());
-    return line(above - 1, above, above - 1);
+    const std::size_t knot = signal::stretch_of(phase.time_s, time_s);
+    return line(knot, knot + 1, knot);
 }
 
 /// Where in the cycle (0 to 1) position 0's TDC lies: the shift at which the train of humps fits the mean

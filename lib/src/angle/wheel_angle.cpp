@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "trace/wheel_edges.hpp"
+#include "values/cranking_limits.hpp"
 #include "wheel.hpp"
 #include "wheel_zero.hpp"
 
@@ -19,10 +20,6 @@ constexpr std::size_t most_turns = 120;
 constexpr std::size_t most_edges = 20'000;
 /// The share of them that may lie before the settled part.
 constexpr std::size_t run_up_part = 4;
-
-/// Far below any starter, whatever the unit of time: a cold diesel on a weak battery still turns at some 50
-/// rpm (common practice, no published source).
-constexpr double slowest_cranking_rpm = 20.0;
 
 struct Source {
     std::string channel;
@@ -115,8 +112,8 @@ void measure_speed(const Cranking& cranking, CrankAngle& angle) {
 std::optional<std::string> too_slow(const WheelTeeth& teeth) {
     const double turned_deg = teeth.angle_deg.back() - teeth.angle_deg.front();
     const double rpm = turned_deg / 6 / (teeth.time_s.back() - teeth.time_s.front());
-    if (rpm >= slowest_cranking_rpm) return {};
-    const char* unit = rpm * 1000 < slowest_cranking_rpm ? "microseconds, title it \"Time (us)\""
+    if (rpm >= slowest_believed_rpm) return {};
+    const char* unit = rpm * 1000 < slowest_believed_rpm ? "microseconds, title it \"Time (us)\""
                                                          : "milliseconds, title it \"Time (ms)\"";
     return fmt::format(
         "the wheel turns at {:.2g} rpm, slower than any starter: check the unit of the time column; if it is "

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "signal/interpolate.hpp"
 #include "signal/statistics.hpp"
 #include "sync_marks.hpp"
 #include "trace/wheel_edges.hpp"
@@ -28,13 +29,10 @@ bool sync_is_wheel(const Recording& recording, const ReferenceOptions& options, 
     return options.sync && recording.channels[find_channel(recording, *options.sync)].name == wheel;
 }
 
-std::optional<double> angle_at(const std::vector<double>& time_s, const std::vector<double>& angle_deg,
-                               double at_s) {
-    const auto next = std::lower_bound(time_s.begin(), time_s.end(), at_s);
-    if (next == time_s.begin() || next == time_s.end()) return {};
-    const auto i = static_cast<std::size_t>(next - time_s.begin());
-    const double share = (at_s - time_s[i - 1]) / (time_s[i] - time_s[i - 1]);
-    return angle_deg[i - 1] + share * (angle_deg[i] - angle_deg[i - 1]);
+/// Of the wheel; empty outside its teeth.
+std::optional<double> angle_at(const CrankAngle& angle, double at_s) {
+    if (angle.time_s.empty() || at_s <= angle.time_s.front() || at_s > angle.time_s.back()) return {};
+    return signal::interpolate(angle.time_s, angle.angle_deg, at_s);
 }
 
 struct SyncPlace {
@@ -49,7 +47,7 @@ std::vector<double> places_of(const std::vector<Edge>& sync, bool rising, const 
     std::vector<double> places;
     for (const Edge& edge : sync) {
         if (edge.rising != rising) continue;
-        if (const auto at = angle_at(angle.time_s, angle.angle_deg, edge.time_s)) places.push_back(*at);
+        if (const auto at = angle_at(angle, edge.time_s)) places.push_back(*at);
     }
     return places;
 }

@@ -1,17 +1,16 @@
 #include "cycle_average.hpp"
+#include "signal/interpolate.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
 
 namespace evenstroke::contribution {
 
 double PhaseMap::phase(double time_s) const {
-    const auto above = std::upper_bound(knots_s.begin(), knots_s.end(), time_s);
-    auto low = static_cast<std::ptrdiff_t>(above - knots_s.begin()) - 1;
-    low = std::clamp<std::ptrdiff_t>(low, 0, static_cast<std::ptrdiff_t>(knots_s.size()) - 2);
-    const auto at = static_cast<std::size_t>(low);
-    return static_cast<double>(low) + (time_s - knots_s[at]) / (knots_s[at + 1] - knots_s[at]);
+    const std::size_t low = signal::stretch_of(knots_s, time_s);
+    return static_cast<double>(low) + (time_s - knots_s[low]) / (knots_s[low + 1] - knots_s[low]);
 }
 
 double PhaseMap::time_s(double phase) const {
@@ -26,23 +25,22 @@ namespace {
 /// Time of `angle_deg`; beyond the knots at the mean pace of the nearest cycle.
 double time_at(const CrankAngle& angle, double wanted_deg) {
     const auto& deg = angle.angle_deg;
-    const auto above =
-        static_cast<std::size_t>(std::upper_bound(deg.begin(), deg.end(), wanted_deg) - deg.begin());
-    const auto between = [&](std::size_t low, std::size_t high) {
-        const double pace = (angle.time_s[high] - angle.time_s[low]) / (deg[high] - deg[low]);
-        return angle.time_s[low] + (wanted_deg - deg[low]) * pace;
+    const auto line = [&](std::size_t a, std::size_t b, std::size_t from) {
+        const double pace = (angle.time_s[b] - angle.time_s[a]) / (deg[b] - deg[a]);
+        return angle.time_s[from] + (wanted_deg - deg[from]) * pace;
     };
-    if (above > 0 && above < deg.size()) return between(above - 1, above);
-    if (above == 0) {
+    if (wanted_deg < deg.front()) {
         const auto far = static_cast<std::size_t>(
             std::lower_bound(deg.begin(), deg.end() - 1, deg[0] + cycle_deg) - deg.begin());
-        return between(0, std::max<std::size_t>(far, 1));
+        return line(0, std::max<std::size_t>(far, 1), 0);
+    }
+    if (wanted_deg < deg.back()) {
+        const std::size_t knot = signal::stretch_of(deg, wanted_deg);
+        return line(knot, knot + 1, knot);
     }
     const auto far = static_cast<std::size_t>(
         std::upper_bound(deg.begin(), deg.end(), deg.back() - cycle_deg + 1e-6) - deg.begin());
-    const std::size_t low = far > 0 ? far - 1 : 0;
-    const double pace = (angle.time_s.back() - angle.time_s[low]) / (deg.back() - deg[low]);
-    return angle.time_s.back() + (wanted_deg - deg.back()) * pace;
+    return line(far > 0 ? far - 1 : 0, deg.size() - 1, deg.size() - 1);
 }
 
 }  // namespace
@@ -114,13 +112,11 @@ std::vector<double> drift_of(const LoadSamples& samples, std::size_t first, std:
     for (std::size_t k = 1; k < count; ++k)
         integral[k] = integral[k - 1] + 0.5 * (samples.load[first + k] + samples.load[first + k - 1]) *
                                             (samples.time_s[first + k] - samples.time_s[first + k - 1]);
+    const std::span<const double> times = std::span(samples.time_s).subspan(first, count);
     const auto integral_at = [&](double time_s) {
-        const auto begin = samples.time_s.begin() + static_cast<std::ptrdiff_t>(first);
-        auto k = static_cast<std::size_t>(
-            std::upper_bound(begin, begin + static_cast<std::ptrdiff_t>(count), time_s) - begin);
-        k = std::clamp<std::size_t>(k, 1, count - 1) - 1;
-        const double width = samples.time_s[first + k + 1] - samples.time_s[first + k];
-        return integral[k] + (integral[k + 1] - integral[k]) * (time_s - samples.time_s[first + k]) / width;
+        const std::size_t k = signal::stretch_of(times, time_s);
+        return integral[k] +
+               (integral[k + 1] - integral[k]) * (time_s - times[k]) / (times[k + 1] - times[k]);
     };
     const double begin_s = samples.time_s[first] + period_s / 2;
     const double end_s = samples.time_s[last - 1] - period_s / 2;

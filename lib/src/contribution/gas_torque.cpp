@@ -12,21 +12,34 @@ constexpr double degree = pi / 180;
 /// Choked below this ratio of outer to inner pressure, air (references.md B3: 0.5282818).
 constexpr double critical_ratio = 0.5282818;
 
-double rod_term(double sine) {
-    return std::sqrt(1 - crank_to_rod_ratio * crank_to_rod_ratio * sine * sine);
+/// Where the piston is, and how fast it goes, at one crank angle. volume_m3() is the same in metres, and in
+/// other roundings, which the fit of a pressure shows in its last digits.
+struct SliderCrank {
+    double travel;  ///< from the top, in strokes: 0 at TDC, 1 at the bottom
+    double slope;   ///< of the travel, per radian
+};
+
+SliderCrank slider_crank(double angle_rad) {
+    const double sine = std::sin(angle_rad);
+    const double cosine = std::cos(angle_rad);
+    const double rod = std::sqrt(1 - crank_to_rod_ratio * crank_to_rod_ratio * sine * sine);
+    return {.travel = 0.5 * (1 - cosine + (1 - rod) / crank_to_rod_ratio),
+            .slope = 0.5 * sine * (1 + crank_to_rod_ratio * cosine / rod)};
 }
 
 }  // namespace
 
 double relative_volume(double compression_ratio, double angle_rad) {
-    const double travel =
-        0.5 * (1 - std::cos(angle_rad) + (1 - rod_term(std::sin(angle_rad))) / crank_to_rod_ratio);
-    return 1 / (compression_ratio - 1) + travel;
+    return 1 / (compression_ratio - 1) + slider_crank(angle_rad).travel;
 }
 
 double relative_volume_slope(double angle_rad) {
-    const double sine = std::sin(angle_rad);
-    return 0.5 * sine * (1 + crank_to_rod_ratio * std::cos(angle_rad) / rod_term(sine));
+    return slider_crank(angle_rad).slope;
+}
+
+double sealed_volume_ratio(double compression_ratio) {
+    const double closes_rad = (180 - intake_closes_after_bdc_deg) * pi / 180;
+    return relative_volume(compression_ratio, closes_rad) / relative_volume(compression_ratio, 0);
 }
 
 double leak_flow(double pressure_ratio) {
@@ -51,7 +64,7 @@ GasTable gas_table(double firing_deg, double compression_ratio) {
     const double closes = -180 + intake_closes_after_bdc_deg;
     const double volume_closed = relative_volume(compression_ratio, closes * degree);
     table.first_closed = static_cast<int>(std::ceil((firing_deg + closes) / step_deg));
-    const int last = static_cast<int>(std::floor((firing_deg + exhaust_open_deg) / step_deg));
+    const int last = static_cast<int>(std::floor((firing_deg + exhaust_fully_open_deg) / step_deg));
     table.closed_nodes = last - table.first_closed + 1;
     const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
     const double clearance = 1 / (compression_ratio - 1);
@@ -60,22 +73,20 @@ GasTable gas_table(double firing_deg, double compression_ratio) {
         const auto at =
             static_cast<std::size_t>((node % steps_per_cycle + steps_per_cycle) % steps_per_cycle);
         if (node > last) continue;
-        const double sine = std::sin(angle);
-        const double cosine = std::cos(angle);
-        const double rod = rod_term(sine);
-        table.slope[at] = 0.5 * sine * (1 + crank_to_rod_ratio * cosine / rod);
+        const SliderCrank piston = slider_crank(angle);
+        table.slope[at] = piston.slope;
         if (node < table.first_closed) {
             table.open[at] = -1;
             continue;
         }
-        const double volume = clearance + 0.5 * (1 - cosine + (1 - rod) / crank_to_rod_ratio);
+        const double volume = clearance + piston.travel;
         const double ratio = volume_closed / volume;
         const double heating = std::pow(ratio, polytropic_exponent - 1);
         table.pressure[at] = ratio * heating;
         table.leak[at] = ratio / volume_closed * std::sqrt(heating);
         table.ratio_slope[at] = polytropic_exponent * clearance * (1 / volume - 1 / volume_closed);
         const double opening =
-            (node * step_deg - firing_deg - exhaust_opens_deg) / (exhaust_open_deg - exhaust_opens_deg);
+            (node * step_deg - firing_deg - exhaust_opens_deg) / (exhaust_fully_open_deg - exhaust_opens_deg);
         table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
     }
     return table;

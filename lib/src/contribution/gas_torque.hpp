@@ -21,7 +21,7 @@ inline constexpr double crank_to_rod_ratio = 0.29;
 inline constexpr double intake_closes_after_bdc_deg = 45.0;
 /// Exhaust valve opening: pressure falls to ambient between these angles after firing TDC (common practice).
 inline constexpr double exhaust_opens_deg = 130.0;
-inline constexpr double exhaust_open_deg = 165.0;
+inline constexpr double exhaust_fully_open_deg = 165.0;
 /// Polytropic exponent of compression (references.md B2: 1.2-1.3 printed, 1.32-1.37 for motored engines).
 inline constexpr double polytropic_exponent = 1.32;
 
@@ -50,6 +50,10 @@ struct GasTable {
 [[nodiscard]] double relative_volume(double compression_ratio, double angle_rad);
 /// dV/dangle, swept volumes per radian.
 [[nodiscard]] double relative_volume_slope(double angle_rad);
+
+/// Volume when the intake closes over that at TDC: to the power of polytropic_exponent it is the pressure's
+/// gain.
+[[nodiscard]] double sealed_volume_ratio(double compression_ratio);
 
 /// Leak flow relative to choked flow, between cylinder and ambient, per mass in the cylinder: 1 when choked,
 /// 0 at equal pressure, negative when the cylinder draws. The ellipse is the usual fit to the nozzle equation

@@ -11,8 +11,9 @@ namespace evenstroke::contribution {
 
 namespace {
 
-constexpr double two_sided_95 = 0.975, one_sided_95 = 0.95;
-constexpr double normal_95 = 1.959964;  ///< its quantile of the normal distribution
+constexpr double one_sided_95 = 0.95;
+/// signal::normal_95 with more digits: the intervals were learnt, and are checked, with these.
+constexpr double exact_normal_95 = 1.959964;
 /// Scatter of one cycle's contribution that is assumed where a single cycle cannot tell it, points: above
 /// what most cranked engines show (common practice, no published source).
 constexpr double assumed_scatter_points = 3;
@@ -94,7 +95,8 @@ double sd_of_mean(const Eigen::ArrayXXd& by_cycle_pct) {
     if (cycles < 2) return assumed_scatter_points;
     const double degrees = (cycles - 1) * static_cast<double>(by_cycle_pct.cols());
     const double variance = (by_cycle_pct.rowwise() - by_cycle_pct.colwise().mean()).square().sum() / degrees;
-    return signal::student_t_quantile(two_sided_95, degrees) / normal_95 * std::sqrt(variance / cycles);
+    return signal::student_t_quantile(signal::two_sided_95, degrees) / exact_normal_95 *
+           std::sqrt(variance / cycles);
 }
 
 /// How far the highest stands above its sound fellows, beyond what their spread explains; 0 with fewer than
@@ -110,12 +112,10 @@ double excess_points(const Eigen::ArrayXd& pct, Eigen::Index best) {
 Eigen::ArrayXd charge_lost_points(const EngineModel& model) {
     const auto cylinders = static_cast<Eigen::Index>(model.cylinders.size());
     Eigen::ArrayXd sealed(cylinders);
-    const double closes_rad = (intake_closes_after_bdc_deg - 180) * pi / 180;
     for (Eigen::Index c = 0; c < cylinders; ++c) {
         const CylinderGas& gas = model.cylinders[static_cast<std::size_t>(c)];
-        const double ratio =
-            relative_volume(gas.compression_ratio, closes_rad) / relative_volume(gas.compression_ratio, 0);
-        sealed[c] = gas.charge_ratio * std::pow(ratio, polytropic_exponent) - 1;
+        sealed[c] =
+            gas.charge_ratio * std::pow(sealed_volume_ratio(gas.compression_ratio), polytropic_exponent) - 1;
     }
     return 100 - 100 * sealed / sealed.maxCoeff();
 }
@@ -165,8 +165,8 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         sd[c] = ratio * std::sqrt(variance);
     }
     const Eigen::ArrayXd up = excess_ratio * excess_points(out.pct, best) * out.pct / 100;
-    out.low_pct = (out.pct - normal_95 * sd).max(0.0);
-    out.high_pct = (out.pct + normal_95 * (sd.square() + up.square()).sqrt()).min(100.0);
+    out.low_pct = (out.pct - exact_normal_95 * sd).max(0.0);
+    out.high_pct = (out.pct + exact_normal_95 * (sd.square() + up.square()).sqrt()).min(100.0);
     out.low_pct[best] = least_of_best_pct(out.pct, sd, best);
     out.high_pct[best] = 100;
     if (misfit_share > hopeless_misfit_share) {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "interval.hpp"
+#include "signal/statistics.hpp"
 
 namespace evenstroke {
 
@@ -15,8 +16,6 @@ namespace contribution {
 
 namespace {
 
-/// Half a 95 % interval of a normal error, in standard deviations.
-constexpr double sds_of_95 = 1.96;
 /// Step of the derivatives, in standard deviations of the priors.
 constexpr double difference = 1e-3;
 
@@ -65,15 +64,13 @@ template <class Quantity>
 Figure figure_of(const FitResult& fit, double model_sd, const Quantity& quantity) {
     const double value = quantity(fit.unknowns);
     const double open = sd_of(fit, [&](const Eigen::VectorXd& z) { return std::log(quantity(z)); });
-    const double factor = std::exp(sds_of_95 * std::hypot(open, model_sd));
+    const double factor = std::exp(signal::normal_95 * std::hypot(open, model_sd));
     return {.value = value, .low = value / factor, .high = value * factor};
 }
 
 /// ln of the peak's dependence on geometry: volume when the intake closes over volume at TDC.
 double log_compression(double compression_ratio) {
-    const double closes_rad = (180 - intake_closes_after_bdc_deg) * pi / 180;
-    return polytropic_exponent *
-           std::log(relative_volume(compression_ratio, closes_rad) / relative_volume(compression_ratio, 0));
+    return polytropic_exponent * std::log(sealed_volume_ratio(compression_ratio));
 }
 
 struct Parts {

@@ -37,8 +37,8 @@ CycleRange alike(const CycleAverage& average) {
     const auto count = static_cast<std::size_t>(average.cycles.rows());
     CycleRange range{0, static_cast<int>(count)};
     if (count <= fewest_cycles_kept) return range;
-    // The later middle: past the run-up, before the end.
-    const std::size_t from = count / 2 - (count == 3 ? 0 : (count % 2 == 0 ? 1 : 0));
+    // The middle and what follows it: past the run-up.
+    const std::size_t from = (count - 1) / 2;
     const std::size_t to = count;
     Eigen::ArrayXd typical = Eigen::ArrayXd::Zero(average.cycles.cols());
     for (std::size_t k = from; k < to; ++k)

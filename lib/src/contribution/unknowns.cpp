@@ -31,8 +31,8 @@ constexpr Prior ratio_less_one{9.5, 0.25};      // petrol 8 to 12; a diesel lies
 constexpr Prior leak_per_s{0.05, 0.7};          // blow-by and wall heat of a sound cylinder
 constexpr double viscous_middle = 0.5, viscous_spread = 0.5;
 constexpr double charge_spread = 0.03, own_leak_spread = 0.5, own_ratio_spread = 0.03;
-/// Degrees of freedom of the long-tailed prior: at 2 a fault ten spreads off costs no more than three sound
-/// ones.
+/// Degrees of freedom of the long-tailed prior: at 2 a fault ten spreads off costs no more than three
+/// standard deviations of a normal prior would.
 constexpr double tail_degrees = 2.0;
 /// The zero of a clamp is known to a hundredth of the mean, that of a battery's sag to a tenth.
 constexpr double clamp_zero_share = 0.01, battery_zero_share = 0.1;

@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "evenstroke/engine.hpp"
+#include "signal/interpolate.hpp"
 
 namespace evenstroke::contribution::wheel {
 
@@ -106,12 +107,7 @@ void fill_mean_cycle(const WheelMotion& motion, const Answer& answer, Contributi
 }  // namespace
 
 double time_at(const WheelMotion& motion, double angle_deg) {
-    const auto next = std::lower_bound(motion.angle_deg.begin(), motion.angle_deg.end(), angle_deg);
-    auto i = static_cast<std::size_t>(next - motion.angle_deg.begin());
-    i = std::clamp<std::size_t>(i, 1, motion.angle_deg.size() - 1);
-    const double share =
-        (angle_deg - motion.angle_deg[i - 1]) / (motion.angle_deg[i] - motion.angle_deg[i - 1]);
-    return motion.time_s[i - 1] + share * (motion.time_s[i] - motion.time_s[i - 1]);
+    return signal::interpolate(motion.angle_deg, motion.time_s, angle_deg);
 }
 
 void join(Answer& answer, const Answer& other) {

@@ -24,8 +24,6 @@ constexpr double seen_after_deg = 30.0;
 /// What the one strength of this model misses of a fault's shape (a leak takes the top of the pressure but
 /// less of the torque), as a share of the shortfall; judged from the physics, not measured.
 constexpr double shape_doubt = 0.15;
-constexpr double confidence_two_sided = 0.975;
-constexpr double normal_quantile = 1.96;
 /// Compressions closer than this overlap so far that what the model lacks passes from one cylinder to the
 /// next without showing in the residual: the interval is widened in proportion, up to the factor below.
 /// Learnt on engines that the synth draws (docs/accuracy.md).
@@ -83,7 +81,7 @@ Answer linear_answer(const WheelMotion& motion, const EngineLayout& layout, cons
     Eigen::Index top = 0;
     const double highest = fit.strength.maxCoeff(&top);
     for (const double strength : by_event) out.by_event_pct.push_back(100 * strength / highest);
-    const double quantile = signal::student_t_quantile(confidence_two_sided, errors.degrees);
+    const double quantile = signal::student_t_quantile(signal::two_sided_95, errors.degrees);
     const Eigen::ArrayXd share = (fit.strength.array() / highest).max(0.0);
     Eigen::ArrayXd half(share.size());
     for (Eigen::Index i = 0; i < share.size(); ++i) {
@@ -92,7 +90,7 @@ Answer linear_answer(const WheelMotion& motion, const EngineLayout& layout, cons
         const double shape = shape_doubt * (1 - share[i]);
         const double times = quantile * overlap_factor(layout, static_cast<std::size_t>(i));
         half[i] = std::sqrt(times * times * (own * own + reference * reference) +
-                            normal_quantile * normal_quantile * shape * shape);
+                            signal::normal_95 * signal::normal_95 * shape * shape);
     }
     out.pct = 100 * share;
     out.low_pct = 100 * (share - half).max(0.0);

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "evenstroke/engine.hpp"
+#include "signal/interpolate.hpp"
 #include "signal/linear.hpp"
 #include "signal/statistics.hpp"
 
@@ -149,9 +150,7 @@ Eigen::MatrixXd design(const WheelMotion& motion, std::span<const Event> events,
     for (Eigen::Index i = 0; i < steps; ++i) {
         const double t = std::min(start_s + static_cast<double>(i) * step_s, motion.time_s.back());
         while (knot + 2 < motion.time_s.size() && motion.time_s[knot + 1] < t) ++knot;
-        const double share = (t - motion.time_s[knot]) / (motion.time_s[knot + 1] - motion.time_s[knot]);
-        const double angle =
-            motion.angle_deg[knot] + share * (motion.angle_deg[knot + 1] - motion.angle_deg[knot]);
+        const double angle = signal::line_through(motion.time_s, motion.angle_deg, knot, knot + 1, t);
         if (i > 0) speed.row(i) = decay * speed.row(i - 1);
         while (first_event < events.size() && events[first_event].tdc_deg < angle - table_half_deg)
             ++first_event;

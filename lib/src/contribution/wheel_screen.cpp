@@ -6,7 +6,7 @@
 #include <cmath>
 #include <vector>
 
-#include "angle/starter_speed.hpp"
+#include "values/cranking_limits.hpp"
 #include "wheel_linear.hpp"
 
 namespace evenstroke::contribution::wheel {

@@ -5,6 +5,7 @@
 #include <span>
 
 #include "signal/levels.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::cranking {
 

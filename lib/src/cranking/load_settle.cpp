@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "signal/periodicity.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::cranking {
 
@@ -17,7 +18,7 @@ constexpr double settled_ratio = 0.06;
 std::size_t settle(const LoadView& view, const Span& burst) {
     const std::size_t earliest = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
     const auto tail = view.load.subspan(earliest, burst.last - earliest);
-    const auto repeat = signal::strongest_repeat(tail, view.rate_hz, shortest_repeat_s, longest_repeat_s);
+    const auto repeat = signal::strongest_repeat(tail, view.rate_hz, shortest_event_s, longest_repeat_s);
     const std::size_t window = view.samples(repeat ? std::max(repeat->period_s, 0.25) : 0.5);
     if (tail.size() < 2 * window) return earliest;
     std::vector<double> sums(tail.size() + 1, 0.0);

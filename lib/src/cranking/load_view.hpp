@@ -10,9 +10,6 @@ namespace evenstroke::cranking {
 
 /// The starter's own inrush lasts at most this long: so long, at least, the run-up.
 inline constexpr double shortest_run_up_s = 0.3;
-/// Longest and shortest repeat sought in the load: 16 cylinders at 450 rpm to one cylinder at 50 rpm.
-inline constexpr double shortest_repeat_s = 0.016;
-inline constexpr double longest_repeat_s = 2.4;
 
 struct LoadView {
     std::span<const float> load;

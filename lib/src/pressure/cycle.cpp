@@ -1,4 +1,5 @@
 #include "cycle.hpp"
+#include "signal/interpolate.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -115,22 +116,13 @@ void set_angle(const Solution& s, Pressure& p) {
 
 std::optional<double> angle_at(const Pressure& p, double time_s) {
     if (p.knot_s.size() < 2 || (p.driven_until_s && time_s > *p.driven_until_s)) return std::nullopt;
-    const auto extrapolated = [&](std::size_t a, std::size_t b) {
-        return p.knot_deg[a] +
-               (time_s - p.knot_s[a]) / (p.knot_s[b] - p.knot_s[a]) * (p.knot_deg[b] - p.knot_deg[a]);
-    };
-    const auto above = static_cast<std::size_t>(std::upper_bound(p.knot_s.begin(), p.knot_s.end(), time_s) -
-                                                p.knot_s.begin());
+    const double angle_deg = signal::interpolate(p.knot_s, p.knot_deg, time_s);
     // The valves' part of the cycle before the first and after the last pulse is worth a straight line.
-    if (above == 0) {
-        const double a = extrapolated(0, 1);
-        return a > p.knot_deg.front() - half_cycle_deg ? std::optional(a) : std::nullopt;
-    }
-    if (above == p.knot_s.size()) {
-        const double a = extrapolated(above - 2, above - 1);
-        return a < p.knot_deg.back() + half_cycle_deg ? std::optional(a) : std::nullopt;
-    }
-    return extrapolated(above - 1, above);
+    const bool early = time_s < p.knot_s.front(), late = time_s >= p.knot_s.back();
+    if ((early && !(angle_deg > p.knot_deg.front() - half_cycle_deg)) ||
+        (late && !(angle_deg < p.knot_deg.back() + half_cycle_deg)))
+        return std::nullopt;
+    return angle_deg;
 }
 
 void set_mean_cycle(const Solution& s, double offset_kpa, Pressure& p) {
@@ -140,11 +132,7 @@ void set_mean_cycle(const Solution& s, double offset_kpa, Pressure& p) {
         const double middle_s = s.pulses[k]->tdc_s;
         const double middle_deg = angle_at(p, middle_s).value_or(0);
         const double reach_s = p.speed_rpm ? 60 / p.speed_rpm->value * 1.15 : 0;
-        const auto sample = [&](double time_s) {
-            return static_cast<std::size_t>(
-                std::clamp((time_s - p.start_s) * p.rate_hz, 0.0, static_cast<double>(p.kpa.size())));
-        };
-        for (std::size_t i = sample(middle_s - reach_s); i < sample(middle_s + reach_s); ++i) {
+        for (std::size_t i = p.sample_at(middle_s - reach_s); i < p.sample_at(middle_s + reach_s); ++i) {
             const auto a = angle_at(p, p.time_s(i));
             if (!a) continue;
             const double at = std::floor(*a - middle_deg + half_cycle_deg + 0.5);

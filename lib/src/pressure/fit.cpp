@@ -76,36 +76,37 @@ struct Problem {
     [[nodiscard]] CylinderState cylinder(const Eigen::VectorXd& z) const {
         if (own_only) return fixed;
         CylinderState c;
-        c.leak_m2 = usual_leak_share * table.swept_m3 * std::exp(leak_sd * z[leak]);
-        c.heat_w_m2k = heat_for(setup) * std::exp(heat_sd * z[heat]);
-        c.gamma = usual_gamma + gamma_sd * z[gamma];
-        c.ambient_pa = setup.ambient_pa.mean + setup.ambient_pa.sd * z[ambient];
+        c.leak_m2 = usual_leak_share * table.swept_m3 * std::exp(leak_sd * z[place(Shared::leak)]);
+        c.heat_w_m2k = heat_for(setup) * std::exp(heat_sd * z[place(Shared::heat)]);
+        c.gamma = usual_gamma + gamma_sd * z[place(Shared::gamma)];
+        c.ambient_pa = setup.ambient_pa.mean + setup.ambient_pa.sd * z[place(Shared::ambient)];
         c.intake_pa = std::max(least_intake_pa, setup.intake_pa - offset_pa(z));
-        c.compression_ratio = setup.ratio_known ? setup.geometry.compression_ratio
-                                                : 1 + (usual_ratio - 1) * std::exp(ratio_sd * z[ratio]);
-        c.inertia_kg_m2 = usual_inertia * table.swept_m3 * std::exp(inertia_sd * z[inertia]);
-        c.rotor_share = usual_rotor * std::exp(rotor_sd * z[rotor]);
-        c.friction_nm = usual_friction * table.swept_m3 * std::exp(friction_sd * z[friction]);
-        c.drive_share = usual_drive * std::exp(drive_sd * z[drive]);
-        c.drive_slope = usual_pull * std::exp(pull_sd * z[pull]);
-        c.rotor_lag = usual_lag + lag_sd * z[lag];
+        c.compression_ratio = setup.ratio_known
+                                  ? setup.geometry.compression_ratio
+                                  : 1 + (usual_ratio - 1) * std::exp(ratio_sd * z[place(Shared::ratio)]);
+        c.inertia_kg_m2 = usual_inertia * table.swept_m3 * std::exp(inertia_sd * z[place(Shared::inertia)]);
+        c.rotor_share = usual_rotor * std::exp(rotor_sd * z[place(Shared::rotor)]);
+        c.friction_nm = usual_friction * table.swept_m3 * std::exp(friction_sd * z[place(Shared::friction)]);
+        c.drive_share = usual_drive * std::exp(drive_sd * z[place(Shared::drive)]);
+        c.drive_slope = usual_pull * std::exp(pull_sd * z[place(Shared::pull)]);
+        c.rotor_lag = usual_lag + lag_sd * z[place(Shared::lag)];
         c.swing.resize(table.splines);
         for (std::size_t j = 0; j < table.splines; ++j)
             c.swing[j] = swing_sd * z[shared_count + static_cast<Eigen::Index>(j)];
         return c;
     }
     [[nodiscard]] double offset_pa(const Eigen::VectorXd& z) const {
-        return own_only ? fixed_offset : setup.offset_pa.mean + setup.offset_pa.sd * z[offset];
+        return own_only ? fixed_offset : setup.offset_pa.mean + setup.offset_pa.sd * z[place(Shared::offset)];
     }
     [[nodiscard]] PulseState pulse(const Eigen::VectorXd& z, std::size_t k) const {
         const auto at = shared() + static_cast<Eigen::Index>(k) * own_count;
         const PulseState& c = centre[k];
         PulseState p;
-        p.tdc_s = c.tdc_s + tdc_sd_rad / c.speed_rad_s * z[at + tdc];
-        p.speed_rad_s = c.speed_rad_s * std::exp(speed_sd * z[at + speed]);
+        p.tdc_s = c.tdc_s + tdc_sd_rad / c.speed_rad_s * z[at + place(Own::tdc)];
+        p.speed_rad_s = c.speed_rad_s * std::exp(speed_sd * z[at + place(Own::speed)]);
         p.mean_speed_rad_s = 4 * pi / data[k].period_s;
-        p.slope = slope_sd * z[at + slope];
-        p.start_pa = c.start_pa * std::exp(start_sd * z[at + start]);
+        p.slope = slope_sd * z[at + place(Own::slope)];
+        p.start_pa = c.start_pa * std::exp(start_sd * z[at + place(Own::start)]);
         return p;
     }
 };
@@ -149,8 +150,10 @@ class Fit {
         for (std::size_t k = 0; k < p_.data.size(); ++k) out.pulses.push_back(p_.pulse(z, k));
         out.curves = curves_;
         out.misfit = misfit_;
-        for (const Shared one : {offset, heat, gamma, ambient, inertia, rotor, friction, drive, pull, lag})
-            out.strain_sd = std::max(out.strain_sd, std::abs(z[one]));
+        for (const Shared one :
+             {Shared::offset, Shared::heat, Shared::gamma, Shared::ambient, Shared::inertia, Shared::rotor,
+              Shared::friction, Shared::drive, Shared::pull, Shared::lag})
+            out.strain_sd = std::max(out.strain_sd, std::abs(z[place(one)]));
         out.covariance = signal::inverse_symmetric(normal_);
         out.covariance *= std::max(1.0, misfit_);
         return out;
@@ -212,7 +215,7 @@ class Fit {
             Eigen::MatrixXd jacobian(rows, shared + own_count);
             const auto own = shared + static_cast<Eigen::Index>(k) * own_count;
             for (Eigen::Index j = 0; j < shared + own_count; ++j) {
-                if (j < shared && (p_.own_only || (j == ratio && p_.setup.ratio_known))) {
+                if (j < shared && (p_.own_only || (j == place(Shared::ratio) && p_.setup.ratio_known))) {
                     jacobian.col(j).setZero();
                     continue;
                 }
@@ -240,8 +243,8 @@ class Fit {
         const double r = plateau(z);
         if (p_.setup.plateau_pa && !p_.own_only) {
             Eigen::VectorXd j = Eigen::VectorXd::Zero(n);
-            j[offset] = -p_.setup.offset_pa.sd / p_.setup.plateau_pa->sd;
-            j[ambient] = -p_.setup.ambient_pa.sd / p_.setup.plateau_pa->sd;
+            j[place(Shared::offset)] = -p_.setup.offset_pa.sd / p_.setup.plateau_pa->sd;
+            j[place(Shared::ambient)] = -p_.setup.ambient_pa.sd / p_.setup.plateau_pa->sd;
             normal_ += j * j.transpose();
             gradient_ -= j * r;
         }
@@ -288,39 +291,41 @@ FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data, const C
                     start,
                     offset_pa};
     Eigen::VectorXd z = Eigen::VectorXd::Zero(problem.size());
-    z[offset] = (offset_pa - setup.offset_pa.mean) / setup.offset_pa.sd;
-    z[leak] = std::log(start.leak_m2 / (usual_leak_share * problem.table.swept_m3)) / leak_sd;
-    z[heat] = std::log(start.heat_w_m2k / heat_for(setup)) / heat_sd;
-    z[gamma] = (start.gamma - usual_gamma) / gamma_sd;
+    z[place(Shared::offset)] = (offset_pa - setup.offset_pa.mean) / setup.offset_pa.sd;
+    z[place(Shared::leak)] = std::log(start.leak_m2 / (usual_leak_share * problem.table.swept_m3)) / leak_sd;
+    z[place(Shared::heat)] = std::log(start.heat_w_m2k / heat_for(setup)) / heat_sd;
+    z[place(Shared::gamma)] = (start.gamma - usual_gamma) / gamma_sd;
     for (std::size_t j = 0; j < start.swing.size() && j < problem.table.splines; ++j)
         z[shared_count + static_cast<Eigen::Index>(j)] = start.swing[j] / swing_sd;
-    z[inertia] = std::log(start.inertia_kg_m2 / (usual_inertia * problem.table.swept_m3)) / inertia_sd;
-    z[rotor] = std::log(start.rotor_share / usual_rotor) / rotor_sd;
-    z[friction] = std::log(start.friction_nm / (usual_friction * problem.table.swept_m3)) / friction_sd;
-    z[drive] = std::log(start.drive_share / usual_drive) / drive_sd;
-    z[pull] = std::log(start.drive_slope / usual_pull) / pull_sd;
-    z[lag] = (start.rotor_lag - usual_lag) / lag_sd;
-    z[ambient] = (start.ambient_pa - setup.ambient_pa.mean) / setup.ambient_pa.sd;
-    z[ratio] = std::log((start.compression_ratio - 1) / (usual_ratio - 1)) / ratio_sd;
-    if (setup.ratio_known || own_only) z[ratio] = 0;
+    z[place(Shared::inertia)] =
+        std::log(start.inertia_kg_m2 / (usual_inertia * problem.table.swept_m3)) / inertia_sd;
+    z[place(Shared::rotor)] = std::log(start.rotor_share / usual_rotor) / rotor_sd;
+    z[place(Shared::friction)] =
+        std::log(start.friction_nm / (usual_friction * problem.table.swept_m3)) / friction_sd;
+    z[place(Shared::drive)] = std::log(start.drive_share / usual_drive) / drive_sd;
+    z[place(Shared::pull)] = std::log(start.drive_slope / usual_pull) / pull_sd;
+    z[place(Shared::lag)] = (start.rotor_lag - usual_lag) / lag_sd;
+    z[place(Shared::ambient)] = (start.ambient_pa - setup.ambient_pa.mean) / setup.ambient_pa.sd;
+    z[place(Shared::ratio)] = std::log((start.compression_ratio - 1) / (usual_ratio - 1)) / ratio_sd;
+    if (setup.ratio_known || own_only) z[place(Shared::ratio)] = 0;
     for (std::size_t k = 0; k < pulses.size(); ++k) {
         const auto at = problem.shared() + static_cast<Eigen::Index>(k) * own_count;
-        z[at + slope] = pulses[k].slope / slope_sd;
+        z[at + place(Own::slope)] = pulses[k].slope / slope_sd;
     }
     Fit work(std::move(problem));
     return work.run_from(std::move(z), most_steps);
 }
 
 double shared_sd(const FitResult& result, Shared which) {
-    const double sd = std::sqrt(std::max(0.0, result.covariance(which, which)));
+    const double sd = std::sqrt(std::max(0.0, result.covariance(place(which), place(which))));
     switch (which) {
-        case offset:
+        case Shared::offset:
             return sd * result.offset_scale_pa;
-        case leak:
+        case Shared::leak:
             return sd * leak_sd;
-        case heat:
+        case Shared::heat:
             return sd * heat_sd;
-        case ratio:
+        case Shared::ratio:
             return sd * ratio_sd;
         default:
             return sd;
@@ -329,7 +334,7 @@ double shared_sd(const FitResult& result, Shared which) {
 
 double tdc_sd_s(const FitResult& result, std::size_t pulse) {
     const Eigen::Index from_end = static_cast<Eigen::Index>(result.pulses.size() - pulse) * own_count;
-    const Eigen::Index at = result.covariance.rows() - from_end + tdc;
+    const Eigen::Index at = result.covariance.rows() - from_end + place(Own::tdc);
     return std::sqrt(std::max(0.0, result.covariance(at, at))) * tdc_sd_rad /
            result.pulses[pulse].speed_rad_s;
 }

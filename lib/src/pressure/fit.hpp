@@ -43,29 +43,28 @@ struct FitResult {
     std::vector<GasCurve> curves;
     Eigen::MatrixXd covariance;  ///< of the unknowns below, shared ones first, then own ones pulse by pulse
     double misfit = 0;           ///< residuals' sum of squares over their number, 1 when as expected
-    double strain_sd = 0;  ///< of the shared unknown that lies furthest from what was expected, prior sds
+    /// How far the shared unknown that strays most lies from what was expected, in sds of its prior; leak and
+    /// compression ratio may lie anywhere and do not count.
+    double strain_sd = 0;
     double cost = 0;
     double offset_scale_pa = 1;
     int steps = 0;
 };
 
-// Order of the unknowns. Shared ones; the ratio is fixed when it is known.
-enum Shared {
-    offset,
-    leak,
-    heat,
-    gamma,
-    ambient,
-    ratio,
-    inertia,
-    rotor,
-    friction,
-    drive,
-    pull,
-    lag,
-    shared_count
-};
-enum Own { tdc, speed, slope, start, own_count };
+/// Shared unknowns in the order of the vector; the ratio is fixed when it is known.
+enum class Shared { offset, leak, heat, gamma, ambient, ratio, inertia, rotor, friction, drive, pull, lag };
+inline constexpr Eigen::Index shared_count = 12;
+/// Then, behind the speed's splines, those of each pulse.
+enum class Own { tdc, speed, slope, start };
+inline constexpr Eigen::Index own_count = 4;
+
+/// Place of an unknown in its part of the vector.
+[[nodiscard]] constexpr Eigen::Index place(Shared unknown) {
+    return static_cast<Eigen::Index>(unknown);
+}
+[[nodiscard]] constexpr Eigen::Index place(Own unknown) {
+    return static_cast<Eigen::Index>(unknown);
+}
 
 /// Fits from `start` (shared) and `pulses` on. `data` and `pulses` are equally long and not empty.
 /// With `own_only` the shared unknowns stay as they are.

@@ -23,7 +23,7 @@ namespace pressure {
 
 namespace {
 
-constexpr double normal_95 = 1.96;
+using signal::normal_95;
 /// Of one cycle, where there is no second: cranked cycles differ by 2 % (simulated).
 constexpr double assumed_speed_sd_ratio = 0.02;
 /// Assumed where the user gives no geometry: what follows from it says so.
@@ -76,8 +76,8 @@ std::optional<Figure> interval_of(const std::vector<double>& values, double extr
                    ? std::optional(Figure{mean, mean - normal_95 * extra_sd, mean + normal_95 * extra_sd})
                    : std::nullopt;
     const auto n = static_cast<double>(values.size());
-    const double chance =
-        signal::student_t_quantile(0.975, n - 1) * signal::standard_deviation(values) / std::sqrt(n);
+    const double chance = signal::student_t_quantile(signal::two_sided_95, n - 1) *
+                          signal::standard_deviation(values) / std::sqrt(n);
     const double half = std::hypot(chance, normal_95 * extra_sd);
     return Figure{mean, mean - half, mean + half};
 }
@@ -136,7 +136,6 @@ void set_pulses(const PulseTrain& train, const std::optional<Solution>& s, const
             pulse.tdc_s = state.tdc_s;
             pulse.tdc_low_s = state.tdc_s - normal_95 * s->tdc_sd_s[k];
             pulse.tdc_high_s = state.tdc_s + normal_95 * s->tdc_sd_s[k];
-            pulse.speed_rpm = state.speed_rad_s * 30 / pi;
             const GasCurve& curve = s->curves[k];
             const auto top = static_cast<std::size_t>(
                 std::max_element(curve.pressure_pa.begin(), curve.pressure_pa.end()) -
@@ -178,7 +177,7 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
         p.compression_ratio =
             Figure{p.geometry.compression_ratio, p.geometry.compression_ratio, p.geometry.compression_ratio};
     else {
-        const double sd = shared_sd(f, ratio);
+        const double sd = shared_sd(f, Shared::ratio);
         const double clear = f.cylinder.compression_ratio - 1;
         p.compression_ratio =
             Figure{1 + clear, 1 + clear * std::exp(-normal_95 * sd), 1 + clear * std::exp(normal_95 * sd)};
@@ -190,7 +189,7 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
 double leak_log_sd(const Solution& s, double sealed) {
     const double small_sd = s.wide_swing ? small_leak_wide_swing_sd : small_leak_sd;
     const double large = std::min(1.0, (1 - sealed) / large_loss_ratio);
-    return std::hypot(shared_sd(s.shared, leak), small_sd + large * (large_leak_sd - small_sd));
+    return std::hypot(shared_sd(s.shared, Shared::leak), small_sd + large * (large_leak_sd - small_sd));
 }
 
 /// The leak and what it costs: the model run with the fitted leak, and without.
@@ -317,7 +316,7 @@ bool follows(const FitResult& fit) {
 /// All that rests on the fit.
 void describe(const PulseTrain& train, const Solution& s, Pressure& p) {
     const Offset offset{s.shared.offset_pa / 1e3,
-                        std::hypot(shared_sd(s.shared, pressure::offset) / 1e3,
+                        std::hypot(shared_sd(s.shared, Shared::offset) / 1e3,
                                    s.wide_swing ? offset_wide_swing_sd_kpa : offset_model_sd_kpa)};
     set_speed(train, s, p);
     set_pulses(train, s, offset, p);

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "signal/statistics.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::pressure {
 
@@ -17,8 +18,8 @@ constexpr double fired_width_ratio = 1.35, fired_heat_ratio = 1.5, idling_heat_r
 constexpr double idling_width_s = 0.013;
 /// … and stands above the motored ones by this factor.
 constexpr double fired_height_ratio = 1.3;
-/// Starters do not turn faster; the shortest cycle, s, is that of 600 rpm.
-constexpr double shortest_cranked_cycle_s = 0.2;
+/// Starters do not turn faster.
+constexpr double shortest_cranked_cycle_s = 120 / fastest_unplugged_rpm;
 /// A distance that differs more from those just before breaks the rhythm: cranked cycles differ by 2 %, and a
 /// released engine loses a tenth of its speed within a stroke.
 constexpr double longer_ratio = 1.12, shorter_ratio = 0.88;

@@ -7,6 +7,7 @@
 
 #include "rhythm.hpp"
 #include "signal/statistics.hpp"
+#include "values/cranking_limits.hpp"
 #include "values/words.hpp"
 
 namespace evenstroke::pressure {
@@ -15,10 +16,6 @@ namespace {
 
 /// A pulse needs what lies so far on either side of its peak, in half widths of about 40 degrees.
 constexpr double needed_widths = 2;
-
-/// No starter turns faster, and no engine runs slower (common practice, no published source): between them
-/// the shape of the pulses decides.
-constexpr double fastest_cranked_rpm = 600, slowest_running_rpm = 400;
 
 /// A straight line over so many degrees errs by less than the model does: 0.2 kPa at a top of 2 MPa.
 constexpr double longest_hole_deg = 1;
@@ -76,11 +73,11 @@ void refuse(const PulseTrain& train, Pressure& result) {
             "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
             "stands still after TDC. Disable fuel and ignition, charge the battery and record again",
             rpm);
-    } else if (burning > 0 || rpm > fastest_cranked_rpm) {
+    } else if (burning > 0 || rpm > fastest_unplugged_rpm) {
         result.kind = PressureKind::fired;
         result.inconclusive = fmt::format(
             "this is a running engine: {}. Disable fuel and ignition and record while the starter cranks",
-            rpm > fastest_cranked_rpm
+            rpm > fastest_unplugged_rpm
                 ? fmt::format("at {:.0f} rpm it turns faster than a starter does (only four-strokes are "
                               "read: a two-stroke compresses twice as often and seems twice as fast)",
                               rpm)

@@ -153,12 +153,8 @@ class Solver {
         d.period_s = period_s;
         const auto block =
             static_cast<std::size_t>(std::max(1.0, std::round(seconds(mean_deg) * p_.rate_hz)));
-        const auto sample = [&](double time_s) {
-            return static_cast<std::size_t>(
-                std::clamp((time_s - p_.start_s) * p_.rate_hz, 0.0, static_cast<double>(p_.kpa.size())));
-        };
-        const std::size_t last = sample(to_s);
-        for (std::size_t i = sample(from_s); i + block <= last; i += block) {
+        const std::size_t last = p_.sample_at(to_s);
+        for (std::size_t i = p_.sample_at(from_s); i + block <= last; i += block) {
             double sum = 0;
             for (std::size_t k = 0; k < block; ++k) sum += static_cast<double>(p_.kpa[i + k]);
             d.time_s.push_back(p_.start_s +

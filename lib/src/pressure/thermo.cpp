@@ -34,9 +34,8 @@ std::optional<Figure> exponent(const Pressure& p, double first_deg, double last_
     if (!middle || !high) return std::nullopt;
     const double sd =
         std::hypot(middle->slope_se / std::sqrt(degrees_of_freedom_share), high->slope - middle->slope);
-    constexpr double normal_95 = 1.96;
     const double n = -middle->slope;
-    return Figure{n, n - normal_95 * sd, n + normal_95 * sd};
+    return Figure{n, n - signal::normal_95 * sd, n + signal::normal_95 * sd};
 }
 
 }  // namespace evenstroke::pressure

@@ -35,7 +35,7 @@ constexpr double least_gain = 8;
 constexpr double most_closing_ratio = 1.4;
 /// What the crank's speed outside the fit and the valve's unknown opening law leave, sd (docs/pressure.md).
 constexpr double model_sd_deg = 4;
-constexpr double normal_95 = 1.96;
+using signal::normal_95;
 
 std::optional<double> plateau(const Pressure& p, int first, int last) {
     std::vector<double> values;

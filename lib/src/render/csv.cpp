@@ -9,6 +9,7 @@
 #include "csv_cell.hpp"
 #include "decimals.hpp"
 #include "evenstroke/render.hpp"
+#include "signal/interpolate.hpp"
 #include "wheel_speeds.hpp"
 
 namespace evenstroke {
@@ -97,11 +98,7 @@ class AngleCells {
         const auto& knots_s = contribution_.knot_s;
         if (knots_s.size() < 2) return wheel_ && !angle_.no_reference ? angle_.at(time_s) : std::nullopt;
         if (time_s < knots_s.front() || time_s > knots_s.back()) return std::nullopt;
-        const auto above = std::upper_bound(knots_s.begin(), knots_s.end() - 1, time_s) - knots_s.begin();
-        const auto b = static_cast<std::size_t>(above);
-        const double part = (time_s - knots_s[b - 1]) / (knots_s[b] - knots_s[b - 1]);
-        const auto& deg = contribution_.knot_deg;
-        return deg[b - 1] + part * (deg[b] - deg[b - 1]);
+        return signal::interpolate(knots_s, contribution_.knot_deg, time_s);
     }
 
     const CrankAngle& angle_;

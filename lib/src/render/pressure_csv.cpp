@@ -7,6 +7,7 @@
 #include "csv_cell.hpp"
 #include "decimals.hpp"
 #include "evenstroke/render.hpp"
+#include "signal/interpolate.hpp"
 
 namespace evenstroke {
 
@@ -47,18 +48,15 @@ std::string pressure_wave_csv(const PressureReport& report) {
     const Pressure& p = report.pressure;
     std::string out = "time_s,pressure_kpa,angle_deg,volume_cm3\n";
     const double offset = offset_kpa(p);
-    std::size_t knot = 1;
     for (std::size_t i = 0; i < p.kpa.size(); ++i) {
         const double time_s = p.time_s(i);
         out += cell(time_s, time_decimals) + ',' +
                cell(static_cast<double>(p.kpa[i]) - offset, trace_kpa_decimals);
-        while (knot + 1 < p.knot_s.size() && p.knot_s[knot] < time_s) ++knot;
         if (p.knot_s.size() < 2 || time_s < p.knot_s.front() || time_s > p.knot_s.back()) {
             out += ",,\n";
             continue;
         }
-        const double u = (time_s - p.knot_s[knot - 1]) / (p.knot_s[knot] - p.knot_s[knot - 1]);
-        const double angle = p.knot_deg[knot - 1] + u * (p.knot_deg[knot] - p.knot_deg[knot - 1]);
+        const double angle = signal::interpolate(p.knot_s, p.knot_deg, time_s);
         out += ',' + cycle_angle_cell(angle) + ',';
         if (p.geometry_known) out += cell(1e6 * volume_m3(p.geometry, angle * pi / 180), volume_decimals);
         out += '\n';

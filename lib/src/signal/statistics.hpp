@@ -7,6 +7,11 @@
 
 namespace evenstroke::signal {
 
+/// A two-sided 95 % interval reaches up to this quantile …
+inline constexpr double two_sided_95 = 0.975;
+/// … which of the normal distribution is 1.96 standard deviations from the mean (any table).
+inline constexpr double normal_95 = 1.96;
+
 /// Quantile of Student's t: P(T <= result) = probability. degrees > 0.
 [[nodiscard]] double student_t_quantile(double probability, double degrees);
 /// Quantile of Fisher's F.

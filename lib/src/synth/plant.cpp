@@ -164,7 +164,7 @@ double ring_friction_nm(const Plant& plant, const Cylinder& cylinder, double dir
     return press * cylinder.friction_ratio * std::abs(cylinder.slope_m3_per_rad) * direction;
 }
 
-/// A pump lobe midway between this cylinder's firings and the next, N·m.
+/// A pump lobe for each cylinder, N·m: it is pushed over the half turn behind the cylinder's firing TDC.
 double pump_nm(const Plant& plant, const Cylinder& cylinder) {
     if (plant.engine.pump_nm <= 0) return 0;
     const double phase = phase_rad(cylinder, plant.angle_rad);

@@ -12,6 +12,7 @@
 #include "signal/levels.hpp"
 #include "signal/periodicity.hpp"
 #include "signal/statistics.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke {
 
@@ -30,9 +31,6 @@ constexpr double regular_log_ratio = 0.35;
 constexpr double most_between_ratio = 0.05;
 /// … and than this beside the rarer level: a short cranking in a long recording is rare too, but never flat.
 constexpr double most_edge_ratio = 0.3;
-/// Shortest and longest time between compression events while cranking: 16 cylinders at 450 rpm, 1 at 45 rpm.
-constexpr double shortest_event_s = 0.016;
-constexpr double longest_event_s = 2.7;
 /// What repeats less regularly than this does not repeat.
 constexpr double least_correlation = 0.3;
 /// A resting level this large beside the excursion is a source's own voltage, not a clamp's zero.

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "signal/levels.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::trace {
 
@@ -15,9 +16,9 @@ namespace {
 /// stood above half for as little as 8 %. A spark or an injector is briefer still.
 constexpr double foot_share = 0.15, most_above_foot = 0.22;
 constexpr double half_share = 0.5, least_above_half = 0.03, most_above_half = 0.12;
-/// 70 degrees and a cycle at the slowest cranking, 45 rpm: what stays up or away for longer is a burst of
-/// cranking, or its inrush.
-constexpr double longest_pulse_s = 0.26, longest_pause_s = 2.7;
+/// 70 degrees at the slowest cranking, 45 rpm: what stays up for longer, or away for longer than from one
+/// compression to the next, is a burst of cranking, or its inrush.
+constexpr double longest_pulse_s = 0.26;
 /// From rest to the lowest, of what it swings: pressure falls below the outside between strokes.
 constexpr double farthest_rest_share = 0.15;
 /// Noise is averaged over this part of what is looked at: a degree or two.
@@ -49,7 +50,7 @@ bool brief_pulses(std::span<const float> values, double rate_hz, std::optional<d
     };
     return share(above_foot) < most_above_foot && share(above_half) > least_above_half &&
            share(above_half) < most_above_half && static_cast<double>(longest) < longest_pulse_s * rate_hz &&
-           static_cast<double>(rarest) < longest_pause_s * rate_hz;
+           static_cast<double>(rarest) < longest_event_s * rate_hz;
 }
 
 }  // namespace evenstroke::trace
