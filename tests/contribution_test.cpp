@@ -342,6 +342,29 @@ TEST_CASE("estimate: a cylinder with a hole in it -> next to nothing, however ma
     }
 }
 
+TEST_CASE("estimate: a twin taken for an even one -> its intervals are asked for; a dead cylinder is one") {
+    const auto analysed = [](const std::vector<double>& intervals_deg, std::vector<SynthFault> faults) {
+        SynthOptions options;
+        options.engine.layout = make_layout(2, {}, intervals_deg, {});
+        options.engine.faults = std::move(faults);
+        AnalyseOptions asked;
+        asked.layout = make_layout(2, {}, {}, {});
+        asked.trace.channel = "Clamp";
+        asked.reference.sync = "Sync";
+        return analyse(synthesise(options, 4).recording, asked);
+    };
+    for (const double first_deg : {180.0, 270.0, 450.0}) {
+        CAPTURE(first_deg);
+        const Analysis a = analysed({first_deg, 720 - first_deg}, {});
+        CHECK(a.findings.outcome == Outcome::inconclusive);
+        for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
+    }
+    const Analysis dead =
+        analysed({}, {{.position = 1, .kind = FaultKind::rings, .amount = 100, .neighbour = {}}});
+    CHECK_FALSE(has_notice(dead.contribution.notices, "other-intervals"));
+    CHECK(dead.findings.verdicts[1] == Verdict::weak);
+}
+
 TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycles count for nothing") {
     SynthOptions drawn = draw_engine(3, "starts");
     drawn.chain.sync = SyncKind::once_per_cycle;

@@ -8,7 +8,6 @@
 #include <utility>
 #include <vector>
 
-#include "angle/starter_speed.hpp"
 #include "cycle_angle.hpp"
 #include "fit_search.hpp"
 #include "interval.hpp"
@@ -24,6 +23,8 @@
 #include "quantities.hpp"
 #include "settle.hpp"
 #include "speed_figure.hpp"
+#include "twin.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::contribution {
 
@@ -173,6 +174,15 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     if (const auto period = repeating_pattern(found.pct)) {
         found.high_pct.setConstant(100);
         out.notices.push_back(repeating_notice(*period));
+    }
+    const auto cost_of = [&](const EngineLayout& other) -> std::optional<double> {
+        const std::vector<double> places = offsets_to_try(average, angle, other);
+        if (places.empty()) return std::nullopt;
+        return fit_best(data, other, places).cost;
+    };
+    if (const auto twin = likelier_twin(layout, found.pct, fit.cost, cost_of)) {
+        found.high_pct.setConstant(100);
+        out.notices.push_back(likelier_twin_notice(*twin));
     }
     if (angle.kind == ReferenceKind::none && angle.speed_rpm > usual_most_rpm) {
         found.high_pct.setConstant(100);

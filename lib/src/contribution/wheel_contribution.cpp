@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
 #include <string>
 #include <utility>
@@ -11,6 +12,7 @@
 
 #include "pattern.hpp"
 #include "speed_figure.hpp"
+#include "twin.hpp"
 #include "wheel_linear.hpp"
 #include "wheel_motion.hpp"
 #include "wheel_notices.hpp"
@@ -72,6 +74,7 @@ bool not_excluded(const LinearFit& best, const LinearFit& rival) {
 /// What one of the two models makes of the speed.
 struct Reading {
     std::optional<Answer> answer;
+    std::optional<double> cost;  ///< of the forward model's: lower is likelier
     /// Another place of the intervals is about as likely: each interval holds what either makes of it.
     bool doubtful = false;
     std::optional<std::string> inconclusive;  ///< why there is no answer; empty: the other model may have one
@@ -83,7 +86,7 @@ Reading modelled(const WheelMotion& motion, const EngineLayout& layout, double f
                  const std::vector<double>& phases_deg, double phase_sd_deg) {
     const auto fits = fit_places(motion, layout, from_s, phases_deg, phase_sd_deg);
     if (fits.empty() || fits.front().misfit_share > hopeless_misfit_share) return {};
-    Reading reading{.answer = fits.front().answer};
+    Reading reading{.answer = fits.front().answer, .cost = fits.front().cost};
     for (std::size_t k = 1; k < fits.size(); ++k)
         if (fits[k].cost - fits.front().cost < doubtful_fit_cost) {
             join(*reading.answer, fits[k].answer);
@@ -183,6 +186,16 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
     result.inconclusive = std::move(reading.inconclusive);
     if (!reading.answer) return result;
     spare(motion, layout, *reading.answer, result.notices);
+    const auto cost_of = [&](const EngineLayout& other) {
+        return read(motion_of(angle, cranking, other), cranking, angle, other, known).cost;
+    };
+    // Where the forward model follows no even twin, one that it does follow is likelier.
+    constexpr double not_followed = std::numeric_limits<double>::infinity();
+    if (const auto twin =
+            likelier_twin(layout, reading.answer->pct, reading.cost.value_or(not_followed), cost_of)) {
+        reading.answer->high_pct.setConstant(100);
+        result.notices.push_back(likelier_twin_notice(*twin));
+    }
     fill(motion, *reading.answer, result);
     if (!known) result.notices.push_back(phase_found(angle, layout));
     if (reading.doubtful) result.notices.push_back(fits_twice());

@@ -1,0 +1,23 @@
+// Two cylinders whose intervals nobody told: a twin that fires unevenly is not to be taken for an even one
+// with a dead cylinder.
+#pragma once
+
+#include <functional>
+#include <optional>
+
+#include "evenstroke/contribution.hpp"
+#include "fit.hpp"
+#include "interval.hpp"
+
+namespace evenstroke::contribution {
+
+/// The intervals of the likeliest twin that fires unevenly, where `layout` is a twin that fires evenly,
+/// `found` has a weak cylinder, and that other twin makes the trace so much better. `cost_of` fits a layout
+/// and gives its cost; empty: it makes no such trace.
+[[nodiscard]] std::optional<EngineLayout> likelier_twin(
+    const EngineLayout& layout, const Eigen::ArrayXd& found_pct, double found_cost,
+    const std::function<std::optional<double>(const EngineLayout&)>& cost_of);
+
+[[nodiscard]] Notice likelier_twin_notice(const EngineLayout& twin);
+
+}  // namespace evenstroke::contribution
