@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "case.hpp"
 #include "evenstroke/followup.hpp"
+#include "rule_context.hpp"
 
 namespace evenstroke::findings {
 

@@ -5,10 +5,10 @@
 #include <algorithm>
 #include <cmath>
 
-#include "case.hpp"
 #include "change_rules.hpp"
 #include "common_scale.hpp"
 #include "evenstroke/followup.hpp"
+#include "rule_context.hpp"
 #include "signal/statistics.hpp"
 #include "test_cautions.hpp"
 

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "case.hpp"
+#include "rule_context.hpp"
 #include "verdicts.hpp"
 
 namespace evenstroke {
@@ -35,7 +35,7 @@ const char* name(Outcome outcome) {
 
 namespace {
 
-Outcome outcome_of(const findings::Case& c) {
+Outcome outcome_of(const findings::RuleContext& c) {
     if (c.reason) return Outcome::inconclusive;
     if (c.any(Verdict::weak)) return Outcome::weak;
     return c.any(Verdict::unsure) || !c.maybe_weak().empty() ? Outcome::inconclusive : Outcome::even;
@@ -56,15 +56,15 @@ std::optional<std::string> why_not(const Cranking& cranking, const CrankAngle& a
 
 Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                const Contribution& contribution, const EngineLayout& layout, const FindingOptions& options) {
-    findings::Case c{.trace = trace,
-                     .cranking = cranking,
-                     .angle = angle,
-                     .contribution = contribution,
-                     .layout = layout,
-                     .options = options,
-                     .names = cylinder_names(angle, layout),
-                     .verdicts = {},
-                     .reason = why_not(cranking, angle, contribution)};
+    findings::RuleContext c{.trace = trace,
+                            .cranking = cranking,
+                            .angle = angle,
+                            .contribution = contribution,
+                            .layout = layout,
+                            .options = options,
+                            .names = cylinder_names(angle, layout),
+                            .verdicts = {},
+                            .reason = why_not(cranking, angle, contribution)};
     if (!c.reason) c.verdicts = findings::verdicts(contribution.cylinders, options.weak_below_pct);
 
     Findings result;

@@ -4,10 +4,10 @@
 #include <algorithm>
 #include <set>
 
-#include "case.hpp"
 #include "evenstroke/followup.hpp"
 #include "follow_up_outcome.hpp"
 #include "measures.hpp"
+#include "rule_context.hpp"
 #include "test_cautions.hpp"
 
 namespace evenstroke {

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <utility>
 
-#include "case.hpp"
 #include "measures.hpp"
+#include "rule_context.hpp"
 
 namespace evenstroke::findings {
 

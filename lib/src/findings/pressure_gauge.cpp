@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "evenstroke/units.hpp"
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
 
 namespace evenstroke::findings {
 
@@ -15,7 +15,7 @@ constexpr double first_puff_ratio = 0.5, good_psi = 175;
 
 }  // namespace
 
-void judge_gauge(PressureCase& c) {
+void judge_gauge(PressureContext& c) {
     const double final_kpa = c.p.puffs_kpa_gauge.back();
     const double final_psi = final_kpa / find_unit("psi")->factor;
     const auto count = c.p.puffs_kpa_gauge.size();

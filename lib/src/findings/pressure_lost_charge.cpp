@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "evenstroke/units.hpp"
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
 
 namespace evenstroke::findings {
 
@@ -22,7 +22,7 @@ constexpr double most_level_off_kpa = 20;
 
 }  // namespace
 
-bool judge_lost_charge(PressureCase& c) {
+bool judge_lost_charge(PressureContext& c) {
     if (!c.p.bare || c.p.bare->count < fewest_lost) return false;
     const BarePressure& b = *c.p.bare;
     const double psi = b.gauge_peak_kpa / find_unit("psi")->factor;

@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
 
 namespace evenstroke::findings {
 
@@ -45,7 +45,7 @@ std::vector<std::string> evidence(const Pressure& p) {
 }
 
 /// Says when a valve event is out of time.
-void timing(PressureCase& c, const char* event, const std::optional<double>& seen_deg,
+void timing(PressureContext& c, const char* event, const std::optional<double>& seen_deg,
             const std::optional<double>& expected_deg, double tolerance_deg) {
     if (!seen_deg || !expected_deg || std::abs(*seen_deg - *expected_deg) <= tolerance_deg) return;
     const double later_deg = *seen_deg - *expected_deg;
@@ -75,7 +75,7 @@ bool bends_as_a_leak(const Pressure& p) {
 }
 
 /// The interval holds the limit.
-void too_wide(PressureCase& c) {
+void too_wide(PressureContext& c) {
     const Figure& f = *c.p.sealed_ratio;
     std::string reason = fmt::format(
         "the peak is between {:.0f} and {:.0f} % of what the charge would reach without any leak, and that "
@@ -90,7 +90,7 @@ void too_wide(PressureCase& c) {
     c.inconclusive(reason);
 }
 
-void unlike_a_leak(PressureCase& c) {
+void unlike_a_leak(PressureContext& c) {
     c.inconclusive(fmt::format(
         "the peak is {:.0f} % of what the charge would reach sealed, but compression and expansion do "
         "not bend as a leak bends them: so a starting decompressor that lets go late, or wrong "
@@ -101,7 +101,7 @@ void unlike_a_leak(PressureCase& c) {
            "Leak-down test at TDC of compression with the crank held, any decompressor released.");
 }
 
-void leak_or_late_intake(PressureCase& c) {
+void leak_or_late_intake(PressureContext& c) {
     c.inconclusive(fmt::format(
         "little is trapped ({:.0f} %) and little of it is given back: a cylinder that leaks and one "
         "whose intake closes late look alike here",
@@ -114,7 +114,7 @@ void leak_or_late_intake(PressureCase& c) {
            "out of time.");
 }
 
-void leaking(PressureCase& c) {
+void leaking(PressureContext& c) {
     c.out.outcome = PressureVerdict::leaking;
     c.out.headline =
         fmt::format("This cylinder leaks: its peak is {:.0f} % of what its charge would reach sealed.",
@@ -125,7 +125,7 @@ void leaking(PressureCase& c) {
         "The pressure alone does not tell a leak past the rings from one at a valve: both look steady here");
 }
 
-void low_charge(PressureCase& c) {
+void low_charge(PressureContext& c) {
     c.out.outcome = PressureVerdict::low_charge;
     c.out.headline = fmt::format("Little is trapped: {:.0f} % of a cylinder at ambient pressure.",
                                  100 * c.p.trapped_ratio->value);
@@ -134,7 +134,7 @@ void low_charge(PressureCase& c) {
            "Hold the throttle open and look for a blocked intake; then check valve timing and lift.");
 }
 
-void sealing(PressureCase& c) {
+void sealing(PressureContext& c) {
     c.out.outcome = PressureVerdict::sealing;
     c.out.headline = fmt::format(
         "This cylinder seals: its peak is {:.0f} % of what its charge would reach without any leak.",
@@ -143,7 +143,7 @@ void sealing(PressureCase& c) {
 }
 
 /// From the fit of gas and motion; the geometry is known.
-void judge_sealing(PressureCase& c) {
+void judge_sealing(PressureContext& c) {
     const Pressure& p = c.p;
     if (p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio) {
         if (c.timed) return leaking(c);
@@ -163,7 +163,7 @@ void judge_sealing(PressureCase& c) {
 
 }  // namespace
 
-void judge_motored(PressureCase& c) {
+void judge_motored(PressureContext& c) {
     const Pressure& p = c.p;
     if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
         c.finding(

@@ -1,5 +1,5 @@
 // What to test next after one cylinder's pressure.
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
 #include "values/notices.hpp"
 
 namespace evenstroke::findings {
@@ -7,7 +7,7 @@ namespace evenstroke::findings {
 namespace {
 
 /// What would help depends on what stood in the way.
-void look_or_record_again(PressureCase& c) {
+void look_or_record_again(PressureContext& c) {
     if (has_notice(c.p.notices, "clipped")) {
         c.test("larger-range",
                "Choose a larger range, or a transducer for higher pressure, and record again in the same "
@@ -25,7 +25,7 @@ void look_or_record_again(PressureCase& c) {
 
 }  // namespace
 
-void suggest_tests(PressureCase& c) {
+void suggest_tests(PressureContext& c) {
     const bool read_well =
         c.p.kind == PressureKind::staircase && c.p.puffs_kpa_gauge.size() >= std::size_t{fewest_puffs};
     if (c.out.outcome == PressureVerdict::inconclusive && read_well)

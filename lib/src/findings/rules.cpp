@@ -3,13 +3,13 @@
 
 #include <algorithm>
 
-#include "case.hpp"
+#include "rule_context.hpp"
 
 namespace evenstroke::findings {
 
 namespace {
 
-std::string range_of_others(const Case& c, const std::vector<std::size_t>& positions) {
+std::string range_of_others(const RuleContext& c, const std::vector<std::size_t>& positions) {
     std::optional<double> low;
     std::optional<double> high;
     for (std::size_t i = 0; i < c.contribution.cylinders.size(); ++i) {
@@ -23,7 +23,7 @@ std::string range_of_others(const Case& c, const std::vector<std::size_t>& posit
     return fmt::format("the others reach {:.0f} to {:.0f} %", *low, *high);
 }
 
-std::vector<std::string> evidence_for(const Case& c, const std::vector<std::size_t>& positions) {
+std::vector<std::string> evidence_for(const RuleContext& c, const std::vector<std::size_t>& positions) {
     std::vector<std::string> evidence;
     for (const std::size_t i : positions) {
         const auto& cylinder = c.contribution.cylinders[i];
@@ -40,11 +40,11 @@ std::string ended(std::string text) {
     return text + ".";
 }
 
-Finding no_verdict(const Case& c) {
+Finding no_verdict(const RuleContext& c) {
     return {"no-verdict", ended(sentence(c.reason.value_or(""))), {}};
 }
 
-Finding weak(const Case& c) {
+Finding weak(const RuleContext& c) {
     const auto positions = c.with(Verdict::weak);
     Finding finding{"weak-cylinder",
                     fmt::format("{} {} less than {:g} % of the highest.", sentence(list(c, positions)),
@@ -55,7 +55,7 @@ Finding weak(const Case& c) {
     return finding;
 }
 
-Finding low(const Case& c) {
+Finding low(const RuleContext& c) {
     const auto positions = c.with(Verdict::low);
     const auto maybe_weak = c.maybe_weak();
     Finding finding{"low-cylinder",
@@ -69,7 +69,7 @@ Finding low(const Case& c) {
     return finding;
 }
 
-Finding unsure(const Case& c) {
+Finding unsure(const RuleContext& c) {
     const auto positions = c.with(Verdict::unsure);
     return {"unsure-cylinder",
             fmt::format("{} could be even or weak: the interval is too wide to tell.",
@@ -77,7 +77,7 @@ Finding unsure(const Case& c) {
             evidence_for(c, positions)};
 }
 
-Finding alike(const Case& c) {
+Finding alike(const RuleContext& c) {
     return {
         "alike",
         "All cylinders compress alike. They are compared with each other only: an engine that is worn in all "
@@ -86,11 +86,11 @@ Finding alike(const Case& c) {
 }
 
 /// Most cylinders weak against one: rather than several bad ones there may be one that reads high.
-bool one_stands_out(const Case& c) {
+bool one_stands_out(const RuleContext& c) {
     return c.verdicts.size() >= 3 && 2 * c.with(Verdict::weak).size() > c.verdicts.size();
 }
 
-Finding stands_out(const Case& c) {
+Finding stands_out(const RuleContext& c) {
     return {
         "most-weak",
         fmt::format("Most cylinders read weak against {}. It may be that one which is out of line (oil or "
@@ -99,7 +99,7 @@ Finding stands_out(const Case& c) {
         evidence_for(c, {*c.highest()})};
 }
 
-bool any_neighbours(const Case& c) {
+bool any_neighbours(const RuleContext& c) {
     const auto positions = c.with(Verdict::weak);
     for (const std::size_t a : positions)
         for (const std::size_t b : positions)
@@ -109,7 +109,7 @@ bool any_neighbours(const Case& c) {
     return false;
 }
 
-Finding neighbours(const Case&) {
+Finding neighbours(const RuleContext&) {
     return {
         "weak-neighbours",
         "Weak cylinders with numbers next to each other: if they stand side by side in the block, the head "
@@ -117,7 +117,7 @@ Finding neighbours(const Case&) {
         {"service manuals: two adjacent low cylinders point to the head gasket"}};
 }
 
-std::vector<std::size_t> shadowed(const Case& c) {
+std::vector<std::size_t> shadowed(const RuleContext& c) {
     std::vector<std::size_t> positions;
     for (std::size_t i = 0; i < c.verdicts.size(); ++i) {
         const auto& simple_pct = c.contribution.cylinders[i].simple_pct;
@@ -127,7 +127,7 @@ std::vector<std::size_t> shadowed(const Case& c) {
     return positions;
 }
 
-Finding shadow(const Case& c) {
+Finding shadow(const RuleContext& c) {
     const auto positions = shadowed(c);
     const bool wheel = c.trace.quantity == Quantity::wheel;
     const char* hump = wheel ? "dip of speed" : "hump";
@@ -145,11 +145,11 @@ Finding shadow(const Case& c) {
     return finding;
 }
 
-bool half_cycle_unknown(const Case& c) {
+bool half_cycle_unknown(const RuleContext& c) {
     return !c.reason && c.angle.kind != ReferenceKind::none && c.angle.once_per_turn;
 }
 
-Finding half_cycle(const Case& c) {
+Finding half_cycle(const RuleContext& c) {
     std::string text =
         "The mark comes once a turn, so the cycle may be half a cycle off: each position has two possible "
         "cylinders.";
@@ -159,11 +159,11 @@ Finding half_cycle(const Case& c) {
         "half-cycle-unknown", text, {fmt::format("reference {} marks every 360 degrees", c.angle.channel)}};
 }
 
-bool unnamed(const Case& c) {
+bool unnamed(const RuleContext& c) {
     return !c.reason && c.angle.kind == ReferenceKind::none && c.verdicts.size() > 1;
 }
 
-Finding positions_only(const Case&) {
+Finding positions_only(const RuleContext&) {
     return {
         "positions-only",
         "Without a sync the positions count in firing sequence from the first settled compression; they are "
@@ -172,25 +172,26 @@ Finding positions_only(const Case&) {
 }
 
 struct Saying {
-    bool (*applies)(const Case&);
-    Finding (*says)(const Case&);
+    bool (*applies)(const RuleContext&);
+    Finding (*says)(const RuleContext&);
 };
 
 constexpr Saying sayings[] = {
-    {[](const Case& c) { return c.reason.has_value(); }, no_verdict},
-    {[](const Case& c) { return c.any(Verdict::weak); }, weak},
+    {[](const RuleContext& c) { return c.reason.has_value(); }, no_verdict},
+    {[](const RuleContext& c) { return c.any(Verdict::weak); }, weak},
     {one_stands_out, stands_out},
     {any_neighbours, neighbours},
-    {[](const Case& c) { return c.any(Verdict::low); }, low},
-    {[](const Case& c) { return c.any(Verdict::unsure); }, unsure},
-    {[](const Case& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); }, alike},
-    {[](const Case& c) { return !shadowed(c).empty(); }, shadow},
+    {[](const RuleContext& c) { return c.any(Verdict::low); }, low},
+    {[](const RuleContext& c) { return c.any(Verdict::unsure); }, unsure},
+    {[](const RuleContext& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); },
+     alike},
+    {[](const RuleContext& c) { return !shadowed(c).empty(); }, shadow},
     {half_cycle_unknown, half_cycle},
     {unnamed, positions_only},
 };
 
 /// Why the cylinders' intervals give no verdict.
-std::string undecided(const Case& c) {
+std::string undecided(const RuleContext& c) {
     const auto unsure_ones = c.with(Verdict::unsure);
     const auto maybe_weak = c.maybe_weak();
     if (unsure_ones.size() == c.verdicts.size())
@@ -213,7 +214,7 @@ std::string undecided(const Case& c) {
 
 }  // namespace
 
-std::string headline(const Case& c, Outcome outcome) {
+std::string headline(const RuleContext& c, Outcome outcome) {
     if (c.reason) return "No verdict: " + ended(clause(*c.reason));
     const auto weak_ones = c.with(Verdict::weak);
     if (outcome == Outcome::weak) {
@@ -233,7 +234,7 @@ std::string headline(const Case& c, Outcome outcome) {
     return fmt::format("None is weak, but {} are lower than the others.", list(c, low_ones));
 }
 
-std::vector<Finding> apply_finding_rules(const Case& c) {
+std::vector<Finding> apply_finding_rules(const RuleContext& c) {
     std::vector<Finding> found;
     for (const Saying& rule : sayings)
         if (rule.applies(c)) found.push_back(rule.says(c));

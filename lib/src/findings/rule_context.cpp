@@ -1,4 +1,4 @@
-#include "case.hpp"
+#include "rule_context.hpp"
 
 #include <fmt/core.h>
 
@@ -22,14 +22,14 @@ std::optional<std::size_t> extreme(const std::vector<CylinderContribution>& cyli
 
 }  // namespace
 
-std::vector<std::size_t> Case::with(Verdict verdict) const {
+std::vector<std::size_t> RuleContext::with(Verdict verdict) const {
     std::vector<std::size_t> positions;
     for (std::size_t i = 0; i < verdicts.size(); ++i)
         if (verdicts[i] == verdict) positions.push_back(i);
     return positions;
 }
 
-std::vector<std::size_t> Case::maybe_weak() const {
+std::vector<std::size_t> RuleContext::maybe_weak() const {
     auto positions = with(Verdict::low);
     std::erase_if(positions, [this](std::size_t i) {
         return contribution.cylinders[i].low_pct.value_or(0) >= options.weak_below_pct;
@@ -37,11 +37,11 @@ std::vector<std::size_t> Case::maybe_weak() const {
     return positions;
 }
 
-std::optional<std::size_t> Case::highest() const {
+std::optional<std::size_t> RuleContext::highest() const {
     return extreme(contribution.cylinders, [](double a, double b) { return a > b; });
 }
 
-std::optional<std::size_t> Case::lowest() const {
+std::optional<std::size_t> RuleContext::lowest() const {
     return extreme(contribution.cylinders, [](double a, double b) { return a < b; });
 }
 
@@ -53,7 +53,7 @@ std::string measured(const CylinderContribution& cylinder) {
                        *cylinder.low_pct, *cylinder.high_pct);
 }
 
-std::string list(const Case& c, const std::vector<std::size_t>& positions) {
+std::string list(const RuleContext& c, const std::vector<std::size_t>& positions) {
     const auto plain = [&c](std::size_t position) {
         const auto& label = c.names[position].label;
         return label.substr(label.find(' ') + 1);
