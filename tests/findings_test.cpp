@@ -123,6 +123,8 @@ TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclus
     CHECK(f.outcome == Outcome::inconclusive);
     CHECK(f.verdicts.empty());
     CHECK(f.headline == "No verdict: nothing turns.");
+    CHECK(f.no_verdict == "nothing turns.");
+    CHECK_FALSE(judged({{99, 3}, {100, 3}, {97, 3}, {98, 3}}).no_verdict);
     // However a reason begins, it goes on in lower case; an abbreviation stays one.
     none.no_cranking = "The sync is missing";
     CHECK(judge({}, none, synced(), {}, make_layout(4, {}, {}, {})).headline ==

@@ -46,15 +46,12 @@ struct Change {
 enum class CompareOutcome { changed, unchanged, inconclusive };
 [[nodiscard]] const char* name(CompareOutcome outcome);
 
-struct Comparison {
+struct Comparison : Judgement {
     CompareOutcome outcome = CompareOutcome::inconclusive;
-    std::string headline;
     Between between = Between::not_said;
     std::vector<Change> changes;  ///< by position; empty when nothing can be compared
     std::vector<Finding> findings;
     std::vector<Notice> confounders;  ///< what else differed, and may have made the change
-    std::vector<NextTest> next_tests;
-    std::vector<std::string> cautions;
 };
 
 /// Welch's test a cylinder over single cycles, after both recordings were put on one scale by the cylinders

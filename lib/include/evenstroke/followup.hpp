@@ -144,13 +144,10 @@ struct Diagnosis {
 enum class FollowUpOutcome { sound, suspect, inconclusive };
 [[nodiscard]] const char* name(FollowUpOutcome outcome);
 
-struct FollowUp {
+struct FollowUp : Judgement {
     FollowUpOutcome outcome = FollowUpOutcome::inconclusive;
-    std::string headline;
     std::vector<JudgedFinding> findings;  ///< in the table's order, conflicts among them
     std::vector<Diagnosis> diagnoses;     ///< cylinders first, ascending
-    std::vector<NextTest> next_tests;     ///< cheapest first
-    std::vector<std::string> cautions;    ///< for the tests named, and for any work
 };
 
 /// Applies every rule. Never throws. Rivals stay listed until evidence removes them, a hint never does; a

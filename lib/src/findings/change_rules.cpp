@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "evenstroke/followup.hpp"
-#include "rule_context.hpp"
+#include "sentences.hpp"
 
 namespace evenstroke::findings {
 
@@ -104,7 +104,7 @@ void judge_changes(Comparison& comparison, const ComparedRecording& first) {
             if (rule.weak_before && !was_weak) continue;
             comparison.findings.push_back(
                 {rule.code,
-                 sentence(fmt::format(fmt::runtime(rule.says), change.label)),
+                 capitalised(fmt::format(fmt::runtime(rule.says), change.label)),
                  {fmt::format("{}: {:.0f} to {:.0f} %, change {:+.1f} points ({:+.1f} to {:+.1f}), p {:.2g} "
                               "(corrected), {:.1f} degrees of freedom",
                               change.label, *change.first_pct, *change.second_pct, change.change_pct->value,

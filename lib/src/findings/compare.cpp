@@ -8,7 +8,7 @@
 #include "change_rules.hpp"
 #include "common_scale.hpp"
 #include "evenstroke/followup.hpp"
-#include "rule_context.hpp"
+#include "sentences.hpp"
 #include "signal/statistics.hpp"
 #include "test_cautions.hpp"
 
@@ -56,18 +56,12 @@ std::optional<double> between_recordings_pct(const ComparedRecording& first, con
 /// (docs/diagnosis.md).
 constexpr double spill_share = 0.15;
 
-/// The reason alone of "No verdict: the reason".
-std::string without_verdict_words(const std::string& headline) {
-    const std::string words = "No verdict: ";
-    return headline.starts_with(words) ? headline.substr(words.size()) : headline;
-}
-
 /// Why the two cannot be compared at all.
 std::optional<std::string> why_not(const ComparedRecording& first, const ComparedRecording& second) {
     for (const auto* side : {&first, &second}) {
         if (side->engine.cylinders.empty())
             return fmt::format("nothing can be said of {}: {}", side->engine.path,
-                               without_verdict_words(side->engine.headline));
+                               side->engine.no_verdict.value_or(side->engine.headline));
         if (!side->anchored)
             return fmt::format(
                 "no mark tells which cylinder is which in {}: name its sync channel with --sync, or record "
@@ -220,7 +214,7 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
     result.between = between;
     std::vector<std::string> dangers{"crank", "fuel"};
     if (const auto reason = why_not(first, second)) {
-        result.headline = "No verdict: " + *reason;
+        findings::leave_open(result, *reason);
         for (const auto& test : separating_tests())
             if (std::string(test.code) == "repeat-recording")
                 result.next_tests.push_back({test.code, test.says});
@@ -235,11 +229,12 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
     if (any([](const Change& c) { return c.change_pct.has_value(); }))
         result.outcome = any([](const Change& c) { return c.beyond_chance; }) ? CompareOutcome::changed
                                                                               : CompareOutcome::unchanged;
-    result.headline = result.outcome == CompareOutcome::inconclusive
-                          ? "No verdict: the cycles of the recordings leave nothing to test."
-                      : alike(first.by_cycle_pct, second.by_cycle_pct)
-                          ? "Both are one and the same recording, alike in every cycle to the last digit."
-                          : headline(result.changes);
+    if (result.outcome == CompareOutcome::inconclusive)
+        findings::leave_open(result, "the cycles of the recordings leave nothing to test.");
+    else
+        result.headline = alike(first.by_cycle_pct, second.by_cycle_pct)
+                              ? "Both are one and the same recording, alike in every cycle to the last digit."
+                              : headline(result.changes);
     findings::judge_changes(result, first);
     for (const auto& chosen : result.next_tests)
         for (const auto& test : separating_tests())

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "rule_context.hpp"
+#include "sentences.hpp"
 #include "verdicts.hpp"
 
 namespace evenstroke {
@@ -71,7 +72,10 @@ Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& a
     result.verdicts = c.verdicts;
     result.outcome = outcome_of(c);
     result.weak_below_pct = options.weak_below_pct;
-    result.headline = findings::headline(c, result.outcome);
+    if (result.outcome == Outcome::inconclusive)
+        findings::leave_open(result, findings::no_verdict(c));
+    else
+        result.headline = findings::headline(c, result.outcome);
     result.findings = findings::apply_finding_rules(c);
     result.next_tests = findings::apply_test_rules(c);
     result.cautions = findings::cautions(result.next_tests);

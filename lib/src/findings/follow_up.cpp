@@ -7,14 +7,14 @@
 #include "evenstroke/followup.hpp"
 #include "follow_up_outcome.hpp"
 #include "measures.hpp"
-#include "rule_context.hpp"
+#include "sentences.hpp"
 #include "test_cautions.hpp"
 
 namespace evenstroke {
 
 namespace {
 
-using findings::sentence;
+using findings::capitalised;
 using findings::standing;
 using findings::subject;
 
@@ -40,7 +40,7 @@ std::vector<JudgedFinding> apply(const Evidence& evidence, std::span<const Rule>
                                        : match.removes.value_or(rule.removes).both(rule.removes);
             found.push_back({.rule = &rule,
                              .cylinders = match.cylinders,
-                             .text = sentence(text),
+                             .text = capitalised(text),
                              .evidence = std::move(match.evidence),
                              .strength = strength,
                              .removes = removes});
@@ -117,7 +117,7 @@ std::string joined(const std::vector<Rival>& rivals) {
 
 /// A sentence inside a text begins with a capital after a full stop.
 std::string sentence_start(const std::string& before, const char* words) {
-    return before.ends_with(". ") ? sentence(words) : words;
+    return before.ends_with(". ") ? capitalised(words) : words;
 }
 
 std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
@@ -130,7 +130,7 @@ std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
     const auto pointed = with(rivals, Rival::Standing::pointed_at);
     const auto open = with(rivals, Rival::Standing::possible);
     const auto disputed = with(rivals, Rival::Standing::conflicting);
-    std::string text = sentence(cylinder ? fmt::format("cylinder {}", *cylinder) : "the engine") + ": ";
+    std::string text = capitalised(cylinder ? fmt::format("cylinder {}", *cylinder) : "the engine") + ": ";
     if (!pointed.empty()) text += "evidence points to " + joined(pointed) + ". ";
     if (!disputed.empty())
         text += sentence_start(text, "evidence disagrees about ") + joined(disputed) + ". ";
@@ -264,7 +264,7 @@ FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table) {
     result.outcome = findings::outcome_of(evidence, result);
     if (result.outcome == FollowUpOutcome::inconclusive && result.next_tests.empty())
         result.next_tests = gauge_everywhere(evidence);
-    result.headline = findings::headline_of(result);
+    findings::set_headline(result);
     std::vector<std::string> codes;
     for (const auto& chosen : result.next_tests)
         for (const auto& test : separating_tests())

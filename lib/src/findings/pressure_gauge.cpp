@@ -3,8 +3,8 @@
 
 #include <cmath>
 
-#include "evenstroke/units.hpp"
 #include "pressure_context.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings {
 
@@ -17,7 +17,7 @@ constexpr double first_puff_ratio = 0.5, good_psi = 175;
 
 void judge_gauge(PressureContext& c) {
     const double final_kpa = c.p.puffs_kpa_gauge.back();
-    const double final_psi = final_kpa / find_unit("psi")->factor;
+    const double final_psi = final_kpa / kpa_per_psi;
     const auto count = c.p.puffs_kpa_gauge.size();
     c.finding("puffs",
               fmt::format("{} puffs, first {:.0f} % of the last, final reading {:.0f} kPa ({:.0f} psi) gauge",

@@ -3,6 +3,7 @@
 
 #include "pressure_context.hpp"
 #include "rule_context.hpp"
+#include "sentences.hpp"
 
 namespace evenstroke {
 
@@ -18,7 +19,7 @@ void PressureContext::test(const char* code, std::string text) {
 
 void PressureContext::inconclusive(const std::string& reason) {
     out.outcome = PressureVerdict::inconclusive;
-    out.headline = "No verdict: " + clause(reason) + ".";
+    leave_open(out, ended(clause(reason)));
 }
 
 double PressureContext::at_sea(double gauge_pressure) const {

@@ -3,7 +3,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cctype>
 
 namespace evenstroke::findings {
 
@@ -66,19 +65,6 @@ std::string list(const RuleContext& c, const std::vector<std::size_t>& positions
         if (i > 0) text += i + 1 == positions.size() ? last_joint : ", ";
         text += plain(positions[i]);
     }
-    return text;
-}
-
-std::string sentence(std::string text) {
-    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-    return text;
-}
-
-std::string clause(std::string text) {
-    const auto upper = [&text](std::size_t at) {
-        return at < text.size() && text[at] >= 'A' && text[at] <= 'Z';
-    };
-    if (upper(0) && !upper(1)) text[0] = static_cast<char>(text[0] - 'A' + 'a');
     return text;
 }
 

@@ -38,13 +38,13 @@ struct RuleContext {
 [[nodiscard]] std::string measured(const CylinderContribution& cylinder);
 /// "cylinder 3", "cylinders 3 and 5", "positions 1, 2 and 4".
 [[nodiscard]] std::string list(const RuleContext& c, const std::vector<std::size_t>& positions);
-/// The text with its first letter in upper case.
-[[nodiscard]] std::string sentence(std::string text);
-/// The text as it goes on after a colon: its first letter in lower case, unless an abbreviation begins there.
-[[nodiscard]] std::string clause(std::string text);
 
-/// The rules of rules.cpp and next_tests.cpp, applied.
+// The rules of rules.cpp and next_tests.cpp, applied.
+
+/// One sentence: the verdict.
 [[nodiscard]] std::string headline(const RuleContext& c, Outcome outcome);
+/// Why there is none.
+[[nodiscard]] std::string no_verdict(const RuleContext& c);
 [[nodiscard]] std::vector<Finding> apply_finding_rules(const RuleContext& c);
 [[nodiscard]] std::vector<NextTest> apply_test_rules(const RuleContext& c);
 /// What can hurt someone in cranking again, and in these tests.

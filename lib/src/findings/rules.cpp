@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "rule_context.hpp"
+#include "sentences.hpp"
 
 namespace evenstroke::findings {
 
@@ -34,20 +35,14 @@ std::vector<std::string> evidence_for(const RuleContext& c, const std::vector<st
     return evidence;
 }
 
-/// The reason with one mark at its end; some end in a question or a full stop of their own.
-std::string ended(std::string text) {
-    if (!text.empty() && text.find_last_of(".?!") == text.size() - 1) return text;
-    return text + ".";
-}
-
-Finding no_verdict(const RuleContext& c) {
-    return {"no-verdict", ended(sentence(c.reason.value_or(""))), {}};
+Finding nothing_judged(const RuleContext& c) {
+    return {"no-verdict", ended(capitalised(c.reason.value_or(""))), {}};
 }
 
 Finding weak(const RuleContext& c) {
     const auto positions = c.with(Verdict::weak);
     Finding finding{"weak-cylinder",
-                    fmt::format("{} {} less than {:g} % of the highest.", sentence(list(c, positions)),
+                    fmt::format("{} {} less than {:g} % of the highest.", capitalised(list(c, positions)),
                                 positions.size() == 1 ? "compresses" : "compress", c.options.weak_below_pct),
                     evidence_for(c, positions)};
     finding.evidence.push_back(
@@ -60,7 +55,7 @@ Finding low(const RuleContext& c) {
     const auto maybe_weak = c.maybe_weak();
     Finding finding{"low-cylinder",
                     fmt::format("{} {} lower than the others by more than chance, yet not {}weak.",
-                                sentence(list(c, positions)), positions.size() == 1 ? "is" : "are",
+                                capitalised(list(c, positions)), positions.size() == 1 ? "is" : "are",
                                 maybe_weak.empty() ? "" : "surely "),
                     evidence_for(c, positions)};
     for (const std::size_t i : maybe_weak)
@@ -73,7 +68,7 @@ Finding unsure(const RuleContext& c) {
     const auto positions = c.with(Verdict::unsure);
     return {"unsure-cylinder",
             fmt::format("{} could be even or weak: the interval is too wide to tell.",
-                        sentence(list(c, positions))),
+                        capitalised(list(c, positions))),
             evidence_for(c, positions)};
 }
 
@@ -177,7 +172,7 @@ struct Saying {
 };
 
 constexpr Saying sayings[] = {
-    {[](const RuleContext& c) { return c.reason.has_value(); }, no_verdict},
+    {[](const RuleContext& c) { return c.reason.has_value(); }, nothing_judged},
     {[](const RuleContext& c) { return c.any(Verdict::weak); }, weak},
     {one_stands_out, stands_out},
     {any_neighbours, neighbours},
@@ -196,34 +191,36 @@ std::string undecided(const RuleContext& c) {
     const auto maybe_weak = c.maybe_weak();
     if (unsure_ones.size() == c.verdicts.size())
         return has_notice(c.contribution.notices, "poor-fit")
-                   ? "No verdict: the trace does not follow an engine of this layout well enough to tell its "
+                   ? "the trace does not follow an engine of this layout well enough to tell its "
                      "cylinders apart (see the notices)."
-                   : "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
+                   : "every cylinder may be even or weak; the intervals are too wide to tell.";
     if (maybe_weak.empty())
-        return fmt::format("No verdict: {} may be even or weak; {} too wide to tell.", list(c, unsure_ones),
+        return fmt::format("{} may be even or weak; {} too wide to tell.", list(c, unsure_ones),
                            unsure_ones.size() > 1 ? "the intervals are" : "the interval is");
     std::string low = fmt::format("{} {} lower than the others and may be weak", list(c, maybe_weak),
                                   maybe_weak.size() == 1 ? "is" : "are");
     if (!unsure_ones.empty())
-        return fmt::format("No verdict: {}, and {} may be even or weak; the intervals are too wide to tell.",
-                           low, list(c, unsure_ones));
+        return fmt::format("{}, and {} may be even or weak; the intervals are too wide to tell.", low,
+                           list(c, unsure_ones));
     if (maybe_weak.size() == 1)
-        return fmt::format("No verdict: {}: {}.", low, measured(c.contribution.cylinders[maybe_weak[0]]));
-    return fmt::format("No verdict: {}: the intervals reach below {:g} %.", low, c.options.weak_below_pct);
+        return fmt::format("{}: {}.", low, measured(c.contribution.cylinders[maybe_weak[0]]));
+    return fmt::format("{}: the intervals reach below {:g} %.", low, c.options.weak_below_pct);
 }
 
 }  // namespace
 
+std::string no_verdict(const RuleContext& c) {
+    return c.reason ? ended(clause(*c.reason)) : undecided(c);
+}
+
 std::string headline(const RuleContext& c, Outcome outcome) {
-    if (c.reason) return "No verdict: " + ended(clause(*c.reason));
     const auto weak_ones = c.with(Verdict::weak);
     if (outcome == Outcome::weak) {
-        const auto subject = sentence(list(c, weak_ones));
+        const auto subject = capitalised(list(c, weak_ones));
         if (weak_ones.size() == 1)
             return fmt::format("{} is weak: {}.", subject, measured(c.contribution.cylinders[weak_ones[0]]));
         return fmt::format("{} are weak: below {:g} % of the highest.", subject, c.options.weak_below_pct);
     }
-    if (outcome == Outcome::inconclusive) return undecided(c);
     const auto low_ones = c.with(Verdict::low);
     if (low_ones.empty())
         return fmt::format("All {} cylinders compress alike: the lowest is {}.", c.verdicts.size(),
