@@ -94,22 +94,19 @@ Finding stands_out(const RuleContext& c) {
         evidence_for(c, {*c.highest()})};
 }
 
-bool any_neighbours(const RuleContext& c) {
-    const auto positions = c.with(Verdict::weak);
-    for (const std::size_t a : positions)
-        for (const std::size_t b : positions)
-            if (c.names[a].cylinder && c.names[b].cylinder &&
-                *c.names[b].cylinder - *c.names[a].cylinder == 1)
-                return true;
-    return false;
+/// Neither the numbers nor the firing order tell which cylinders stand side by side: 4 and 5 of a V engine
+/// that is numbered by bank stand at opposite ends.
+bool several_named_weak(const RuleContext& c) {
+    return c.named() && c.with(Verdict::weak).size() >= 2;
 }
 
-Finding neighbours(const RuleContext&) {
-    return {
-        "weak-neighbours",
-        "Weak cylinders with numbers next to each other: if they stand side by side in the block, the head "
-        "gasket between them is a usual cause.",
-        {"service manuals: two adjacent low cylinders point to the head gasket"}};
+Finding neighbours(const RuleContext& c) {
+    const auto positions = c.with(Verdict::weak);
+    return {"weak-neighbours",
+            fmt::format("If {}{} stand side by side in one bank, the head gasket between them is a usual "
+                        "cause; a follow-up that is told the rows of the block says whether they do.",
+                        positions.size() > 2 ? "any two of " : "", list(c, positions)),
+            {"service manuals: two adjacent low cylinders point to the head gasket"}};
 }
 
 std::vector<std::size_t> shadowed(const RuleContext& c) {
@@ -175,7 +172,7 @@ constexpr Saying sayings[] = {
     {[](const RuleContext& c) { return c.reason.has_value(); }, nothing_judged},
     {[](const RuleContext& c) { return c.any(Verdict::weak); }, weak},
     {one_stands_out, stands_out},
-    {any_neighbours, neighbours},
+    {several_named_weak, neighbours},
     {[](const RuleContext& c) { return c.any(Verdict::low); }, low},
     {[](const RuleContext& c) { return c.any(Verdict::unsure); }, unsure},
     {[](const RuleContext& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); },
