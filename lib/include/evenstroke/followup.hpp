@@ -105,7 +105,7 @@ struct Rule {
 /// A test, in order of cost. Rivals of different groups give different results in it.
 struct SeparatingTest {
     const char* code;
-    const char* says;
+    std::string says;
     std::vector<Causes> groups;
     std::vector<const char*> cautions;  ///< codes of what can hurt someone
     /// Whether it was made already, or cannot be made on this engine. Empty cylinders: the whole engine.

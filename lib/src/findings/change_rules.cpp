@@ -7,6 +7,7 @@
 
 #include "evenstroke/followup.hpp"
 #include "sentences.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke::findings {
 
@@ -115,7 +116,7 @@ void judge_changes(Comparison& comparison, const ComparedRecording& first) {
     }
     for (const auto& test : separating_tests())
         if (std::find(wanted.begin(), wanted.end(), test.code) != wanted.end())
-            comparison.next_tests.push_back({test.code, test.says});
+            comparison.next_tests.push_back(suggested(test.code));
 }
 
 std::vector<Notice> confounders(const ComparedRecording& first, const ComparedRecording& second) {

@@ -7,10 +7,9 @@
 
 #include "change_rules.hpp"
 #include "common_scale.hpp"
-#include "evenstroke/followup.hpp"
 #include "sentences.hpp"
 #include "signal/statistics.hpp"
-#include "test_cautions.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
@@ -212,13 +211,11 @@ ComparedRecording compared_recording(RecordedEngine engine, const CrankAngle& an
 Comparison compare(const ComparedRecording& first, const ComparedRecording& second, Between between) {
     Comparison result;
     result.between = between;
-    std::vector<std::string> dangers{"crank", "fuel"};
+    const std::vector<std::string> dangers{"crank", "fuel"};
     if (const auto reason = why_not(first, second)) {
         findings::leave_open(result, *reason);
-        for (const auto& test : separating_tests())
-            if (std::string(test.code) == "repeat-recording")
-                result.next_tests.push_back({test.code, test.says});
-        result.cautions = findings::test_cautions(dangers);
+        result.next_tests.push_back(findings::suggested("repeat-recording"));
+        result.cautions = findings::cautions_of(result.next_tests, dangers);
         return result;
     }
     result.changes = changes_of(first, second);
@@ -236,11 +233,7 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
                               ? "Both are one and the same recording, alike in every cycle to the last digit."
                               : headline(result.changes);
     findings::judge_changes(result, first);
-    for (const auto& chosen : result.next_tests)
-        for (const auto& test : separating_tests())
-            if (chosen.code == test.code)
-                dangers.insert(dangers.end(), test.cautions.begin(), test.cautions.end());
-    result.cautions = findings::test_cautions(dangers);
+    result.cautions = findings::cautions_of(result.next_tests, dangers);
     return result;
 }
 

@@ -4,6 +4,7 @@
 
 #include "rule_context.hpp"
 #include "sentences.hpp"
+#include "test_table.hpp"
 #include "verdicts.hpp"
 
 namespace evenstroke {
@@ -78,7 +79,7 @@ Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& a
         result.headline = findings::headline(c, result.outcome);
     result.findings = findings::apply_finding_rules(c);
     result.next_tests = findings::apply_test_rules(c);
-    result.cautions = findings::cautions(result.next_tests);
+    result.cautions = findings::cautions_of(result.next_tests, findings::cranking_dangers());
     return result;
 }
 

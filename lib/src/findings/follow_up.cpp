@@ -8,7 +8,7 @@
 #include "follow_up_outcome.hpp"
 #include "measures.hpp"
 #include "sentences.hpp"
-#include "test_cautions.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
@@ -194,8 +194,8 @@ bool doubts_a_reading(const JudgedFinding& f) {
     return f.rule->conflict && f.rule->points_to.has(Cause::reading);
 }
 
-/// What a test says of the cylinders that it is wanted for.
-std::string said_of(const SeparatingTest& test, const FollowUp& result) {
+/// The test, said of the cylinders that it is wanted for.
+NextTest suggested_for(const SeparatingTest& test, const FollowUp& result) {
     const auto wants = [&](const auto& codes) {
         return std::find(codes.begin(), codes.end(), test.code) != codes.end();
     };
@@ -207,11 +207,7 @@ std::string said_of(const SeparatingTest& test, const FollowUp& result) {
             if (test.code == std::string_view(f.rule->next))
                 of.insert(f.cylinders.begin(), f.cylinders.end());
     const std::string who = of.empty() ? "each low cylinder" : subject({of.begin(), of.end()});
-    std::string text = test.says;
-    const std::string placeholder = "that cylinder";
-    if (const auto at = text.find(placeholder); at != std::string::npos)
-        text.replace(at, placeholder.size(), (of.size() > 1 ? "each of " : "") + who);
-    return text;
+    return findings::suggested(test.code, {.who = (of.size() > 1 ? "each of " : "") + who});
 }
 
 /// Tests of all diagnoses and of findings that carry no rivals: doubts first, then cheapest first.
@@ -235,7 +231,7 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         const bool asked = std::any_of(result.diagnoses.begin(), result.diagnoses.end(), [&](const auto& d) {
             return std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end();
         });
-        if (asked || !test.settled(evidence, {})) tests.push_back({test.code, said_of(test, result)});
+        if (asked || !test.settled(evidence, {})) tests.push_back(suggested_for(test, result));
     }
     std::set<std::string> by_diagnosis;
     for (const auto& d : result.diagnoses) by_diagnosis.insert(d.next_tests.begin(), d.next_tests.end());
@@ -250,7 +246,7 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
 std::vector<NextTest> gauge_everywhere(const Evidence& evidence) {
     for (const auto& test : separating_tests())
         if (std::string_view(test.code) == "gauge-dry" && !test.settled(evidence, {}))
-            return {{test.code, test.says}};
+            return {findings::suggested(test.code)};
     return {};
 }
 
@@ -265,12 +261,7 @@ FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table) {
     if (result.outcome == FollowUpOutcome::inconclusive && result.next_tests.empty())
         result.next_tests = gauge_everywhere(evidence);
     findings::set_headline(result);
-    std::vector<std::string> codes;
-    for (const auto& chosen : result.next_tests)
-        for (const auto& test : separating_tests())
-            if (chosen.code == test.code)
-                codes.insert(codes.end(), test.cautions.begin(), test.cautions.end());
-    result.cautions = findings::test_cautions(codes);
+    result.cautions = findings::cautions_of(result.next_tests);
     return result;
 }
 

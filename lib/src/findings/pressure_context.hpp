@@ -17,7 +17,8 @@ struct PressureContext {
     bool look_again = false;  ///< the same recording tells more with more options
 
     void finding(const char* code, std::string text, std::vector<std::string> evidence = {});
-    void test(const char* code, std::string text);
+    /// Suggests this row of the tests (test_table.hpp).
+    void test(const char* key);
     void inconclusive(const std::string& reason);
     /// A gauge pressure as it would be at sea level, where the height is known; in proportion to the air's
     /// pressure.

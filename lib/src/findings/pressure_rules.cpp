@@ -2,8 +2,8 @@
 #include <utility>
 
 #include "pressure_context.hpp"
-#include "rule_context.hpp"
 #include "sentences.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
@@ -13,8 +13,8 @@ void PressureContext::finding(const char* code, std::string text, std::vector<st
     out.findings.push_back({code, std::move(text), std::move(evidence)});
 }
 
-void PressureContext::test(const char* code, std::string text) {
-    out.next_tests.push_back({code, std::move(text)});
+void PressureContext::test(const char* key) {
+    out.next_tests.push_back(suggested(key, {.who = "this cylinder", .with = "the recording"}));
 }
 
 void PressureContext::inconclusive(const std::string& reason) {
@@ -57,7 +57,7 @@ PressureFindings judge_pressure(const Pressure& pressure, const PressureOptions&
     else
         judge_motored(c);
     suggest_tests(c);
-    c.out.cautions = findings::cautions(c.out.next_tests);
+    c.out.cautions = findings::cautions_of(c.out.next_tests, findings::cranking_dangers());
     return c.out;
 }
 

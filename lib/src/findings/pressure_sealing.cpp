@@ -63,9 +63,7 @@ void timing(PressureContext& c, const char* event, const std::optional<double>& 
     c.timed = true;
     c.out.outcome = late ? PressureVerdict::late_valves : PressureVerdict::early_valves;
     c.out.headline = fmt::format("{} {} than expected.", event, off);
-    c.test("valve-timing",
-           "Check the camshaft drive's marks and the phaser's rest position; on solid lifters the "
-           "clearance.");
+    c.test("valve-timing/recorded");
 }
 
 /// Whether the loss bends compression and expansion as a leak does.
@@ -84,8 +82,7 @@ void too_wide(PressureContext& c) {
     if (!c.p.ratio_known) {
         reason += "; --compression-ratio narrows it";
         c.look_again = true;
-        c.test("give-ratio",
-               "Analyse this recording again with --compression-ratio; nothing need be recorded anew.");
+        c.test("give-ratio");
     }
     c.inconclusive(reason);
 }
@@ -97,8 +94,7 @@ void unlike_a_leak(PressureContext& c) {
         "dimensions",
         100 * c.p.sealed_ratio->value));
     c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
-    c.test("leak-down",
-           "Leak-down test at TDC of compression with the crank held, any decompressor released.");
+    c.test("leak-down/decompressor");
 }
 
 void leak_or_late_intake(PressureContext& c) {
@@ -107,11 +103,8 @@ void leak_or_late_intake(PressureContext& c) {
         "whose intake closes late look alike here",
         100 * c.p.trapped_ratio->value));
     c.finding("leak-or-late-intake", "A leak, or an intake that closes late", evidence(c.p));
-    c.test("valve-timing", "Check the camshaft drive's marks and the phaser's rest position.");
-    c.test("leak-down",
-           "Leak-down test at TDC of compression with the crank held: a cylinder that holds its air has its "
-           "valves "
-           "out of time.");
+    c.test("valve-timing/recorded");
+    c.test("leak-down/valve-timing");
 }
 
 void leaking(PressureContext& c) {
@@ -130,8 +123,7 @@ void low_charge(PressureContext& c) {
     c.out.headline = fmt::format("Little is trapped: {:.0f} % of a cylinder at ambient pressure.",
                                  100 * c.p.trapped_ratio->value);
     c.finding("low-charge", "The intake closes late or the intake is throttled", evidence(c.p));
-    c.test("intake",
-           "Hold the throttle open and look for a blocked intake; then check valve timing and lift.");
+    c.test("intake");
 }
 
 void sealing(PressureContext& c) {
@@ -179,8 +171,7 @@ void judge_motored(PressureContext& c) {
             "without bore, stroke and rod a leak cannot be told from a usual cylinder's losses; give "
             "--bore, --stroke, --rod and --compression-ratio");
         c.look_again = true;
-        c.test("give-geometry",
-               "Analyse this recording again with the cylinder's dimensions; nothing need be recorded anew.");
+        c.test("give-geometry");
         return;
     }
     timing(c, "Intake closes", p.intake_closes_deg, c.options.expect_intake_closes_deg,

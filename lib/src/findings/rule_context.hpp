@@ -2,7 +2,6 @@
 #pragma once
 
 #include <optional>
-#include <span>
 #include <string>
 #include <vector>
 
@@ -47,7 +46,5 @@ struct RuleContext {
 [[nodiscard]] std::string no_verdict(const RuleContext& c);
 [[nodiscard]] std::vector<Finding> apply_finding_rules(const RuleContext& c);
 [[nodiscard]] std::vector<NextTest> apply_test_rules(const RuleContext& c);
-/// What can hurt someone in cranking again, and in these tests.
-[[nodiscard]] std::vector<std::string> cautions(std::span<const NextTest> tests);
 
 }  // namespace evenstroke::findings

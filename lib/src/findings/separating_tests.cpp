@@ -1,8 +1,11 @@
-// The tests that tell rivals apart, in order of cost, with what can hurt someone. None opens an engine.
+// The tests that tell rivals apart, in order of cost; their words stand in test_table.cpp. None opens an
+// engine.
 #include <algorithm>
+#include <utility>
 
 #include "finders.hpp"
 #include "measures.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
@@ -77,151 +80,63 @@ bool oil_by_gauge(const Evidence& e, Cylinders) {
     return e.sheet.engine.oil_gauge == OilGauge::mechanical;
 }
 
+/// Rivals of different groups give different results in it.
+SeparatingTest row(const char* code, std::vector<Causes> groups,
+                   bool (*settled)(const Evidence&, Cylinders)) {
+    return {code, suggested(code).text, std::move(groups), test_row(code).cautions, settled};
+}
+
 std::vector<SeparatingTest> make_tests() {
     const Causes bore(rings, washed);
     const Causes head(intake_valve, exhaust_valve, clearance, Cause::head_gasket, gasket_between, lift);
     const Causes not_reading = bore.with(head);
     return {
-        {"maker-figure",
-         "Look up the maker's least compression and least share of the highest cylinder, and write them on "
-         "the "
-         "worksheet (maker_lowest, maker_ratio).",
-         {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
-         {},
-         figure_known},
-        {"repeat-recording",
-         "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, with "
-         "a "
-         "sync on a known cylinder. A weakness that is real stays with its cylinder.",
-         {Causes(reading), not_reading},
-         {"crank", "fuel"},
-         recorded_enough},
-        {"repeat-with-sync",
-         "Record again with a mark that comes once in two turns on a cylinder you are sure of (camshaft, "
-         "ignition or injector): it settles the name.",
-         {Causes(reading), not_reading},
-         {"crank", "fuel"},
-         names_settled},
-        {"battery-test",
-         "Measure the battery while cranking, at its posts and again at the starter, then load-test it at "
-         "the "
-         "maker's load; a charged battery stays above 9.5 V.",
-         {Causes(battery), Causes(starter, drag)},
-         {"battery", "crank"},
-         never},
-        {"turn-by-hand",
-         "With the battery disconnected turn the engine by hand at the crank bolt in its direction of "
-         "rotation: what turns hard shows. Then measure the drop over the starter's leads.",
-         {Causes(drag), Causes(starter, battery)},
-         {"battery", "crank"},
-         never},
-        {"intake-smoke",
-         "Look for the leak: low-pressure smoke into the intake, engine off.",
-         {Causes(intake_leak), Causes(valves, valve_timing, worn_all)},
-         {"running"},
-         never},
-        {"gauge-one",
-         "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it tells "
-         "whether all are low together.",
-         {Causes(sound, intake_leak, exhaust_restriction),
-          Causes(worn_all, washed_all, valve_timing, throttle)},
-         {"plugs-out", "fuel", "crank", "hot"},
-         any_dry},
-        {"vacuum-gauge",
-         "Manifold vacuum at idle and held at 3000 rpm, engine warm: level and steadiness.",
-         {Causes(intake_leak), Causes(valves), Causes(exhaust_restriction), Causes(valve_timing),
-          Causes(sound, worn_all, washed_all, throttle)},
-         {"running", "hot"},
-         vacuum_done},
-        {"oil-level",
-         "Oil level, grade and age, and look for leaks outside; warm, again with a mechanical gauge.",
-         {Causes(oil_relief, oil_elsewhere), Causes(oil_wear, oil_sender, worn_all)},
-         {"hot-oil", "running", "no-oil"},
-         never},
-        {"oil-mechanical",
-         "Oil pressure hot, at idle and at 3000 rpm, with a mechanical gauge in the sender's place, against "
-         "the maker's figures.",
-         {Causes(oil_sender), Causes(oil_wear, oil_relief)},
-         {"hot-oil", "running", "no-oil"},
-         oil_by_gauge},
-        {"gauge-dry",
-         "Dry compression test with a gauge on every cylinder: engine warm, all plugs out, throttle wide "
-         "open, 4 to 5 compressions, first and last reading noted.",
-         {Causes(reading), not_reading},
-         {"plugs-out", "fuel", "crank", "hot"},
-         dry_done},
-        {"throttle-open",
-         "Measure again with the throttle held wide open and the air filter out, battery charged.",
-         {Causes(throttle), Causes(worn_all, washed_all, valve_timing)},
-         {"plugs-out", "fuel", "crank", "hot"},
-         never},
-        {"gauge-wet",
-         "Wet test (spark ignition only): 15 ml of oil in that cylinder and in a sound one, and the gauge "
-         "again. A clear rise beyond the sound one's points to rings or bore; none to what lies above.",
-         {bore.with(Causes(worn_all, washed_all)), head.with(Causes(valve_timing, throttle))},
-         {"plugs-out", "fuel", "crank", "hot"},
-         wet_done},
-        {"run-warm",
-         "Let it run until it is hot, or (spark ignition only) put a little oil in and turn it, and take the "
-         "dry reading again: "
-         "washed bores recover, worn ones do not.",
-         {Causes(washed, washed_all), Causes(rings, worn_all)},
-         {"running", "plugs-out", "fuel", "crank", "hot"},
-         never},
-        {"leak-down",
-         "Leak-down test with that cylinder at TDC of compression, both valves closed, crank held: read the "
-         "loss, and listen at throttle body, tailpipe, oil filler, coolant and the neighbouring plug holes.",
-         {bore, Causes(intake_valve), Causes(exhaust_valve), Causes(Cause::head_gasket),
-          Causes(gasket_between), Causes(lift, reading)},
-         {"air-pressure", "plugs-out", "coolant", "hot"},
-         leak_done},
-        {"leak-down-again",
-         "Leak-down test again: warm engine, TDC of compression found with certainty, crank held, plug "
-         "threads tight, after the valves were snapped or the engine turned a few times.",
-         {Causes(reading), not_reading},
-         {"air-pressure", "plugs-out", "hot"},
-         leak_undoubted},
-        {"back-pressure",
-         "Exhaust back-pressure before the catalyst at 3000 rpm, or vacuum again with the exhaust opened "
-         "there.",
-         {Causes(exhaust_restriction), Causes(valve_timing, valves, intake_leak)},
-         {"hot", "running"},
-         never},
-        {"combustion-gas",
-         "Test the coolant for combustion gas, cold engine, and pressure-test the cooling system.",
-         {Causes(Cause::head_gasket),
-          Causes(gasket_between, rings, washed, intake_valve, exhaust_valve, clearance)},
-         {"coolant"},
-         never},
-        {"leak-down-all",
-         "Leak-down test on every cylinder, each at its TDC of compression, crank held, listening where the "
-         "air goes.",
-         {Causes(valves), Causes(intake_leak, exhaust_restriction), Causes(worn_all), Causes(oil_elsewhere)},
-         {"air-pressure", "plugs-out", "coolant", "hot"},
-         leak_done},
-        {"valve-clearance",
-         "Check valve clearance and free movement of that cylinder's valves: one that is held open leaks "
-         "like one that is burnt.",
-         {Causes(clearance), Causes(intake_valve, exhaust_valve)},
-         {"crank"},
-         never},
-        {"valve-timing",
-         "Check valve timing by the maker's marks or by an in-cylinder pressure recording.",
-         {Causes(valve_timing), Causes(worn_all, washed_all, throttle, intake_leak, exhaust_restriction)},
-         {"crank"},
-         never},
-        {"valve-lift",
-         "Measure the lift of that cylinder's valves against a sound cylinder's (dial gauge, cover off): a "
-         "worn cam, collapsed follower or bent pushrod shows.",
-         {Causes(lift), bore.with(Causes(intake_valve, exhaust_valve, clearance, Cause::head_gasket,
-                                         gasket_between, reading))},
-         {"crank"},
-         never},
-        {"look-inside",
-         "Look into the cylinder through the plug hole: carbon, oil, wet bores, marks on piston and valves.",
-         {Causes(carbon), Causes(reading), bore, Causes(intake_valve, exhaust_valve)},
-         {"plugs-out"},
-         never},
+        row("maker-figure", {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
+            figure_known),
+        row("repeat-recording", {Causes(reading), not_reading}, recorded_enough),
+        row("repeat-with-sync", {Causes(reading), not_reading}, names_settled),
+        row("battery-test", {Causes(battery), Causes(starter, drag)}, never),
+        row("turn-by-hand", {Causes(drag), Causes(starter, battery)}, never),
+        row("intake-smoke", {Causes(intake_leak), Causes(valves, valve_timing, worn_all)}, never),
+        row("gauge-one",
+            {Causes(sound, intake_leak, exhaust_restriction),
+             Causes(worn_all, washed_all, valve_timing, throttle)},
+            any_dry),
+        row("vacuum-gauge",
+            {Causes(intake_leak), Causes(valves), Causes(exhaust_restriction), Causes(valve_timing),
+             Causes(sound, worn_all, washed_all, throttle)},
+            vacuum_done),
+        row("oil-level", {Causes(oil_relief, oil_elsewhere), Causes(oil_wear, oil_sender, worn_all)}, never),
+        row("oil-mechanical", {Causes(oil_sender), Causes(oil_wear, oil_relief)}, oil_by_gauge),
+        row("gauge-dry", {Causes(reading), not_reading}, dry_done),
+        row("throttle-open", {Causes(throttle), Causes(worn_all, washed_all, valve_timing)}, never),
+        row("gauge-wet", {bore.with(Causes(worn_all, washed_all)), head.with(Causes(valve_timing, throttle))},
+            wet_done),
+        row("run-warm", {Causes(washed, washed_all), Causes(rings, worn_all)}, never),
+        row("leak-down",
+            {bore, Causes(intake_valve), Causes(exhaust_valve), Causes(Cause::head_gasket),
+             Causes(gasket_between), Causes(lift, reading)},
+            leak_done),
+        row("leak-down-again", {Causes(reading), not_reading}, leak_undoubted),
+        row("back-pressure", {Causes(exhaust_restriction), Causes(valve_timing, valves, intake_leak)}, never),
+        row("combustion-gas",
+            {Causes(Cause::head_gasket),
+             Causes(gasket_between, rings, washed, intake_valve, exhaust_valve, clearance)},
+            never),
+        row("leak-down-all",
+            {Causes(valves), Causes(intake_leak, exhaust_restriction), Causes(worn_all),
+             Causes(oil_elsewhere)},
+            leak_done),
+        row("valve-clearance", {Causes(clearance), Causes(intake_valve, exhaust_valve)}, never),
+        row("valve-timing",
+            {Causes(valve_timing), Causes(worn_all, washed_all, throttle, intake_leak, exhaust_restriction)},
+            never),
+        row("valve-lift",
+            {Causes(lift), bore.with(Causes(intake_valve, exhaust_valve, clearance, Cause::head_gasket,
+                                            gasket_between, reading))},
+            never),
+        row("look-inside", {Causes(carbon), Causes(reading), bore, Causes(intake_valve, exhaust_valve)},
+            never),
     };
 }
 
