@@ -132,10 +132,10 @@ std::vector<Change> changes_of(const ComparedRecording& first, const ComparedRec
         const auto& c = first.engine.cylinders[i];
         Change change{.label = c.label, .cylinder = c.cylinder};
         change.reference = std::find(steady.begin(), steady.end(), i) != steady.end();
-        const double scale = findings::mean_of(first_means, steady, i);
-        if (std::isfinite(scale))
-            test(change, findings::relative_values(first.by_cycle_pct, i, steady, scale),
-                 findings::relative_values(second.by_cycle_pct, i, steady, scale),
+        const auto scale = findings::mean_of(first_means, steady, i);
+        if (scale)
+            test(change, findings::relative_values(first.by_cycle_pct, i, steady, *scale),
+                 findings::relative_values(second.by_cycle_pct, i, steady, *scale),
                  between_recordings_pct(first, second, i, steady));
         changes.push_back(std::move(change));
     }
