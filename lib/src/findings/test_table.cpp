@@ -43,7 +43,6 @@ const Cautions air_cautions{"air-pressure", "plugs-out", "coolant", "hot"};
 
 /// Recordings, once more.
 void add_recordings(std::vector<TestRow>& rows) {
-    const std::string named = ": the position then gets its cylinder number.";
     rows.insert(
         rows.end(),
         {{"repeat-capture", record_again_text + ".", recording_cautions},
@@ -74,8 +73,23 @@ void add_recordings(std::vector<TestRow>& rows) {
           "(camshaft, injector, or an ignition that wastes no spark), and give --order: it settles the "
           "cylinder's number.",
           recording_cautions},
-         // Nothing need be recorded anew where what is missing can be told of this recording.
-         {"repeat-with-sync/unused",
+         {"larger-range",
+          "Choose a larger range, or a transducer for higher pressure, and record again in the same way.",
+          {}},
+         {"other-cylinder", "Record another cylinder the same way for comparison.", {"plugs-out"}},
+         // A gauge's reading without a verdict: the others and the maker decide.
+         {"other-cylinder/gauge",
+          "The gauge on every other cylinder in the same way: the lowest should reach at least 75 % of the "
+          "highest. Look up the maker's figure.",
+          {"plugs-out"}}});
+}
+
+/// The same recording, analysed again: nothing need be recorded anew where what is missing can be told of it.
+void add_analyses(std::vector<TestRow>& rows) {
+    const std::string named = ": the position then gets its cylinder number.";
+    rows.insert(
+        rows.end(),
+        {{"repeat-with-sync/unused",
           "Analyse this recording again with its own sync channel (--sync, see the notices) and --order" +
               named,
           recording_cautions},
@@ -97,16 +111,7 @@ void add_recordings(std::vector<TestRow>& rows) {
          {"check-dimensions",
           "Check bore, stroke, rod, compression ratio, unit and scale, and analyse this recording again: if "
           "one was wrong, nothing need be recorded anew.",
-          {}},
-         {"larger-range",
-          "Choose a larger range, or a transducer for higher pressure, and record again in the same way.",
-          {}},
-         {"other-cylinder", "Record another cylinder the same way for comparison.", {"plugs-out"}},
-         // A gauge's reading without a verdict: the others and the maker decide.
-         {"other-cylinder/gauge",
-          "The gauge on every other cylinder in the same way: the lowest should reach at least 75 % of the "
-          "highest. Look up the maker's figure.",
-          {"plugs-out"}}});
+          {}}});
 }
 
 /// Compression and leakage of cylinders, by hand.
@@ -223,7 +228,7 @@ std::string_view code_of(const TestRow& row) {
 std::span<const TestRow> test_table() {
     static const std::vector<TestRow> table = [] {
         std::vector<TestRow> rows;
-        for (const auto add : {add_recordings, add_gauges, add_looks, add_supplies}) add(rows);
+        for (const auto add : {add_recordings, add_analyses, add_gauges, add_looks, add_supplies}) add(rows);
         return rows;
     }();
     return table;
