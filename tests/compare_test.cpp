@@ -196,6 +196,8 @@ TEST_CASE("compare: no mark, no verdict, another engine, one cycle -> inconclusi
         CHECK(c.headline.size() > 20);
         CHECK(c.headline.rfind("No verdict") == 0);  // once
         CHECK(c.headline == "No verdict: " + c.no_verdict.value_or(""));
+        CHECK(c.headline.ends_with("."));
+        CHECK(!c.headline.ends_with(".."));
         CHECK(!c.headline.starts_with("No verdict: one.csv"));  // the first letter is printed as a capital
         CHECK(!c.next_tests.empty());
         CHECK(!c.cautions.empty());

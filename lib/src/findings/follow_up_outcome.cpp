@@ -41,7 +41,7 @@ bool is_sound(const Evidence& evidence, const FollowUp& result) {
 
 void set_no_verdict(FollowUp& result) {
     for (const auto& f : result.findings)
-        if (f.rule->conflict) return leave_open(result, clause(f.text));
+        if (f.rule->conflict) return leave_open(result, f.text);
     if (says(result, "relative-only"))
         return leave_open(result, "the cylinders are alike, and one absolute reading is missing.",
                           no_verdict_yet);
@@ -51,7 +51,7 @@ void set_no_verdict(FollowUp& result) {
                           no_verdict_yet);
     for (const auto& f : result.findings)
         for (const std::string code : {"between-published-limits", "low-in-recording", "leaks-some"})
-            if (f.rule->code == code) return leave_open(result, clause(f.text), no_verdict_yet);
+            if (f.rule->code == code) return leave_open(result, f.text, no_verdict_yet);
     leave_open(result, "too little was measured.");
 }
 

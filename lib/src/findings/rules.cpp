@@ -36,7 +36,7 @@ std::vector<std::string> evidence_for(const RuleContext& c, const std::vector<st
 }
 
 Finding nothing_judged(const RuleContext& c) {
-    return {"no-verdict", ended(capitalised(c.reason.value_or(""))), {}};
+    return {"no-verdict", whole_sentence(c.reason.value_or("")), {}};
 }
 
 Finding weak(const RuleContext& c) {
@@ -207,7 +207,7 @@ std::string undecided(const RuleContext& c) {
 }  // namespace
 
 std::string no_verdict(const RuleContext& c) {
-    return c.reason ? ended(clause(*c.reason)) : undecided(c);
+    return c.reason ? *c.reason : undecided(c);
 }
 
 std::string headline(const RuleContext& c, Outcome outcome) {

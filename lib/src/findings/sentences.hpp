@@ -9,15 +9,14 @@ namespace evenstroke::findings {
 
 /// The text with its first letter in upper case.
 [[nodiscard]] std::string capitalised(std::string text);
-/// The text as it goes on after a colon: its first letter in lower case, unless an abbreviation begins there.
-[[nodiscard]] std::string clause(std::string text);
-/// The text with one mark at its end; some end in a question or a full stop of their own.
-[[nodiscard]] std::string ended(std::string text);
+/// The text as a sentence, with one mark at its end; some end in a question or a full stop of their own.
+[[nodiscard]] std::string whole_sentence(std::string text);
 
 /// Common evidence is missing that could still be had.
 inline constexpr const char* no_verdict_yet = "No verdict yet: ";
 
-/// Gives the judgement no verdict, for this reason: a sentence as it goes on after `opening`.
+/// Gives the judgement no verdict, for this reason. Stages write theirs as a sentence or as a part of one;
+/// here each goes on after `opening` and ends in a mark.
 void leave_open(Judgement& judgement, std::string reason, const char* opening = "No verdict: ");
 
 }  // namespace evenstroke::findings
