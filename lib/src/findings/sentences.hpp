@@ -12,7 +12,7 @@ namespace evenstroke::findings {
 /// The text as a sentence, with one mark at its end; some end in a question or a full stop of their own.
 [[nodiscard]] std::string whole_sentence(std::string text);
 
-/// Common evidence is missing that could still be had.
+/// Opens the reason where one more reading would give a verdict.
 inline constexpr const char* no_verdict_yet = "No verdict yet: ";
 
 /// Gives the judgement no verdict, for this reason. Stages write theirs as a sentence or as a part of one;
