@@ -56,7 +56,8 @@ CrankRequest request_for(const ManifestEntry& entry, const CrankRequest& shared)
         try {
             cell.option->set(request, cell.text);
         } catch (const BadUsage& error) {
-            throw Error(ErrorCode::bad_option, cell.option->name, error.what(), "mend the manifest's cell");
+            throw Error(ErrorCode::bad_option, cell.option->name, error.what(),
+                        "correct the manifest's cell");
         }
     }
     return request;
@@ -240,20 +241,21 @@ Command batch_command() {
                      WholeNumber{&request->jobs, 1, most_jobs}}},
         .footer =
             "Options given here hold for every recording whose row does not set its own.\n"
-            "Relative paths of a manifest start at its folder.\n"
+            "Relative paths in a manifest start at its folder.\n"
             "\n"
             "Examples:\n"
             "  evenstroke batch list.csv --csv rows.csv --ndjson rows.ndjson\n"
             "  evenstroke batch captures --order 1-3-4-2 --sync 3 --jobs 2\n"
             "\n"
             "Exit codes: 0 every recording was analysed, with or without a verdict; 1 at\n"
-            "least one could not be (its row holds the error, the others are done); 2 usage.",
+            "least one could not be (its row holds the error; the others are done); 2 usage.",
         .work = [=] { return batch(*request); },
     };
     command.add(crank_flags(request->shared));
     command.add({
-        {"--csv", "FILE", output_group, "CSV: one row a recording. Default: standard output.", &request->csv},
-        {"--ndjson", "FILE", output_group, "One JSON document a line, as crank --json writes it.",
+        {"--csv", "FILE", output_group, "CSV: one row per recording. Default: standard output.",
+         &request->csv},
+        {"--ndjson", "FILE", output_group, "One JSON document per line, as crank --json writes it.",
          &request->ndjson},
     });
     return command;

@@ -32,10 +32,10 @@ std::string existing_case(const std::string& path) {
     struct stat found {};
     if (stat(path.c_str(), &found) != 0) return {};
     if (!S_ISREG(found.st_mode))
-        throw Error(ErrorCode::cannot_write, path, "this is no file", "name a file for --save");
+        throw Error(ErrorCode::cannot_write, path, "this is not a file", "name a file for --save");
     if (found.st_size == 0)
         throw Error(ErrorCode::malformed, path, "the case file is empty",
-                    "remove it to begin a new case, or restore it");
+                    "remove it to start a new case, or restore it");
     return read_text_file(path);
 }
 

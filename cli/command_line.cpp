@@ -51,7 +51,7 @@ struct Adder {
 };
 
 std::string empty_problem(const std::string& text) {
-    return text.empty() ? "the value is empty: write it, or leave the option away" : "";
+    return text.empty() ? "the value is empty: write it, or omit the option" : "";
 }
 
 void add_option(CLI::App& command, const Option& row) {
@@ -106,7 +106,7 @@ std::string unexpected(const CLI::App& command) {
     if (const auto end = std::find(rest.begin(), rest.end(), "--");
         end != rest.end() && end + 1 != rest.end())
         return fmt::format(
-            "\"{}\" is one argument too many: what follows -- is no option, so put options before it",
+            "\"{}\" is one argument too many: what follows -- is not an option, so put options before it",
             *(end + 1));
     const auto option =
         std::find_if(rest.begin(), rest.end(), [](const std::string& word) { return word.starts_with("-"); });
@@ -154,8 +154,9 @@ std::string hyphen_hint(int argc, char** argv) {
 }  // namespace
 
 int run(const std::vector<Command>& commands, int argc, char** argv) {
-    CLI::App app("Says from a recording of a cranking engine how each cylinder's compression compares.",
-                 "evenstroke");
+    CLI::App app(
+        "Reads a recording of an engine being cranked and says how each cylinder's compression compares.",
+        "evenstroke");
     polish(app);
     for (const Command& command : commands) add_command(app, command);
     const auto chosen = [&] {

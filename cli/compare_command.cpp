@@ -74,12 +74,12 @@ Command compare_command() {
     auto request = std::make_shared<CompareRequest>();
     Command command{
         .name = "compare",
-        .summary = "Two recordings of one engine: what changed, and whether by chance",
+        .summary = "Two recordings of one engine: what changed, and whether by more than chance",
         .arguments = {{"FIRST", "The earlier recording; - is standard input", &request->first},
                       {"SECOND", "The later recording", &request->second}},
         .options = {{"--between", "WORD", "",
                      "What was done between them: oil (put into a cylinder), warming, repair, or time "
-                     "passed. Default: not said.",
+                     "(passed). Default: not given.",
                      Choice{&request->between, {"oil", "warming", "repair", "time"}}}},
         .footer =
             "Examples:\n"
@@ -87,13 +87,13 @@ Command compare_command() {
             "  evenstroke compare march.csv april.csv --cylinders 4 --sync Cyl1 --save c.json\n"
             "\n"
             "Exit codes: 0 compared; 1 could not read, analyse or write; 2 usage; 3 no\n"
-            "verdict (the result is written all the same, with the reason).",
+            "verdict (the result is still written, with the reason).",
         .work = [=] { return run_compare(*request); },
     };
     command.add(crank_flags(request->engine));
     command.add({
         {"--json", "FILE", output_group, "Everything as JSON (docs/compare.schema.json).", &request->json},
-        {"--save", "CASE", output_group, "Add the results to this case file; it is made when missing.",
+        {"--save", "CASE", output_group, "Add the results to this case file; it is created if missing.",
          &request->save},
     });
     return command;

@@ -72,19 +72,19 @@ Command crank_command() {
             "  evenstroke crank capture.csv --order 1-3-4-2 --sync Cyl1 --html report.html\n"
             "\n"
             "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
-            "verdict (the results are written all the same, with the reason).",
+            "verdict (the results are still written, with the reason).",
         .work = [=] { return crank(*path, *request, *paths); },
     };
     command.add({
         {"--json", "FILE", output_group, "Everything as JSON (docs/crank.schema.json).", &paths->json},
-        {"--events", "FILE", output_group, "CSV: one row a compression event.", &paths->events},
+        {"--events", "FILE", output_group, "CSV: one row per compression event.", &paths->events},
         {"--cycles", "FILE", output_group, "CSV: contribution in percent, cycle by cylinder.",
          &paths->cycles},
         {"--wave", "FILE", output_group, "CSV: time, value, crank angle, and the cylinder on compression.",
          &paths->wave},
         {"--html", "FILE", output_group, "One page with pictures, to read on any screen or to print.",
          &paths->html},
-        {"--save", "CASE", output_group, "Add the result to this case file; it is made when missing.",
+        {"--save", "CASE", output_group, "Add the result to this case file; it is created if missing.",
          &paths->save},
     });
     return command;

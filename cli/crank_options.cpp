@@ -39,7 +39,7 @@ void set_intervals(CrankRequest& r, const std::string& text) {
 void set_rate(CrankRequest& r, const std::string& text) {
     r.read.rate_hz = number(text);
     must(*r.read.rate_hz > 0, "--rate", text, "is not a sample rate",
-         "give samples a second, as in --rate 10000");
+         "give samples per second, as in --rate 10000");
 }
 
 void set_scale(CrankRequest& r, const std::string& text) {
@@ -52,21 +52,22 @@ void set_sync_lead(CrankRequest& r, const std::string& text) {
     constexpr double cycle = 720;
     r.sync_lead_deg = number(text);
     must(std::abs(*r.sync_lead_deg) <= cycle, "--sync-lead", text, "is more than a cycle of 720 degrees",
-         "give the crank degrees from the mark on to TDC, as in --sync-lead 60");
+         "give the crank degrees from the mark to TDC, as in --sync-lead 60");
 }
 
 void set_weak_below(CrankRequest& r, const std::string& text) {
     r.findings.weak_below_pct = number(text);
     must(r.findings.weak_below_pct > 0 && r.findings.weak_below_pct < 100, "--weak-below", text,
-         "is not between 0 and 100 percent", "give percent of the highest cylinder, as in --weak-below 75");
+         "is not between 0 and 100 percent",
+         "give a percentage of the highest cylinder, as in --weak-below 75");
 }
 
 void set_reference_peak(CrankRequest& r, const std::string& text) {
     r.reference_peak_kpa = number(text);
     constexpr double least_kpa = 50;  // a figure in bar is less, and a dead cylinder is no reference
     must(*r.reference_peak_kpa >= least_kpa, "--reference-peak", text,
-         "is too little for a compression in kPa",
-         "give the gauge's reading in kPa above the outside: 11.5 bar or 167 psi are --reference-peak 1150");
+         "is too low for a compression pressure in kPa",
+         "give the gauge reading in kPa above ambient: 11.5 bar or 167 psi is --reference-peak 1150");
 }
 
 /// A measured pressure belongs to a cylinder with a name.
@@ -87,14 +88,13 @@ constexpr const char* angle = "Reference";
 constexpr const char* judging = "Verdict";
 
 constexpr CrankOption options[] = {
-    {"cylinders", "N", engine, "Number of cylinders, 1 to 16. Needed unless --order or --intervals tells it.",
+    {"cylinders", "N", engine, "Number of cylinders, 1 to 16. Needed unless --order or --intervals gives it.",
      [](CrankRequest& r, const std::string& text) { r.cylinders = whole_number(text); }},
     {"order", "1-3-4-2", engine, "Firing order; gives each result its cylinder number. Default: not known.",
      set_order},
     {"intervals", "DEG,DEG,...", engine,
-     "Crank degrees from each firing TDC to the next, from the reference cylinder on; they sum to 720. "
-     "Default: "
-     "even.",
+     "Crank degrees from each firing TDC to the next, starting at the reference cylinder; they sum to 720. "
+     "Default: even.",
      set_intervals},
     {"channel", "NAME|NUMBER", signal,
      "Channel to analyse, by name or counted from 1. Default: the one that looks most like cranking.",
@@ -106,36 +106,34 @@ constexpr CrankOption options[] = {
      "Amperes or volts per recorded unit; full scale for audio files. Default: from the recorded unit.",
      set_scale},
     {"rate", "HZ", signal,
-     "Samples a second of a text file that names neither time nor rate. Default: from the file.", set_rate},
-    {"from", "S", signal, "Look only from this time on, in s of the recording. Default: its start.",
+     "Samples per second of a text file that gives neither time nor rate. Default: from the file.", set_rate},
+    {"from", "S", signal, "Analyse from this time on, in s of the recording. Default: its start.",
      [](CrankRequest& r, const std::string& text) { r.cranking.from_s = number(text); }},
-    {"to", "S", signal, "Look only up to this time, in s of the recording. Default: its end.",
+    {"to", "S", signal, "Analyse up to this time, in s of the recording. Default: its end.",
      [](CrankRequest& r, const std::string& text) { r.cranking.to_s = number(text); }},
     {"sync", "NAME|NUMBER", angle,
-     "Channel with a mark once in 720 (or 360) degrees; with --wheel also the wheel itself. Default: none, "
-     "then "
-     "positions instead of cylinders.",
+     "Channel with one mark per 720 (or 360) degrees; with --wheel, also the wheel itself. Default: none; "
+     "positions are then given instead of cylinders.",
      [](CrankRequest& r, const std::string& text) { r.reference.sync = text; }},
-    {"sync-cylinder", "N", angle, "The cylinder whose mark it is. Default: the first of --order.",
+    {"sync-cylinder", "N", angle, "The cylinder that the mark belongs to. Default: the first of --order.",
      [](CrankRequest& r, const std::string& text) { r.sync_cylinder = whole_number(text); }},
     {"sync-lead", "DEG", angle,
-     "Crank degrees from the mark's leading edge (a wheel: the first tooth after its gap) on to that "
-     "cylinder's "
-     "firing TDC. Default: 0; of a wheel, or of a cam beside one: not known.",
+     "Crank degrees from the mark's leading edge (for a wheel, the first tooth after its gap) to that "
+     "cylinder's firing TDC. Default: 0; for a wheel, or a cam beside one, not known.",
      set_sync_lead},
     {"wheel", "TEETH-MISSING", angle,
-     "Toothed wheel, as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",
+     "Toothed wheel, such as 60-2, 36-1 or 24-0, or a list of pitches in degrees. Default: none.",
      [](CrankRequest& r, const std::string& text) { r.reference.wheel = parse_wheel(text); }},
     {"weak-below", "PCT", judging,
      "A cylinder is weak when its whole 95 % interval lies below this percentage of the highest. Default: "
      "75.",
      set_weak_below},
     {"reference-peak", "KPA", judging,
-     "Measured peak gauge pressure of --reference-cylinder while cranking, kPa: then every cylinder's is "
-     "given. "
-     "Default: none.",
+     "Peak gauge pressure of --reference-cylinder, measured while cranking, in kPa; every cylinder's is then "
+     "given. Default: none.",
      set_reference_peak},
-    {"reference-cylinder", "N", judging, "The cylinder that --reference-peak was measured in. Default: none.",
+    {"reference-cylinder", "N", judging,
+     "The cylinder in which --reference-peak was measured. Default: none.",
      [](CrankRequest& r, const std::string& text) { r.reference_cylinder = whole_number(text); }},
 };
 
@@ -165,7 +163,7 @@ Option crank_flag(CrankRequest& request, std::string_view name) {
 
 AnalyseOptions analyse_options(const CrankRequest& r) {
     if (!r.cylinders && r.order.empty() && r.intervals_deg.empty())
-        throw BadUsage("the number of cylinders is not known: say --cylinders 4, or --order 1-3-4-2");
+        throw BadUsage("the number of cylinders is not known: give --cylinders 4, or --order 1-3-4-2");
     if (!r.reference.sync && !r.reference.wheel && (r.sync_cylinder || r.sync_lead_deg))
         throw BadUsage("--sync-cylinder and --sync-lead belong to a reference: add --sync or --wheel");
     if (r.cranking.from_s && r.cranking.to_s && *r.cranking.from_s >= *r.cranking.to_s)

@@ -46,7 +46,8 @@ int write_template(const FollowUpRequest& request) {
     const auto options = analyse_options(request.engine);
     std::error_code unknown;  // what hinders here is said when the file is opened
     if (request.blank != "-" && std::filesystem::is_regular_file(request.blank, unknown))
-        throw Error(ErrorCode::cannot_write, request.blank, "there is a file of this name, perhaps filled in",
+        throw Error(ErrorCode::cannot_write, request.blank,
+                    "a file of this name exists, and may be filled in",
                     "choose another name for the empty worksheet, or remove this file first");
     Output output(request.blank);
     const bool json = request.blank.ends_with(".json");
@@ -93,7 +94,7 @@ int follow(const FollowUpRequest& request) {
         return exit_analysed;
     }
     if (!request.blank.empty()) return write_template(request);
-    if (request.worksheet.empty()) throw BadUsage("no worksheet is given; --template writes an empty one");
+    if (request.worksheet.empty()) throw BadUsage("no worksheet was given; --template writes an empty one");
     std::vector<Input> inputs = {{.path = request.worksheet, .kind = "worksheet"}};
     for (const auto& path : request.recordings) inputs.push_back({.path = path});
     if (std::count_if(inputs.begin(), inputs.end(), [](const Input& input) { return input.path == "-"; }) > 1)
@@ -138,7 +139,7 @@ Command followup_command() {
     auto request = std::make_shared<FollowUpRequest>();
     Command command{
         .name = "followup",
-        .summary = "Gauge readings and recordings together: what is left, and the next test",
+        .summary = "Gauge readings and recordings together: which causes are left, and the next test",
         .arguments = {{"WORKSHEET", "What was measured by hand: a table (CSV) or JSON; - is standard input",
                        &request->worksheet, false},
                       {"RECORDING", "Recordings of the same engine, none or several", &request->recordings,
@@ -150,7 +151,8 @@ Command followup_command() {
               &request->blank},
              {"--rules", "", "", "Print the rules as a table (Markdown), and stop.", &request->rules},
              {"--rows", "1-2-3/4-5-6", "",
-              "Cylinders as they stand in the block, rows parted by /. Default: the worksheet's; not known.",
+              "Cylinders as they stand in the block, rows separated by /. Default: the worksheet's; "
+              "otherwise not known.",
               &request->rows}},
         .footer =
             "Examples:\n"
@@ -160,13 +162,13 @@ Command followup_command() {
             "  evenstroke followup sheet.csv crank.csv --cylinders 6 --rows 1-3-5/2-4-6\n"
             "\n"
             "Exit codes: 0 judged; 1 could not read, analyse or write; 2 usage; 3 no verdict\n"
-            "(the result is written all the same, with what to measure next).",
+            "(the result is still written, with what to measure next).",
         .work = [=] { return follow(*request); },
     };
     command.add(crank_flags(request->engine));
     command.add({
         {"--json", "FILE", output_group, "Everything as JSON (docs/followup.schema.json).", &request->json},
-        {"--save", "CASE", output_group, "Add the results to this case file; it is made when missing.",
+        {"--save", "CASE", output_group, "Add the results to this case file; it is created if missing.",
          &request->save},
     });
     return command;

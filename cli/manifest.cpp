@@ -108,7 +108,7 @@ std::vector<CsvRow> parse_csv(const std::string& text, const std::string& name) 
             cell += c;
         }
     }
-    if (quoted) malformed(name, quote_line, "a quoted cell does not end", "close the quote");
+    if (quoted) malformed(name, quote_line, "a quoted cell is not closed", "close the quote");
     end_row();
     return rows;
 }
@@ -119,7 +119,7 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, con
                                             const fs::path& folder) {
     if (rows.size() < 2)
         throw Error(ErrorCode::unusable, name, "the manifest lists no recordings",
-                    "write a line of column names (" + known_columns() + "), then one line a recording");
+                    "write a line of column names (" + known_columns() + "), then one line per recording");
     auto columns = rows.front().cells;
     for (std::string& column : columns)
         std::transform(column.begin(), column.end(), column.begin(),
@@ -131,14 +131,14 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, con
     for (const char other : {';', '\t'})
         if (columns.front().find(other) != std::string::npos)
             malformed(name, 1,
-                      fmt::format("its cells are parted by {}", other == ';' ? "semicolons" : "tabs"),
+                      fmt::format("its cells are separated by {}", other == ';' ? "semicolons" : "tabs"),
                       "a manifest is CSV with commas: save it again with commas between the cells");
     for (const auto& column : columns)
         if (column != "path" && find_option(column) == nullptr)
             malformed(name, 1, fmt::format("there is no column \"{}\"", column),
                       "columns are " + known_columns());
     if (static_cast<std::size_t>(path_column) == columns.size())
-        malformed(name, 1, "no column is called path", "name the column of the recordings path");
+        malformed(name, 1, "no column is called path", "call the column of recordings \"path\"");
     std::vector<ManifestEntry> entries;
     for (std::size_t i = 1; i < rows.size(); ++i) {
         const auto& cells = rows[i].cells;

@@ -81,7 +81,8 @@ std::vector<Option> engine_flags(PressureRequest& r) {
          &r.bore_mm},
         {"--stroke", "MM", group, "Piston stroke. Default: not known.", &r.stroke_mm},
         {"--rod", "MM", group, "Connecting rod, centre to centre. Default: not known.", &r.rod_mm},
-        {"--compression-ratio", "RATIO", group, "Volume at bottom over volume at top. Default: fitted.",
+        {"--compression-ratio", "RATIO", group,
+         "Volume at bottom dead centre over volume at top dead centre. Default: fitted.",
          &r.options.compression_ratio},
         {"--expect-intake-closes", "DEG", group,
          "Where the intake should close, crank degrees after firing TDC: -125. Default: not known.",
@@ -109,11 +110,10 @@ std::vector<Option> recording_flags(PressureRequest& r) {
          &r.gauge},
         {"--absolute", "", group, "Readings are absolute. Default: from the level between compressions.",
          &r.absolute},
-        {"--altitude", "M", group,
-         "Height of the place above sea level; sets ambient pressure. Default: 100 kPa.",
+        {"--altitude", "M", group, "Height above sea level; sets ambient pressure. Default: 100 kPa.",
          &r.options.altitude_m},
         {"--bandwidth", "HZ", group,
-         "-3 dB frequency of a slow transducer, whose lag is taken off. Default: fast.",
+         "-3 dB frequency of a slow transducer, whose lag is corrected. Default: none, a fast transducer.",
          &r.options.bandwidth_hz},
     };
 }
@@ -136,13 +136,13 @@ Command pressure_command() {
             "  evenstroke pressure cyl2.flac --scale 5000 --json - --pulses pulses.csv\n"
             "\n"
             "Exit codes: 0 analysed; 1 could not read, analyse or write; 2 usage; 3 no\n"
-            "verdict (the results are written all the same, with the reason).",
+            "verdict (the results are still written, with the reason).",
         .work = [=] { return measure(*path, *request); },
     };
     command.add(recording_flags(*request));
     command.add({
         {"--json", "FILE", output_group, "Everything as JSON (docs/pressure.schema.json).", &request->json},
-        {"--pulses", "FILE", output_group, "CSV: one row a compression.", &request->pulses},
+        {"--pulses", "FILE", output_group, "CSV: one row per compression.", &request->pulses},
         {"--wave", "FILE", output_group, "CSV: time, absolute pressure, crank angle, volume.",
          &request->wave},
         {"--cycle", "FILE", output_group, "CSV: the mean cycle by degree: p, V, log p, log V.",

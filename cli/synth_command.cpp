@@ -29,8 +29,8 @@ std::string format_of(const SynthRequest& request) {
     for (const auto& [known, format] : formats)
         if (ending == known) return format;
     throw Error(ErrorCode::bad_option, "--output " + request.output,
-                "no recording is written in the format of this name",
-                "name a .csv, .txt, .tsv, .wav or .flac file, or say what it shall hold with --format");
+                "the name does not say which format to write",
+                "name a .csv, .txt, .tsv, .wav or .flac file, or give the format with --format");
 }
 
 TextDialect dialect_of(const std::string& format, bool pressure) {

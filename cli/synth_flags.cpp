@@ -19,25 +19,25 @@ std::vector<Option> engine_flags(SynthRequest& r) {
         {"--intervals", "DEG,...", group, "Degrees from each firing to the next; they sum to 720.",
          &r.intervals},
         {"--fault", "CYL:KIND[:AMOUNT]", group,
-         "Cylinder, kind and amount, repeatable: 3:rings:4. Kinds with mm2 of leak: rings, "
-         "intake-valve, exhaust-valve, gasket (2/3:gasket between two); with % lost: ratio, "
-         "charge. A usual amount when none is given.",
+         "Cylinder, kind and amount, repeatable: 3:rings:4. Kinds with mm2 of leak: rings, intake-valve, "
+         "exhaust-valve, gasket (2/3:gasket between two); with % lost: ratio, charge. Without an amount, a "
+         "usual one.",
          &r.faults},
         {"--intake-closes", "[CYL:]DEG", group,
-         "Where the intake closes, crank degrees after firing TDC (default -115); 3:-90 is cylinder 3 alone, "
-         "repeatable.",
+         "Where the intake closes, crank degrees after firing TDC (default -115); 3:-90 moves cylinder 3 "
+         "alone; repeatable.",
          &r.intake_closes},
         {"--exhaust-opens", "[CYL:]DEG", group,
-         "Where the exhaust opens, crank degrees after firing TDC (default 130); 3:150 is cylinder 3 alone, "
-         "repeatable.",
+         "Where the exhaust opens, crank degrees after firing TDC (default 130); 3:150 moves cylinder 3 "
+         "alone; repeatable.",
          &r.exhaust_opens},
         {"--cam-late", "DEG", group,
-         "Every valve event this many crank degrees late, as after a belt that jumped; negative is early "
+         "Every valve event this many crank degrees late, as when a belt has jumped; negative is early "
          "(default 0).",
          &r.cam_late_deg},
         {"--speed", "RPM", group, "Cranking speed to aim at (default 200).", &r.speed_rpm},
         {"--compression-ratio", "RATIO", group, "Compression ratio (default 10.5).", &r.compression_ratio},
-        {"--altitude", "M", group, "Height above sea level; sets the air outside (default 99 kPa).",
+        {"--altitude", "M", group, "Height above sea level; sets ambient pressure (default 99 kPa).",
          &r.altitude_m},
         {"--starter", "KIND", group, "Kind of starter (default permanent-magnet).",
          Choice{&r.starter, {"permanent-magnet", "series"}}},
@@ -50,11 +50,11 @@ std::vector<Option> recording_flags(SynthRequest& r) {
     constexpr const char* group = "Recording";
     return {
         {"--seconds", "S", group, "Length of the recording (default 6).", &r.seconds},
-        {"--rate", "HZ", group, "Samples a second (default 10000).", &r.rate_hz},
+        {"--rate", "HZ", group, "Samples per second (default 10000).", &r.rate_hz},
         {"--noise", "A", group, "Noise of the clamp, standard deviation (default 1.5).", &r.noise_a},
         {"--only", "CHANNEL", group,
-         "Of current, battery voltage and cylinder pressure record this alone; --pressure is recorded beside "
-         "the first two.",
+         "Record only this one of current, battery voltage and cylinder pressure. By default --pressure is "
+         "recorded beside the other two.",
          Choice{&r.only, {"current", "battery", "pressure"}}},
         {"--sync", "EVERY", group, "Sync mark of the first cylinder: cycle (default), turn or none.",
          Choice{&r.sync, {"cycle", "turn", "none"}}},
@@ -78,7 +78,7 @@ std::vector<Option> transducer_flags(SynthRequest& r) {
         {"--pressure-zero", "V", group, "With V: volts at a reading of 0 kPa (default 0).",
          &r.pressure_zero_v},
         {"--pressure-gauge", "", group,
-         "The transducer reads above the outside, not absolute (default absolute).", &r.transducer.gauge},
+         "The transducer reads above ambient, not absolute (default absolute).", &r.transducer.gauge},
         {"--pressure-offset", "KPA", group, "Sensor offset: reading less true (default 0).",
          &r.pressure_offset_kpa},
         {"--pressure-noise", "KPA", group, "Noise, standard deviation (default 2).", &r.pressure_noise_kpa},
@@ -87,11 +87,11 @@ std::vector<Option> transducer_flags(SynthRequest& r) {
         {"--pressure-bandwidth", "HZ", group,
          "-3 dB frequency of a slow transducer, first order, whose peaks come late and low (default fast).",
          &r.transducer.bandwidth_hz},
-        {"--pressure-limit", "KPA", group, "Readings clip here, both signs (default nowhere).",
+        {"--pressure-limit", "KPA", group, "Readings clip at this value, of either sign (default: no limit).",
          &r.transducer.limit_kpa},
         {"--pressure-reversed", "", group, "The leads are the wrong way round.", &r.transducer.reversed},
         {"--check-valve", "", group,
-         "A compression gauge instead: a check valve holds its peak, and it reads above the outside.",
+         "A compression gauge instead: a check valve holds its peak, and it reads above ambient.",
          &r.transducer.check_valve},
     };
 }
@@ -113,11 +113,11 @@ std::vector<Option> output_flags(SynthRequest& r) {
     constexpr const char* group = "Output";
     return {
         {"--format", "FORMAT", group,
-         "csv, semicolon (with decimal comma), tab (with ms), wav or flac; else by the name. "
-         "Audio full scale: 1000 A unless drawn, 20 V (a drawn 24 V battery: 40 V), 10000 kPa.",
+         "csv, semicolon (with decimal comma), tab (with ms), wav or flac; otherwise taken from the file "
+         "name. Audio full scale: 1000 A unless drawn, 20 V (a drawn 24 V battery: 40 V), 10000 kPa.",
          Choice{&r.format, {"csv", "semicolon", "tab", "wav", "flac"}}},
         {"--seed", "N", group, "Equal seeds give equal recordings (default 1).", WholeNumber{&r.seed, 0, {}}},
-        {"--truth", "FILE", group, "Write what is true of the engine, as JSON.", &r.truth},
+        {"--truth", "FILE", group, "Write the engine's true values, as JSON.", &r.truth},
         {"--output", "FILE", group, "Where the recording goes (default -, standard output).", &r.output},
     };
 }

@@ -4,6 +4,7 @@
 #include <random>
 
 #include "evenstroke/angle.hpp"
+#include "evenstroke/synth.hpp"
 #include "signal/flyback.hpp"
 #include "signals.hpp"
 
@@ -204,7 +205,7 @@ TEST_CASE(
     CHECK(only_notice(3).code == "cylinders-assumed");  // 267 rpm: nothing tells
     const Notice two = only_notice(2);
     CHECK(two.code == "speed-unusual");  // 400 rpm
-    CHECK(two.text.find("3 to 8 cylinders would make a usual speed") != std::string::npos);
+    CHECK(two.text.find("3 to 8 cylinders would give a usual speed") != std::string::npos);
     CHECK(only_notice(12).code == "speed-unusual");  // 67 rpm
     // A mark tells the speed, so nothing is assumed.
     CHECK(angle_of(recording, crank.layout, {.sync = "Cam"}).notices.empty());
@@ -308,4 +309,25 @@ TEST_CASE("angle: a mark every 360 degrees -> two candidates and no single name"
     CHECK_FALSE(names[1].cylinder);
     CHECK(names[1].possible == std::vector{3, 2});
     CHECK(names[1].label == "cylinder 3 or 2");
+}
+
+TEST_CASE("angle: a mark every turn or every other, six and eight cylinders slow and fast -> told apart") {
+    for (const int cylinders : {6, 8})
+        for (const double rpm : {90.0, 130.0, 180.0, 260.0})
+            for (const SyncKind sync : {SyncKind::once_per_turn, SyncKind::once_per_cycle}) {
+                CAPTURE(cylinders);
+                CAPTURE(rpm);
+                CAPTURE(static_cast<int>(sync));
+                SynthOptions options;
+                options.engine.layout = make_layout(cylinders, {}, {}, {});
+                options.engine.speed_rpm = rpm;
+                options.chain.sync = sync;
+                options.chain.rate_hz = 2000;
+                const SynthResult made = synthesise(options, 2);
+                const Trace trace = pick(made.recording, {.channel = "Clamp"});
+                const CrankAngle angle =
+                    reference(made.recording, trace, locate(trace), options.engine.layout, {.sync = "Sync"});
+                CHECK(angle.once_per_turn == (sync == SyncKind::once_per_turn));
+                CHECK(std::abs(angle.speed_rpm / made.truth.speed_rpm - 1) < 0.02);  // whole turns of a swing
+            }
 }

@@ -11,6 +11,7 @@
 #include "evenstroke/contribution.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
+#include "values/notices.hpp"
 
 using namespace evenstroke;
 using namespace evenstroke::contribution;
@@ -212,6 +213,19 @@ TEST_CASE("contribution: no reference, grid at an unknown place -> the same perc
     for (std::size_t k = 0; k < 4; ++k) CHECK(std::abs(got[(lowest + k) % 4] - s.truth_pct[(1 + k) % 4]) < 4);
 }
 
+TEST_CASE("contribution: no reference and faster than starters turn -> nobody is condemned, and why") {
+    Options o;
+    o.leak_per_s[1] = 0.6;
+    Scene s = make(o);
+    CHECK_FALSE(has_notice(run(s).notices, "counted-twice"));
+    s.angle.speed_rpm = 407;
+    CHECK_FALSE(has_notice(run(s).notices, "counted-twice"));  // a mark tells
+    s.angle.kind = ReferenceKind::none;
+    const Contribution c = run(s);
+    CHECK(has_notice(c.notices, "counted-twice"));
+    for (const CylinderContribution& cylinder : c.cylinders) CHECK(cylinder.high_pct == 100);
+}
+
 TEST_CASE(
     "contribution: events and cycles -> one event a cylinder and cycle, in time order, none of them NaN") {
     const Contribution c = run(make({}));
@@ -300,6 +314,32 @@ TEST_CASE("contribution: humps clipped away -> inconclusive") {
         if (!over && clipped.last == k && k > 0) s.trace.clipped.push_back(clipped);
     }
     check_nothing_said(run(s), 4);
+}
+
+TEST_CASE("estimate: a cylinder with a hole in it -> next to nothing, however many hide it") {
+    for (const int cylinders : {4, 12}) {
+        CAPTURE(cylinders);
+        SynthOptions options;
+        options.engine.layout = make_layout(cylinders, {}, {}, {});
+        options.engine.faults = {{.position = 2, .kind = FaultKind::rings, .amount = 150, .neighbour = {}}};
+        const double size = cylinders / 4.0;  // a larger engine has a larger starter and battery
+        for (double* mohm : {&options.starter.resistance_mohm, &options.battery.resistance_mohm,
+                             &options.battery.sag_mohm, &options.battery.cable_mohm})
+            *mohm /= size;
+        options.starter.inductance_uh /= size;
+        options.engine.inertia_kg_m2 *= size;
+        options.starter.rotor_inertia_kg_m2 *= size;
+        options.starter.clutch_nm_per_rad *= size;
+        AnalyseOptions asked;
+        asked.layout = options.engine.layout;
+        asked.trace.channel = "Clamp";
+        asked.reference.sync = "Sync";
+        const Analysis a = analyse(synthesise(options, 5).recording, asked);
+        REQUIRE(a.contribution.cylinders[2].contribution_pct);
+        CHECK(*a.contribution.cylinders[2].contribution_pct < 6);
+        CHECK(*a.contribution.cylinders[2].low_pct == 0);
+        CHECK(a.findings.verdicts[2] == Verdict::weak);
+    }
 }
 
 TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycles count for nothing") {

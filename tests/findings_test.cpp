@@ -90,8 +90,7 @@ TEST_CASE("findings: several low, or low beside unsure, below the limit -> incon
     CHECK(mixed.outcome == Outcome::inconclusive);
     CHECK(mixed.headline ==
           "No verdict: position 2 is lower than the others and may be weak, and position 3 may be even or "
-          "weak; "
-          "the intervals are too wide to tell.");
+          "weak; the intervals are too wide to tell.");
 }
 
 TEST_CASE("findings: a weak one beside a low one that may be weak -> weak") {

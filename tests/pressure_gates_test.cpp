@@ -156,8 +156,7 @@ TEST_CASE("pressure gates: a dead cylinder that no model follows -> low compress
 
 TEST_CASE(
     "pressure gates: low peaks that are a throttle's or a zero's doing, or keep their charge -> no cylinder "
-    "is "
-    "condemned") {
+    "is condemned") {
     Pressure dead = fitted();
     dead.knot_s.clear();
     dead.knot_deg.clear();

@@ -5,12 +5,14 @@
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <iterator>
 #include <string>
 #include <vector>
 
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
 #include "read/audio.hpp"
+#include "values/notices.hpp"
 
 using namespace evenstroke;
 
@@ -106,6 +108,26 @@ TEST_CASE("read: a file cut short -> refused with the sample at which it breaks"
             CHECK_FALSE(error.remedy().empty());
         }
     }
+}
+
+TEST_CASE("read: a header that counts none or half of the samples behind it -> refused, or said") {
+    const Scratch file("recorder-died.wav");
+    write_audio(file.path, SF_FORMAT_WAV | SF_FORMAT_PCM_16, 2000, 1000);
+    const auto write_length = [&](std::uint32_t bytes) {
+        std::fstream stream(file.path, std::ios::in | std::ios::out | std::ios::binary);
+        std::string all((std::istreambuf_iterator<char>(stream)), std::istreambuf_iterator<char>());
+        const auto at = static_cast<std::streamoff>(all.find("data") + 4);
+        stream.seekp(at);
+        for (int i = 0; i < 4; ++i) stream.put(static_cast<char>(bytes >> (8 * i)));
+    };
+    CHECK(read(file.path.string()).notices.empty());
+    write_length(2000);  // 500 frames of two channels
+    const Recording half = read(file.path.string());
+    CHECK(half.channels[0].values.size() == 500);
+    CHECK(has_notice(half.notices, "header-counts-few"));
+    write_length(0);
+    CHECK_THROWS_WITH_AS((void)read(file.path.string()), doctest::Contains("the header counts 0 samples"),
+                         Error);
 }
 
 TEST_CASE("read: pieces of any size -> the same samples") {

@@ -311,7 +311,7 @@ TEST_CASE("read: a temperature, a position or a date beside the time -> a channe
     // Two columns that only a weak word calls time, and that differ, are told apart by nobody.
     std::string both = "T,t,Clamp\n";
     for (int i = 0; i < 20; ++i) both += std::to_string(20 + i) + "," + std::to_string(i * 0.5) + ",1\n";
-    CHECK(holds(refusal(both), "capture.csv:2: columns 1 (T) and 2 (t) could both be the time, and differ"));
+    CHECK(holds(refusal(both), "capture.csv:2: columns 1 (T) and 2 (t) could both be the time, but differ"));
 }
 
 TEST_CASE("read: a time column for each channel -> one when they are equal, refused when they differ") {
@@ -499,8 +499,10 @@ TEST_CASE("read: marks that can only part thousands -> refused with their cell")
             result += std::to_string(i) + joint + (i == 10 ? big : std::to_string(300 + i)) + "\n";
         return result;
     };
-    CHECK(holds(refusal(text("\t", "12,600")), "capture.csv:12:2: the mark in \"12,600\" parts thousands"));
-    CHECK(holds(refusal(text(";", "-1.234")), "capture.csv:12:2: the mark in \"-1.234\" parts thousands"));
+    CHECK(
+        holds(refusal(text("\t", "12,600")), "capture.csv:12:2: the mark in \"12,600\" separates thousands"));
+    CHECK(
+        holds(refusal(text(";", "-1.234")), "capture.csv:12:2: the mark in \"-1.234\" separates thousands"));
     // A zero in front, another number of decimals, or whole numbers beyond 999: decimals.
     for (const char* decimal : {"0.366", "12.60"}) CHECK(refusal(text(";", decimal)) == "read");
     std::string large = text(";", "12.600");
@@ -654,7 +656,7 @@ TEST_CASE("read: a unit behind the number in every cell -> stripped; another in 
     check_ramp(from(text("Clamp (A)", "A")), 20, 2);
     std::string mixed = battery(text("Clamp", " A"));
     mixed.replace(mixed.find("4.5 A"), 5, "4500 mA");
-    CHECK(holds(refusal(mixed), "capture.csv:6:2: the cell \"4500 mA\" has another unit"));
+    CHECK(holds(refusal(mixed), "capture.csv:6:2: the cell \"4500 mA\" has a different unit"));
     CHECK(holds(refusal(battery(text("Clamp (A)", " mA"))), "capture.csv:2:2: the cell \"0.5 mA\""));
 }
 
@@ -681,7 +683,7 @@ TEST_CASE("read: levels in words among measured values -> refused; above them ->
 TEST_CASE("read: no row of numbers -> the cell that is none, or the kind of file, is named") {
     std::string units = "Time;Clamp\n";
     for (int i = 0; i < 20; ++i) units += std::to_string(i) + " s;" + std::to_string(i) + " A\n";
-    CHECK(holds(refusal(units), "capture.csv:2:1: no rows of numbers were found; here stands \"0 s\""));
+    CHECK(holds(refusal(units), "capture.csv:2:1: no rows of numbers were found; this cell holds \"0 s\""));
     std::string hex = "Time (s),Clamp\n";
     for (int i = 0; i < 20; ++i) hex += std::to_string(i) + ",0xF" + std::to_string(i) + "\n";
     CHECK(holds(refusal(hex), "no channel holds numbers: column 2 holds text (\"0xF0\")"));
@@ -776,7 +778,7 @@ TEST_CASE("read: time repeated or backwards -> refused with its line") {
     const std::size_t at = text.find("0.010");
     std::string repeated = text;
     repeated.replace(at, 5, "0.009");
-    CHECK(holds(refusal(repeated), "capture.csv:12: the time 0.009 stands twice"));
+    CHECK(holds(refusal(repeated), "capture.csv:12: the time 0.009 appears twice"));
     std::string backwards = text;
     backwards.replace(at, 5, "0.002");
     CHECK(holds(refusal(backwards), "capture.csv:12: time goes backwards to 0.002"));
@@ -845,7 +847,7 @@ TEST_CASE("read: bad input -> refused with place and remedy") {
     CHECK(holds(refusal("Time (s),A\n" + replaced(rows(20, 0.001, 3), '.', ",")), "commas both separate"));
     std::string all_nan = "Time (s),A\n";
     for (int i = 0; i < 20; ++i) all_nan += std::to_string(i * 0.5) + ",NaN\n";
-    CHECK(holds(refusal(all_nan), "no channel holds a number"));
+    CHECK(holds(refusal(all_nan), "no channel holds numbers"));
     CHECK(holds(refusal("Time (s)\n0.1\n0.2\n0.3\n"), "no channel beside it"));
     CHECK(holds(refusal(good + std::string("0.020,1\0\n", 9)), "neither text nor"));
     CHECK(holds(refusal("Time (s),A\n0.0,\"1\n" + std::string(400'000, '7')), "quote"));
@@ -1022,9 +1024,9 @@ TEST_CASE(
     CHECK(from("Index,Clamp,Interval (ms)\n,A,0.5\n" + counted("")).rate_hz == doctest::Approx(2000));
     // Settings further up, or an interval of something else, are none.
     CHECK(holds(refusal("Device,Range,Interval\nclamp,600,12\n\nX,CH1\nSequence,Volt\n" + counted("")),
-                "no known unit"));
+                "not a known unit"));
     CHECK(holds(refusal("Index,Clamp,Interval\n,A,12\n" + counted("")), "not known"));
     CHECK(from("Sequence,V\n" + counted(""), {.rate_hz = 1000}).channels[0].name == "V");
     // Without that number a bare X that counts has an unknown unit, and nobody guesses.
-    CHECK(holds(refusal("X,CH1\nSequence,Volt\n" + counted("")), "no known unit of time"));
+    CHECK(holds(refusal("X,CH1\nSequence,Volt\n" + counted("")), "not a known unit of time"));
 }

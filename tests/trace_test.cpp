@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <functional>
 #include <numeric>
+#include <random>
 
 #include "analyse/check_speed.hpp"
 #include "evenstroke/analyse.hpp"
@@ -381,6 +382,21 @@ TEST_CASE("trace: single-sample spikes -> bridged, counted, humps untouched") {
     CHECK(has(spiky.notices, "spikes"));
     CHECK_FALSE(has(clean.notices, "spikes"));
     CHECK(apart(clean, spiky) < 5.0);  // a bridge over one sample of a 60 A hump
+}
+
+TEST_CASE("trace: a converter so coarse that the humps are a few codes high -> no spikes, but a real one") {
+    // 8 bit over 4000 A: codes of 15.6 A, and noise about the edges between them.
+    std::mt19937 random(5);
+    std::normal_distribution<float> noise(0, 1);
+    const auto coarse = [&](std::size_t, float& v) {
+        v = std::round((v + noise(random)) / 15.625F) * 15.625F;
+    };
+    CHECK_FALSE(has(pick_changed(coarse).notices, "spikes"));
+    const Trace spiky = pick_changed([&](std::size_t i, float& v) {
+        coarse(i, v);
+        if (i == 3000) v += 400;
+    });
+    CHECK(has(spiky.notices, "spikes"));
 }
 
 TEST_CASE("trace: 50 Hz hum -> notched and named; without hum nothing is said") {

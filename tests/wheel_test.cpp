@@ -493,6 +493,23 @@ TEST_CASE("wheel: fewer than two whole cycles -> a speed without an interval, ne
           0.05 * whole.contribution.speed_rpm->value);
 }
 
+TEST_CASE("wheel: a lead from the gap of a wheel that has none -> refused, not counted from any tooth") {
+    for (const char* text : {"24-0", "12-0", "20,40"}) {
+        CAPTURE(std::string(text));
+        const WheelPattern pattern = parse_wheel(text);
+        const Trace trace = trace_of(edges_of(pattern, Law{}, 20));
+        ReferenceOptions options;
+        options.wheel = pattern;
+        options.wheel_lead_deg = 120;
+        const auto refer = [&] {
+            (void)reference_by_wheel({}, trace, locate_wheel(trace), make_layout(4, {}, {}, {}), options);
+        };
+        CHECK_THROWS_WITH_AS(refer(), doctest::Contains("no tooth of its own"), Error);
+        options.wheel_lead_deg.reset();
+        CHECK_NOTHROW(refer());
+    }
+}
+
 TEST_CASE("wheel: edges that bounce or keep their level -> known before they are cleaned") {
     const std::vector<Edge> clean = {{0, true}, {0.01, false}, {0.02, true}};
     CHECK_FALSE(signal::bounces(clean));

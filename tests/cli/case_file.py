@@ -70,7 +70,7 @@ with folder() as here:
     code, _, err = run("crank", SAMPLE, *ENGINE, "--save", case, preexec_fn=small_files)
     check(code == 1 and "cannot be written" in " ".join(err.split()), "file size limit: %d %s" % (code, err))
     check(open(case, "rb").read() == whole, "a full disk lost the case")
-    for path, part in (("-", "standard output"), (here, "no file"), ("/nonexistent/c.json", "cannot be written")):
+    for path, part in (("-", "standard output"), (here, "not a file"), ("/nonexistent/c.json", "cannot be written")):
         code, _, err = run("followup", sheet, "--save", path)
         check(code == 1 and part in " ".join(err.split()), "%s: %d %s" % (path, code, err))
     code, _, err = run("followup", sheet, "--json", case, "--save", case)

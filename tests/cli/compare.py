@@ -45,7 +45,7 @@ with folder() as here:
 
     code, out, _ = run("compare", worn, worn, *ORDER, "--sync", "Sync", "--json", "-")
     check(code == 0 and parse(out)["outcome"] == "unchanged", "a recording differs from itself")
-    check("one and the same recording" in parse(out)["headline"], "a recording beside itself is not said")
+    check("Both are the same recording" in parse(out)["headline"], "a recording beside itself is not said")
 
     for columns in (40, 80, 200):
         code, out, _ = run("compare", worn, renewed, *ORDER, "--sync", "Sync", env={"COLUMNS": str(columns)})

@@ -103,7 +103,7 @@ with folder() as here:
     for text, part in ((HEAD + "dry,psi,,150,150,abc,150\n", ":2: Dry, cylinder 3"),
                        (HEAD + "\ndray,psi,,1,1,1,1\n", ":3: \"dray\""),
                        (HEAD + "dry,,,150,150,150,150\n", "has no unit"), (HEAD + "dry,psi,,150\n", ":2: 4 cells"),
-                       ("", "is empty"), ('{"worksheet": 1,\n', ":2"), ("\x00\x01\x02", "no text"),
+                       ("", "is empty"), ('{"worksheet": 1,\n', ":2"), ("\x00\x01\x02", "not text"),
                        ('{"worksheet": 1, "cylinders": [{"cylinder": 3, "dry": "x"}]}', "cylinder 3, dry")):
         broken = write(here, "broken", text)
         code, out, err = run("followup", broken, "--json", result, "--save", os.path.join(here, "none.json"))
@@ -112,7 +112,7 @@ with folder() as here:
         check(len(err.strip().splitlines()) >= 2, "no remedy: " + err)
     check(not os.path.exists(result) and not os.path.exists(os.path.join(here, "none.json")), "half-written")
 
-    for arguments, expected, part in (((), 2, "worksheet is given"), ((write(here, "odd.csv", "quantity,unit,engine,2,4\ndry,psi,,150,150\n"), SAMPLE), 2, "number of cylinders"),
+    for arguments, expected, part in (((), 2, "worksheet was given"), ((write(here, "odd.csv", "quantity,unit,engine,2,4\ndry,psi,,150,150\n"), SAMPLE), 2, "number of cylinders"),
                                       ((sheet, SAMPLE, "--cylinders", "3"), 1, "cylinder 4"),
                                       ((sheet, SAMPLE, *ENGINE, "--rows", "1-2-3-4-9"), 1, "cylinder 9"),
                                       ((sheet, SAMPLE, "--cylinders", "6", "--rows", "1-2-3-4"), 1, "4 cylinders of 6"),

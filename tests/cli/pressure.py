@@ -79,7 +79,7 @@ with folder() as here:
     def near(found, true, allowed, what):
         check(found is not None and abs(found - true) <= allowed, "%s: found %s, in truth %s" % (what, found, true))
 
-    # A sound cylinder. Allowed is what docs/pressure.md says of the worst case on simulated recordings.
+    # A sound cylinder. Allowed is what docs/accuracy.md says of the worst case on simulated recordings.
     truth = make("sound.csv")
     sound = measure("sound.csv", *GEOMETRY)
     sound_words = ("sealing", "inconclusive")  # a reason is an answer; a sound cylinder condemned never is
@@ -123,7 +123,7 @@ with folder() as here:
 
     # What a transducer adds is found, named, or does no harm.
     truth = make("offset.csv", "--pressure-offset", "20")
-    # docs/pressure.md and the bench ask for the offset within 6 kPa.
+    # The bench asks for the offset within 6 kPa.
     near(measure("offset.csv", *GEOMETRY)["sensor_offset_kpa"], 20, 6, "sensor offset")
     make("gauge.csv", "--pressure-gauge")
     gauge = measure("gauge.csv", *GEOMETRY)

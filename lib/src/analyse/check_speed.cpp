@@ -28,8 +28,8 @@ void check_speed(const Recording& recording, CrankAngle& angle) {
     if (angle.kind == ReferenceKind::sync && angle.speed_rpm > most_rpm)
         throw Error(
             ErrorCode::unusable, recording.path + ", channel \"" + angle.channel + "\"",
-            "its marks would mean " + rpm + " rpm, at which no starter turns an engine",
-            "name the channel that marks the cycle with --sync, or leave --sync out; if this is it, " +
+            "its marks would mean " + rpm + " rpm, a speed at which no starter turns an engine",
+            "name the channel that marks the cycle with --sync, or omit --sync; if this is it, " +
                 std::string(recording.scaled_audio ? "give the file the rate at which it was recorded"
                                                    : "correct the unit of the time column, or the rate"));
     if (angle.speed_rpm >= usual_least_rpm && angle.speed_rpm <= usual_most_rpm) return;
@@ -39,10 +39,9 @@ void check_speed(const Recording& recording, CrankAngle& angle) {
                                  ? ", " + plain(recording.recorded_rate_hz, 6) + " samples/s"
                                  : std::string();
     angle.notices.push_back(
-        {"speed-unusual",
-         fmt::format("{} rpm is unusual for a starter. If the engine did not turn so, the time base is wrong "
-                     "({}{}): {}.",
-                     rpm, recording.format, rate, time_base(recording))});
+        {"speed-unusual", fmt::format("{} rpm is unusual for a starter. If the engine did not turn at that "
+                                      "speed, the time base is wrong ({}{}): {}.",
+                                      rpm, recording.format, rate, time_base(recording))});
 }
 
 }  // namespace evenstroke

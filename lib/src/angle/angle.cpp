@@ -19,7 +19,7 @@ CrankAngle instead_of(const CrankAngle& wheel, CrankAngle events) {
     events.notices.push_back(
         {"wheel-place-unknown",
          "The teeth of \"" + wheel.channel +
-             "\" do not tell where TDC is, so the compressions alone set the angle and no cylinder can be "
+             "\" do not show where TDC is, so the compressions alone set the angle and no cylinder can be "
              "named. Give --sync-lead (degrees from the first tooth after the gap to TDC of the reference "
              "cylinder), or a channel that marks the cycle with --sync."});
     return events;

@@ -230,23 +230,22 @@ Notice assumed_count(const EngineLayout& layout, double speed_rpm) {
         fmt::format("{} cylinder{} {} taken as given, and {:.0f} rpm follows from it", count,
                     count == 1 ? "" : "s", count == 1 ? "was" : "were", speed_rpm);
     if (speed_rpm >= usual_least_rpm && speed_rpm <= usual_most_rpm)
-        return {
-            "cylinders-assumed",
-            "Without a sync the compressions do not tell the number of cylinders from the speed: " + follows +
-                ". If the engine has another number, every figure here is wrong: correct --cylinders."};
+        return {"cylinders-assumed",
+                "Without a sync, the compressions cannot separate the number of cylinders from the speed: " +
+                    follows +
+                    ". If the engine has another number, every figure here is wrong: correct --cylinders."};
     const double product = count * speed_rpm;
     const int least = std::max(1, static_cast<int>(std::ceil(product / usual_most_rpm)));
     const int most = std::min(max_cylinders, static_cast<int>(std::floor(product / usual_least_rpm)));
     const std::string instead =
-        least < most    ? fmt::format("{} to {} cylinders would make a usual speed", least, most)
-        : least == most ? fmt::format("{} cylinder{} would make a usual speed", least, least == 1 ? "" : "s")
-                        : std::string("no number of cylinders makes a usual speed");
+        least < most    ? fmt::format("{} to {} cylinders would give a usual speed", least, most)
+        : least == most ? fmt::format("{} cylinder{} would give a usual speed", least, least == 1 ? "" : "s")
+                        : std::string("no number of cylinders gives a usual speed");
     return {"speed-unusual",
-            fmt::format(
-                "{}, which is unusual for a starter ({:.0f} to {:.0f} rpm is common practice, no published "
-                "source); {}. Check --cylinders, or record a sync: the compressions alone do not tell "
-                "the number of cylinders from the speed.",
-                follows, usual_least_rpm, usual_most_rpm, instead)};
+            fmt::format("{}, which is unusual for a starter ({:.0f} to {:.0f} rpm is common practice, no "
+                        "published source); {}. Check --cylinders, or record a sync: the compressions alone "
+                        "cannot separate the number of cylinders from the speed.",
+                        follows, usual_least_rpm, usual_most_rpm, instead)};
 }
 
 }  // namespace
@@ -276,9 +275,9 @@ CrankAngle by_events(const Trace& trace, const Cranking& cranking, const EngineL
     }
     if (static_cast<double>(lags[lag]) < least_correlation) {
         angle.no_reference =
-            "The load does not repeat from cycle to cycle: no compression events can be told from it. Check "
-            "that the "
-            "plugs are in and the clamp is round one battery cable, all its strands the same way.";
+            "The load does not repeat from cycle to cycle: no compression events can be identified in it. "
+            "Check that the plugs are in and the clamp is round one battery cable, with all its strands "
+            "running the same way.";
         return angle;
     }
     std::size_t strongest = 0;

@@ -41,8 +41,13 @@ constexpr double harmonic_margin = 1.3;
 /// Humps that overlap hardly have a second harmonic; noise and unequal cylinders leave this much.
 constexpr double least_harmonic_ratio = 0.1;
 /// Weight of the harmonics in the decision, as log odds: for two marks a cycle when they fit it, against when
-/// not.
-constexpr double fits_log_odds = 1;
+/// not. They fit also where every second compression is missing: of four cylinders two (a gasket between two
+/// neighbours), of six or more three and more, which hardly happens.
+constexpr double fits_log_odds = 1, fits_many_log_odds = 5;
+constexpr int many_cylinders = 6;
+/// Correlation of the load with itself half a hump on, at most, for humps that stand apart: -1 for a sine,
+/// -0.3 for humps of a third of their distance.
+constexpr double opposite_correlation = -0.3;
 constexpr double misfits_log_odds = -4;
 /// A level that takes a share of the cycle within this much of a half is no shorter than the other one: speed
 /// swings within the cycle, and by more than a tenth of it hardly ever (common practice, no published
@@ -134,8 +139,15 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
     const double half = std::abs(signal::component(load, trace.rate_hz, events_hz / 2));
     const double width = 2 * pi * layout.cylinders() * compression_sd_deg / cycle_deg;
     const double expected = std::max(std::exp(-1.5 * width * width), least_harmonic_ratio);
-    const bool fits = whole < harmonic_margin * expected * half;
-    return odds + (fits ? fits_log_odds : misfits_log_odds) > 0;
+    // Steep humps have a strong second harmonic: where half as many come, the load half a hump on is
+    // opposite.
+    const auto hump_lag =
+        static_cast<std::size_t>(std::lround(period_s * trace.rate_hz / layout.cylinders()));
+    const bool opposite =
+        hump_lag < lags.size() && static_cast<double>(lags[hump_lag]) < opposite_correlation;
+    const bool fits = opposite || whole < harmonic_margin * expected * half;
+    const double for_two = layout.cylinders() >= many_cylinders ? fits_many_log_odds : fits_log_odds;
+    return odds + (fits ? for_two : misfits_log_odds) > 0;
 }
 
 }  // namespace
@@ -149,7 +161,7 @@ LeadingEdge leading_edge(const std::vector<Edge>& edges, double from_s, double t
 
 Notice wide_mark_notice(const std::string& channel, bool rising) {
     return {"wide-mark",
-            fmt::format("The marks of \"{}\" are long: their {} edges were taken. If the {} ones are meant, "
+            fmt::format("The marks of \"{}\" are long: their {} edges were used. If the {} edges are meant, "
                         "the names are wrong: add the degrees from one to the other to --sync-lead.",
                         channel, rising ? "rising" : "falling", rising ? "falling" : "rising")};
 }
@@ -164,7 +176,7 @@ std::vector<double> leading_edges_s(const Recording& recording, const Channel& c
     if (edges.size() < 2)
         throw Error(ErrorCode::unusable, recording.path + ", channel \"" + channel.name + "\"",
                     "this channel never changes, so it marks nothing",
-                    "name the channel that carries the sync with --sync, or leave --sync out");
+                    "name the channel that carries the sync with --sync, or omit --sync");
     leading = leading_edge(edges, from_s, to_s);
     std::vector<double> marks_s;
     for (const Edge& edge : edges)
@@ -181,11 +193,10 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
                    const EngineLayout& layout, const ReferenceOptions& options) {
     const Channel& channel = recording.channels[find_channel(recording, *options.sync)];
     if (channel.name == trace.channel)
-        throw Error(
-            ErrorCode::bad_option, recording.path,
-            "--sync and the channel to analyse are both \"" + channel.name + "\"",
-            "name the channel that marks the cycle with --sync, or leave --sync out: positions are then told "
-            "instead of cylinders");
+        throw Error(ErrorCode::bad_option, recording.path,
+                    "--sync and the channel to analyse are both \"" + channel.name + "\"",
+                    "name the channel that marks the cycle with --sync, or omit --sync: positions are then "
+                    "given instead of cylinders");
     CrankAngle angle{.kind = ReferenceKind::sync, .channel = channel.name, .lead_deg = options.sync_lead_deg};
     std::vector<double> marks_s;
     std::vector<double> settled_s;
@@ -199,8 +210,7 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     if (settled_s.size() < 2) {
         angle.no_reference = fmt::format(
             "The sync channel \"{}\" marks the settled cranking {} time{}; two marks are needed for one "
-            "cycle. Crank for "
-            "longer, or check the sync lead.",
+            "cycle. Crank for longer, or check the sync lead.",
             channel.name, settled_s.size(), settled_s.size() == 1 ? "" : "s");
         return angle;
     }
@@ -241,14 +251,15 @@ CrankAngle by_sync(const Recording& recording, const Trace& trace, const Crankin
     if (angle.once_per_turn)
         angle.notices.push_back(
             {"sync-once-per-turn",
-             "The sync marks every turn, not every second one, so cylinders half a cycle apart cannot "
-             "be told from each other. Use a cam or ignition signal of one cylinder, once per 720 degrees."});
+             "The sync marks every turn, not every other turn, so cylinders half a cycle apart cannot be "
+             "told apart. Use a cam or ignition signal of one cylinder, once per 720 degrees."});
     const auto [shortest, longest] = std::minmax_element(all_periods_s.begin(), all_periods_s.end());
     if (*longest > 1.5 * *shortest)
         angle.notices.push_back(
-            {"uneven-sync", fmt::format("The sync marks come unevenly (every {:.3f} to {:.3f} s): a mark "
-                                        "is missing or there are several a cycle. Check the sync's wiring.",
-                                        *shortest, *longest)});
+            {"uneven-sync",
+             fmt::format("The sync marks are unevenly spaced ({:.3f} to {:.3f} s apart): a mark is missing, "
+                         "or there are several per cycle. Check the sync's wiring.",
+                         *shortest, *longest)});
     return angle;
 }
 

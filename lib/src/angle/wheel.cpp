@@ -54,8 +54,8 @@ Source source_of(const Recording& recording, const Trace& trace, const Reference
         if (looks[i].quantity == Quantity::wheel)
             return {recording.channels[i].name, wheel_edges(recording, recording.channels[i])};
     throw Error(ErrorCode::unusable, recording.path, "no channel looks like a toothed wheel",
-                "leave --wheel away, or name the wheel with --sync (with --channel and --quantity wheel when "
-                "it is to be analysed itself)");
+                "omit --wheel, or name the wheel with --sync (with --channel and --quantity wheel to analyse "
+                "the wheel itself)");
 }
 
 void keep_within(std::vector<Edge>& edges, const Cranking& cranking) {
@@ -90,8 +90,9 @@ WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edg
     if (options.wheel) return *options.wheel;
     const auto found = recognise_wheel(edges, cylinders);
     if (!found)
-        throw Error(ErrorCode::bad_option, recording.path, "the wheel's pattern is not known and not clear",
-                    "say it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
+        throw Error(ErrorCode::bad_option, recording.path,
+                    "the wheel's pattern was not given and is not clear from its teeth",
+                    "give it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
                     "degrees from tooth to tooth");
     notices.push_back(
         {"wheel-recognised",
@@ -167,8 +168,23 @@ std::optional<SyncPlace> place_of_sync(const std::vector<Edge>& sync, const Cran
     return {};
 }
 
+/// Whether the wheel tells where in the turn it stands: no part of a turn on its pitches come again.
+bool has_mark(const WheelPattern& pattern) {
+    constexpr double alike_deg = 0.01;  // sums of written pitches
+    const auto& pitch_deg = pattern.pitch_deg;
+    const std::size_t teeth = pitch_deg.size();
+    for (std::size_t on = 1; on < teeth; ++on) {
+        std::size_t alike = 0;
+        for (std::size_t i = 0; i < teeth; ++i)
+            alike += std::abs(pitch_deg[i] - pitch_deg[(i + on) % teeth]) < alike_deg;
+        if (alike == teeth) return false;
+    }
+    return true;
+}
+
 /// Settles half cycle and TDC as far as the user's words and the sync channel allow.
-void place_zero(const Recording& recording, const ReferenceOptions& options, CrankAngle& angle) {
+void place_zero(const Recording& recording, const WheelPattern& pattern, const ReferenceOptions& options,
+                CrankAngle& angle) {
     angle.once_per_turn = true;
     angle.offset_sd_deg = tdc_unknown_sd_deg;
     double zero = 0;
@@ -192,6 +208,11 @@ void place_zero(const Recording& recording, const ReferenceOptions& options, Cra
                              channel.name)});
         }
     } else if (options.wheel_lead_deg) {
+        if (!has_mark(pattern))
+            throw Error(
+                ErrorCode::bad_option, "--sync-lead",
+                fmt::format("a wheel of {} has no tooth of its own to count degrees from", pattern.text),
+                "name the cam's channel with --sync, or omit --sync-lead");
         zero = *options.wheel_lead_deg;
         angle.lead_deg = *options.wheel_lead_deg;
         angle.offset_sd_deg = 0;
@@ -273,7 +294,7 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
              fmt::format("{} missing and {} surplus edges were repaired; if there are many, check --wheel "
                          "{} and the sensor's air gap.",
                          teeth->missed, teeth->extra, pattern.text)});
-    place_zero(recording, options, angle);
+    place_zero(recording, pattern, options, angle);
     measure_speed(cranking, angle);
     return angle;
 }

@@ -51,7 +51,7 @@ int whole(const std::string& text, std::string_view part, int least, int most) {
     if (!value || *value != std::floor(*value))
         refuse(text, fmt::format("\"{}\" is not a whole number", part));
     if (*value < least || *value > most)
-        refuse(text, fmt::format("{} does not lie between {} and {}", part, least, most));
+        refuse(text, fmt::format("{} is not between {} and {}", part, least, most));
     return static_cast<int>(*value);
 }
 
@@ -104,7 +104,7 @@ std::vector<double> from_list(const std::string& text) {
     const double repeats = smallest < least_pitch_deg ? 1 : std::round(turn_deg / sum);
     if (smallest >= least_pitch_deg &&
         (repeats < 1 || std::abs(sum * repeats - turn_deg) > sum_tolerance_deg * repeats))
-        refuse(text, fmt::format("the pitches sum to {:g} degrees, which does not go into a turn", sum));
+        refuse(text, fmt::format("the pitches sum to {:g} degrees, which does not divide a turn", sum));
     const std::vector<double> once = pitches;
     for (int i = 1; i < static_cast<int>(repeats); ++i)
         pitches.insert(pitches.end(), once.begin(), once.end());
@@ -118,7 +118,7 @@ WheelPattern parse_wheel(const std::string& text) {
     std::string bare;
     for (const char c : text)
         if (c != ' ') bare += c == '*' || c == 'X' ? 'x' : c;
-    if (bare.empty()) refuse(text, "nothing is written");
+    if (bare.empty()) refuse(text, "the pattern is empty");
     WheelPattern pattern;
     pattern.text = bare;
     if (bare.find(',') != std::string::npos)
@@ -128,7 +128,7 @@ WheelPattern parse_wheel(const std::string& text) {
     else if (bare.find('-') != std::string::npos)
         pattern.pitch_deg = with_gaps(bare);
     else
-        refuse(text, "the missing teeth are not told");
+        refuse(text, "the number of missing teeth is not given");
     return pattern;
 }
 

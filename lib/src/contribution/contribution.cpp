@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "align.hpp"
+#include "angle/starter_speed.hpp"
 #include "cycle_angle.hpp"
 #include "events.hpp"
 #include "fit_search.hpp"
@@ -87,6 +88,16 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
                                "sync channel and the clamp, and record again at steady cranking";
     }
     return std::nullopt;
+}
+
+/// A flywheel on springs swings back after each compression, and every swing looks like one of half the
+/// engine's speed. Only a mark tells.
+Notice counted_twice_notice(double speed_rpm) {
+    return {"counted-twice",
+            fmt::format(
+                "{:.0f} rpm is fast for a starter, and without a sync each compression may have been counted "
+                "twice, as behind a dual-mass flywheel: no cylinder is condemned on it; record a sync too",
+                speed_rpm)};
 }
 
 std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
@@ -255,6 +266,10 @@ Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankA
     if (const auto period = repeating_pattern(found.pct)) {
         found.high_pct.setConstant(100);
         out.notices.push_back(repeating_notice(*period));
+    }
+    if (angle.kind == ReferenceKind::none && angle.speed_rpm > usual_most_rpm) {
+        found.high_pct.setConstant(100);
+        out.notices.push_back(counted_twice_notice(angle.speed_rpm));
     }
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));

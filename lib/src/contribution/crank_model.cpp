@@ -9,15 +9,26 @@ namespace evenstroke::contribution {
 
 namespace {
 
-/// Advances one cylinder's charge over the step that ends at a node.
-void leak_step(const CylinderGas& gas, double leak_at_node, double leak_ratio_slope, double step_s,
-               std::size_t c, double sealed, CrankState& state) {
-    const double flow = leak_flow(sealed * state.kept[c]);
+/// Advances one cylinder's charge over the step that ends at `node`. What flows evens the pressures out and
+/// stops there: a hole so wide that it would do so within the step leaves ambient pressure, whatever came
+/// before.
+void leak_step(const CylinderGas& gas, const GasTable& table, std::size_t node, double step_s, std::size_t c,
+               double sealed, CrankState& state) {
+    const double before = sealed * state.kept[c];
+    const double flow = leak_flow(before);
+    // The leak area sees 1/V and the root of the temperature: both grow with the ratio near TDC.
+    const double leak_ratio_slope = table.ratio_slope[node] * (1 / polytropic_exponent + 0.12);
+    const double leak_at_node = table.leak[node];
     const double lost = polytropic_exponent * gas.leak_per_s * leak_at_node * flow * step_s;
     const double bounded = std::clamp(lost, -1.0, 1.9);
     state.kept[c] *= (1 - 0.5 * bounded) / (1 + 0.5 * bounded);
     state.leak_slope[c] -= bounded;
     state.geometry_slope[c] -= bounded * leak_ratio_slope;
+    if ((before - 1) * (sealed * state.kept[c] - 1) < 0) {
+        state.kept[c] = 1 / sealed;
+        state.leak_slope[c] = 0;
+        state.geometry_slope[c] = -table.ratio_slope[node];
+    }
 }
 
 /// Advances the gas of every cylinder to `node`, notes it in `cycle` and returns its torque on the crank.
@@ -40,11 +51,7 @@ double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables,
             continue;
         }
         const double sealed = gas.charge_ratio * table.pressure[at];
-        if (step_s > 0) {
-            // The leak area sees 1/V and the root of the temperature: both grow with the ratio near TDC.
-            const double rate_slope = table.ratio_slope[at] * (1 / polytropic_exponent + 0.12);
-            leak_step(gas, table.leak[at], rate_slope, step_s, c, sealed, state);
-        }
+        if (step_s > 0) leak_step(gas, table, at, step_s, c, sealed, state);
         const double absolute = sealed * state.kept[c];
         if (absolute - 1 > cycle.peak_ratio[c]) {
             cycle.peak_ratio[c] = absolute - 1;

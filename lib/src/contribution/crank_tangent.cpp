@@ -99,6 +99,10 @@ void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, Mov
             if (cycle.absolute[before] != 0) now.kept.col(col).setZero();
             continue;
         }
+        if (cycle.leak_slope[after] == 0) {  // ambient pressure again: nothing of what came before is left
+            now.kept.col(col).setZero();
+            continue;
+        }
         const double lost = cycle.leak_slope[before] - cycle.leak_slope[after];
         now.kept.col(col) += lost / speed * now.start.row(in_crank).transpose().array();
     }

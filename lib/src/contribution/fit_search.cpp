@@ -79,6 +79,39 @@ FitResult best_begun_anew(FitData& data, const EngineLayout& layout, const FitOp
     return std::move(*best);
 }
 
+/// A cylinder that leaks so much that it holds no pressure, and one that has lost most of its charge: nearly
+/// the same torque, with worse fits between, so that a search may end at the one where the other is true.
+/// Below this share of the highest peak both are tried.
+constexpr double much_lost_ratio = 0.75;
+/// Of a hole: a plug that is out, a valve that does not close.
+constexpr double hole_unknown = 14;
+/// The likelier way to begin comes first; so many cylinders of an engine may be dead.
+constexpr std::size_t most_holes = 3;
+
+/// `best`, or what is found from a hole in each of the cylinders that have lost much.
+FitResult or_with_holes(FitData& data, const EngineLayout& layout, const FitOptions& options, FitPoint from,
+                        FitResult best) {
+    std::vector<Eigen::Index> lost;
+    for (Eigen::Index c = 0; c < best.peak.size(); ++c)
+        if (best.peak[c] < much_lost_ratio * best.peak.maxCoeff()) lost.push_back(c);
+    std::sort(lost.begin(), lost.end(), [&](auto a, auto b) { return best.peak[a] < best.peak[b]; });
+    lost.resize(std::min(lost.size(), most_holes));
+    data.offset_deg = from.offset_deg;
+    for (const Eigen::Index c : lost) {
+        FitPoint point = from;
+        const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * c;
+        point.unknowns[own + own_charge] = point.unknowns[own + own_ratio] = 0;
+        point.unknowns[own + own_leak] = hole_unknown;
+        point.from = {};
+        point = improve(data, layout, options, std::move(point), most_steps);
+        FitResult found = describe(data, layout, options, point);
+        if (!(found.cost < best.cost)) continue;
+        best = std::move(found);
+        from = std::move(point);
+    }
+    return best;
+}
+
 }  // namespace
 
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg,
@@ -118,7 +151,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         FitResult again = best_begun_anew(data, layout, narrow, tried);
         if (again.cost < best.cost) best = std::move(again);
     }
-    return best;
+    return or_with_holes(data, layout, narrow, tried.front(), std::move(best));
 }
 
 FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,

@@ -28,11 +28,12 @@ Json read_case(std::string_view text, const std::string& name) {
     } catch (const Json::parse_error& error) {
         const auto before = text.substr(0, std::min(error.byte, text.size()));
         const auto line = 1 + std::count(before.begin(), before.end(), '\n');
-        throw Error(ErrorCode::malformed, name + ":" + std::to_string(line), "this is no valid JSON", remedy);
+        throw Error(ErrorCode::malformed, name + ":" + std::to_string(line), "this is not valid JSON",
+                    remedy);
     }
     const bool ours = found.is_object() && found.contains("evenstroke_case") && found.contains("entries") &&
                       found["entries"].is_array();
-    if (!ours) throw Error(ErrorCode::malformed, name, "this is no case file", remedy);
+    if (!ours) throw Error(ErrorCode::malformed, name, "this is not a case file", remedy);
     if (found["evenstroke_case"] != case_version)
         throw Error(ErrorCode::malformed, name, "this case file is of another version", remedy);
     if (!std::all_of(found["entries"].begin(), found["entries"].end(), is_entry))

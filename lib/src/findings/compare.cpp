@@ -59,18 +59,18 @@ constexpr double spill_share = 0.15;
 std::optional<std::string> why_not(const ComparedRecording& first, const ComparedRecording& second) {
     for (const auto* side : {&first, &second}) {
         if (side->engine.cylinders.empty())
-            return fmt::format("nothing can be said of {}: {}", side->engine.path,
+            return fmt::format("nothing can be said about {}: {}", side->engine.path,
                                side->engine.no_verdict.value_or(side->engine.headline));
         if (!side->anchored)
             return fmt::format(
-                "no mark tells which cylinder is which in {}: name its sync channel with --sync, or record "
-                "both with one whose mark comes once in two turns",
+                "no mark shows which cylinder is which in {}: name its sync channel with --sync, or record "
+                "both with one whose mark comes once every two turns",
                 side->engine.path);
         if (side->by_cycle_pct.size() < 2)
             return fmt::format("fewer than two cycles of {} can be used: crank longer", side->engine.path);
     }
     if (first.engine.cylinders.size() != second.engine.cylinders.size() || first.engine.cylinders.size() < 2)
-        return "both recordings must be of one engine with two cylinders or more";
+        return "both recordings must be of the same engine, with two cylinders or more";
     return std::nullopt;
 }
 
@@ -227,10 +227,10 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
         result.outcome = any([](const Change& c) { return c.beyond_chance; }) ? CompareOutcome::changed
                                                                               : CompareOutcome::unchanged;
     if (result.outcome == CompareOutcome::inconclusive)
-        findings::leave_open(result, "the cycles of the recordings leave nothing to test.");
+        findings::leave_open(result, "the recordings' cycles leave nothing to test.");
     else
         result.headline = alike(first.by_cycle_pct, second.by_cycle_pct)
-                              ? "Both are one and the same recording, alike in every cycle to the last digit."
+                              ? "Both are the same recording: every cycle agrees to the last digit."
                               : headline(result.changes);
     findings::judge_changes(result, first);
     result.cautions = findings::cautions_of(result.next_tests, dangers);

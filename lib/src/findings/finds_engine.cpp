@@ -69,7 +69,7 @@ std::vector<OilReading> oil_readings(const EngineReadings& g) {
 
 std::string oil_words(const OilReading& oil) {
     std::string text = fmt::format("oil {}: {}", oil.when, oil.read->written);
-    return oil.maker ? text + ", maker's least " + oil.maker->written : text;
+    return oil.maker ? text + ", maker's minimum " + oil.maker->written : text;
 }
 
 /// Readings below the maker's figure.

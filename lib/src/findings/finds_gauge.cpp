@@ -174,7 +174,7 @@ Matches absolute_unclear(const Evidence& e) {
     const auto dry = with_dry(e);
     const bool any_low = std::any_of(dry.begin(), dry.end(), [&](int c) { return below_floor(e, c); });
     if (dry.empty() || any_low || e.sheet.engine.maker_lowest_kpa || !absolute_fine(e).empty()) return {};
-    Match match{.cylinders = {}, .evidence = {"the maker's least compression is not given"}};
+    Match match{.cylinders = {}, .evidence = {"the maker's minimum compression is not given"}};
     for (const int c : dry) match.evidence.push_back(dry_words(e, c));
     return {match};
 }
@@ -184,7 +184,7 @@ Matches reads_high(const Evidence& e) {
     if (!maker) return {};
     auto found = by_dry_cylinder(e, [&](int c) { return below(maker->value, dry_kpa(e, c)); });
     for (auto& match : found) {
-        match.evidence.back() = "maker's most " + maker->written;
+        match.evidence.back() = "maker's maximum " + maker->written;
         match.close = within_repeat(dry_kpa(e, match.cylinders.front()), maker->value);
     }
     return found;

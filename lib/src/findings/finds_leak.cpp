@@ -14,8 +14,8 @@ bool weak_when_cranked(const Evidence& e, int cylinder) {
 }
 
 std::string leak_limit_words(const Evidence& e) {
-    if (const auto& maker = e.sheet.engine.maker_leak_down_pct) return "maker's most " + maker->written;
-    return fmt::format("below {:g} % good, to {:g} % acceptable, to {:g} % poor", leak_good_pct,
+    if (const auto& maker = e.sheet.engine.maker_leak_down_pct) return "maker's maximum " + maker->written;
+    return fmt::format("below {:g} % good, up to {:g} % acceptable, up to {:g} % poor", leak_good_pct,
                        leak_acceptable_pct, leak_fault_pct);
 }
 

@@ -40,7 +40,7 @@ std::string idle_words(const EngineReadings& g) {
     if (g.needle_idle == Needle::falling) text += ", falling";
     if (!g.needle_idle) text += ", needle not noted";
     if (g.needle_3000 == Needle::fluctuating) text += "; fluctuating at 3000 rpm";
-    return text + (g.maker_vacuum_kpa ? "; maker's least " + g.maker_vacuum_kpa->written
+    return text + (g.maker_vacuum_kpa ? "; maker's minimum " + g.maker_vacuum_kpa->written
                                       : "; usual 16 to 26 inHg near sea level, 1 inHg less for each 300 m");
 }
 

@@ -43,11 +43,10 @@ void set_no_verdict(FollowUp& result) {
     for (const auto& f : result.findings)
         if (f.rule->conflict) return leave_open(result, f.text);
     if (says(result, "relative-only"))
-        return leave_open(result, "the cylinders are alike, and one absolute reading is missing.",
+        return leave_open(result, "the cylinders are alike, but an absolute reading is missing.",
                           no_verdict_yet);
     if (says(result, "absolute-unclear"))
-        return leave_open(result,
-                          "nothing is low by a limit that is known, and the maker's figure is missing.",
+        return leave_open(result, "nothing is below a known limit, but the maker's figure is missing.",
                           no_verdict_yet);
     for (const auto& f : result.findings)
         for (const std::string code : {"between-published-limits", "low-in-recording", "leaks-some"})

@@ -45,9 +45,9 @@ void too_low(PressureContext& c, const Held& held) {
                     held.psi, least_psi);
     c.finding("low-rivals",
               "A leak and a charge that never came in (valves out of time or not lifting, a blocked "
-              "intake, a throttle that was shut) end alike on a gauge",
+              "intake, a throttle that was shut) read alike on a gauge",
               {"common practice, no published source: oil in the cylinder raises the reading where rings "
-               "leak, the leak-down test tells any leak, and where neither shows one the charge is low"});
+               "leak, the leak-down test shows any leak, and where neither shows one the charge is low"});
 }
 
 void low_first_puff(PressureContext& c, const Held& held) {
@@ -55,15 +55,15 @@ void low_first_puff(PressureContext& c, const Held& held) {
     if (c.p.puffs_kpa_gauge[1] < first_puff_ratio * held.kpa) {
         c.out.outcome = PressureVerdict::leaking;
         c.out.headline = fmt::format(
-            "The first puff reaches only {:.0f} % of the final reading: low first and building up, as "
-            "worn rings do.",
+            "The first puff reaches only {:.0f} % of the final reading: it starts low and builds up, as with "
+            "worn rings.",
             first_pct);
         return;
     }
     // A sound engine that stood 40 degrees before this cylinder's TDC puffs 8, 61, 84 % … (simulated).
     c.inconclusive(fmt::format(
-        "only the first puff is low ({:.0f} % of the final reading), as where rings leak, but also "
-        "where the crank stood within this cylinder's stroke: press the gauge's valve and crank again",
+        "only the first puff is low ({:.0f} % of the final reading), as when rings leak, but also when the "
+        "crank stood within this cylinder's stroke: press the gauge's valve and crank again",
         first_pct));
 }
 
@@ -87,7 +87,7 @@ void judge_gauge(PressureContext& c) {
     if (at_sea_psi < good_psi)
         return c.inconclusive(fmt::format(
             "the gauge builds up to {:.0f} psi, between the {:.0f} that an engine needs to run and the "
-            "{:.0f} that are good on any: hold it against the maker's figure and the other cylinders",
+            "{:.0f} that is good on any: compare it with the maker's figure and the other cylinders",
             held.psi, least_psi, good_psi));
     c.out.outcome = PressureVerdict::sealing;
     c.out.headline =

@@ -29,18 +29,18 @@ bool judge_lost_charge(PressureContext& c) {
     const double at_sea_psi = c.at_sea(psi);
     if (at_sea_psi >= least_psi || b.undershoot_ratio < lost_undershoot_ratio) return false;
     const std::string seen =
-        fmt::format("the compressions reach {:.0f} kPa ({:.0f} psi) gauge only", b.gauge_peak_kpa, psi);
+        fmt::format("the compressions reach only {:.0f} kPa ({:.0f} psi) gauge", b.gauge_peak_kpa, psi);
     if (b.intake_drop_kpa > throttled_kpa) {
         c.inconclusive(
-            fmt::format("{}, but the intake stroke stands {:.0f} kPa below the exhaust stroke: hold "
-                        "the throttle wide open and record again",
+            fmt::format("{}, but the intake stroke is {:.0f} kPa below the exhaust stroke: hold the throttle "
+                        "wide open and record again",
                         seen, b.intake_drop_kpa));
         return true;
     }
     if (std::abs(b.level_off_kpa) > most_level_off_kpa) {
         c.inconclusive(
-            fmt::format("{}, but between strokes the readings stand {:.0f} kPa from their zero: "
-                        "check unit and scale, zero the transducer, and give --altitude",
+            fmt::format("{}, but between strokes the readings are {:.0f} kPa from their zero: check unit and "
+                        "scale, zero the transducer, and give --altitude",
                         seen, std::abs(b.level_off_kpa)));
         return true;
     }

@@ -34,7 +34,7 @@ std::vector<std::string> evidence(const Pressure& p) {
     std::vector<std::string> e;
     if (p.sealed_ratio)
         e.push_back(
-            "gauge peak over that of the same charge without leak: " +
+            "gauge peak relative to that of the same charge without a leak: " +
             figure({100 * p.sealed_ratio->value, 100 * p.sealed_ratio->low, 100 * p.sealed_ratio->high}, " %",
                    0));
     if (p.leak_mm2) e.push_back("effective leak area " + figure(*p.leak_mm2, " mm²", 2));
@@ -77,7 +77,7 @@ void too_wide(PressureContext& c) {
     const Figure& f = *c.p.sealed_ratio;
     std::string reason = fmt::format(
         "the peak is between {:.0f} and {:.0f} % of what the charge would reach without any leak, and that "
-        "interval holds the limit of {:.0f} %: it is too wide for a verdict",
+        "interval contains the limit of {:.0f} %: it is too wide for a verdict",
         100 * f.low, 100 * f.high, 100 * leaking_below_ratio);
     if (!c.p.ratio_known) {
         reason += "; --compression-ratio narrows it";
@@ -90,8 +90,8 @@ void too_wide(PressureContext& c) {
 void unlike_a_leak(PressureContext& c) {
     c.inconclusive(fmt::format(
         "the peak is {:.0f} % of what the charge would reach sealed, but compression and expansion do "
-        "not bend as a leak bends them: so a starting decompressor that lets go late, or wrong "
-        "dimensions",
+        "not bend as a leak bends them: this points to a starting decompressor that releases late, or to "
+        "wrong dimensions",
         100 * c.p.sealed_ratio->value));
     c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
     c.test("leak-down/decompressor");
@@ -148,7 +148,7 @@ void judge_sealing(PressureContext& c) {
     if (p.trapped_ratio && p.trapped_ratio->high < low_charge_ratio) return low_charge(c);
     if (p.sealed_ratio && p.sealed_ratio->low > leaking_below_ratio) return sealing(c);
     if (judge_lost_charge(c)) return;
-    if (!p.sealed_ratio) return c.inconclusive("a leak cannot be told here (see the notices)");
+    if (!p.sealed_ratio) return c.inconclusive("a leak cannot be determined here (see the notices)");
     too_wide(c);
     c.finding("sealing-figures", "Sealing of this cylinder", evidence(p));
 }
@@ -160,7 +160,7 @@ void judge_motored(PressureContext& c) {
     if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
         c.finding(
             "throttled",
-            fmt::format("The intake stroke stands {:.0f} kPa below the exhaust stroke: the throttle was not "
+            fmt::format("The intake stroke is {:.0f} kPa below the exhaust stroke: the throttle was not "
                         "open, or the intake is blocked",
                         *p.exhaust_kpa - *p.intake_kpa));
     if ((!p.tdc_known() || !p.geometry_known) && judge_lost_charge(c)) return;
@@ -168,7 +168,7 @@ void judge_motored(PressureContext& c) {
         return c.inconclusive(p.unfitted.value_or("no compression could be fitted (see the notices)"));
     if (!p.geometry_known) {
         c.inconclusive(
-            "without bore, stroke and rod a leak cannot be told from a usual cylinder's losses; give "
+            "without bore, stroke and rod a leak cannot be told from a typical cylinder's losses; give "
             "--bore, --stroke, --rod and --compression-ratio");
         c.look_again = true;
         c.test("give-geometry");

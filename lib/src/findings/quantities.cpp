@@ -77,7 +77,7 @@ std::vector<std::optional<Figure>> peaks_kpa(const ReferencePeak& reference, con
     });
     if (at == names.end())
         throw Error(ErrorCode::bad_option, "--reference-cylinder",
-                    "this recording does not tell which cylinder is which, so a measured pressure belongs to "
+                    "this recording does not show which cylinder is which, so a measured pressure belongs to "
                     "none of its positions",
                     "give a reference that marks one cylinder: --sync, or --wheel with --sync");
     const auto own = static_cast<std::size_t>(at - names.begin());

@@ -73,11 +73,10 @@ Finding unsure(const RuleContext& c) {
 }
 
 Finding alike(const RuleContext& c) {
-    return {
-        "alike",
-        "All cylinders compress alike. They are compared with each other only: an engine that is worn in all "
-        "of them looks the same. One gauge reading on any cylinder settles it.",
-        evidence_for(c, {*c.lowest()})};
+    return {"alike",
+            "All cylinders compress alike. They are compared only with each other: an engine worn in all of "
+            "them looks the same. One gauge reading on any cylinder settles it.",
+            evidence_for(c, {*c.lowest()})};
 }
 
 /// Most cylinders weak against one: rather than several bad ones there may be one that reads high.
@@ -86,12 +85,11 @@ bool one_stands_out(const RuleContext& c) {
 }
 
 Finding stands_out(const RuleContext& c) {
-    return {
-        "most-weak",
-        fmt::format("Most cylinders read weak against {}. It may be that one which is out of line (oil or "
-                    "carbon raise compression): measure it too before condemning the others.",
-                    c.names[*c.highest()].label),
-        evidence_for(c, {*c.highest()})};
+    return {"most-weak",
+            fmt::format("Most cylinders read weak against {}. That one may be out of line (oil or carbon "
+                        "raises compression): measure it too before condemning the others.",
+                        c.names[*c.highest()].label),
+            evidence_for(c, {*c.highest()})};
 }
 
 /// Neither the numbers nor the firing order tell which cylinders stand side by side: 4 and 5 of a V engine

@@ -19,14 +19,15 @@ const std::string record_again_text =
     "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, five "
     "seconds of cranking from before the key is turned until after it is released";
 const std::string record_to_confirm_text =
-    record_again_text + ", with a sync on a known cylinder. A weakness that is real stays with its cylinder.";
+    record_again_text + ", with a sync on a known cylinder. A real weakness stays with its cylinder.";
 const std::string gauge_conditions_text =
     ": engine warm, all plugs out, throttle wide open, 4 to 5 compressions, first and last reading noted.";
 const std::string gauge_everywhere_text =
     "Dry compression test with a gauge on every cylinder" + gauge_conditions_text;
 const std::string wet_test_text =
-    "Wet test (spark ignition only): 15 ml of oil in {who} and in a sound one, if there is one, and {with} "
-    "again. A clear rise, beyond the sound one's, points to rings or bore; none to valves or head gasket.";
+    "Wet test (spark ignition only): 15 ml of oil in {who} and in a sound one, if there is one, then {with} "
+    "again. A clear rise beyond the sound one's points to rings or bore; none points to valves or head "
+    "gasket.";
 const std::string leak_down_text =
     "Leak-down test with {who} at TDC of compression, both valves closed, crank held fast (the air can turn "
     "it): read the loss, and listen at throttle body, tailpipe, oil filler, coolant and the neighbouring "
@@ -55,9 +56,8 @@ void add_recordings(std::vector<TestRow>& rows) {
          {"repeat-same", record_to_confirm_text, recording_cautions},
          // Without a sync no cylinder is known that it could stay with.
          {"repeat-same/unnamed",
-          record_again_text +
-              ". A weakness that is real comes back as large; its position may be another, since each "
-              "recording counts from its own first compression.",
+          record_again_text + ". A real weakness comes back as large. Its position may differ, since each "
+                              "recording counts from its own first compression.",
           recording_cautions},
          {"repeat-longer",
           "Record again with the throttle held open and a longer crank, no more than 15 s at a time with 20 "
@@ -69,7 +69,7 @@ void add_recordings(std::vector<TestRow>& rows) {
           "the trace does not follow an engine of this layout.",
           recording_cautions},
          {"repeat-with-sync",
-          "Record again with a sync whose mark comes once in two turns, on a cylinder you are sure of "
+          "Record again with a sync whose mark comes once every two turns, on a cylinder you are sure of "
           "(camshaft, injector, or an ignition that wastes no spark), and give --order: it settles the "
           "cylinder's number.",
           recording_cautions},
@@ -94,7 +94,7 @@ void add_analyses(std::vector<TestRow>& rows) {
               named,
           recording_cautions},
          {"repeat-with-sync/order",
-          "Analyse this recording again with --order, the firing order from the cylinder of the mark on" +
+          "Analyse this recording again with --order, the firing order starting at the cylinder of the mark" +
               named,
           recording_cautions},
          {"repeat-with-sync/lead",
@@ -103,14 +103,14 @@ void add_analyses(std::vector<TestRow>& rows) {
               named,
           recording_cautions},
          {"give-ratio",
-          "Analyse this recording again with --compression-ratio; nothing need be recorded anew.",
+          "Analyse this recording again with --compression-ratio; no new recording is needed.",
           {}},
          {"give-geometry",
-          "Analyse this recording again with the cylinder's dimensions; nothing need be recorded anew.",
+          "Analyse this recording again with the cylinder's dimensions; no new recording is needed.",
           {}},
          {"check-dimensions",
           "Check bore, stroke, rod, compression ratio, unit and scale, and analyse this recording again: if "
-          "one was wrong, nothing need be recorded anew.",
+          "one was wrong, no new recording is needed.",
           {}}});
 }
 
@@ -119,12 +119,13 @@ void add_gauges(std::vector<TestRow>& rows) {
     rows.insert(
         rows.end(),
         {{"maker-figure",
-          "Look up the maker's least compression and least share of the highest cylinder, and write them on "
+          "Look up the maker's minimum compression and minimum share of the highest cylinder, and write them "
+          "on "
           "the worksheet (maker_lowest, maker_ratio).",
           {}},
          {"gauge-one",
-          "Measure any one cylinder with a compression gauge and hold it against the maker's figure: it "
-          "tells whether all are low together.",
+          "Measure any one cylinder with a compression gauge and compare it with the maker's figure: it "
+          "shows whether all are low together.",
           gauge_cautions},
          {"gauge-dry", gauge_everywhere_text, gauge_cautions},
          // A recording has told already which cylinders are worth it.
@@ -137,8 +138,8 @@ void add_gauges(std::vector<TestRow>& rows) {
           gauge_cautions},
          // One cylinder has no other to be compared with, so it is measured itself.
          {"gauge-all/single",
-          "A compression gauge, or a pressure transducer in the plug hole (evenstroke pressure), measures "
-          "the one cylinder itself.",
+          "A compression gauge, or a pressure transducer in the plug hole (evenstroke pressure), measures a "
+          "single cylinder directly.",
           gauge_cautions},
          {"throttle-open",
           "Measure again with the throttle held wide open and the air filter out, battery charged.",
@@ -206,11 +207,12 @@ void add_supplies(std::vector<TestRow>& rows) {
           "the maker's load; a charged battery stays above 9.5 V.",
           {"battery", "crank"}},
          {"turn-by-hand",
-          "With the battery disconnected turn the engine by hand at the crank bolt in its direction of "
-          "rotation: what turns hard shows. Then measure the drop over the starter's leads.",
+          "With the battery disconnected, turn the engine by hand at the crank bolt in its direction of "
+          "rotation: drag can be felt. Then measure the drop across the starter's leads.",
           {"battery", "crank"}},
          {"oil-level",
-          "Oil level, grade and age, and look for leaks outside; warm, again with a mechanical gauge.",
+          "Check oil level, grade and age, and look for external leaks; then measure again, warm, with a "
+          "mechanical gauge.",
           {"hot-oil", "running", "no-oil"}},
          {"oil-mechanical",
           "Oil pressure hot, at idle and at 3000 rpm, with a mechanical gauge in the sender's place, against "

@@ -34,7 +34,7 @@ void check_battery(const EngineReadings& engine, const std::string& name) {
         throw Error(ErrorCode::malformed, name,
                     "battery_cranking (" + cranking->written + ") lies above battery_resting (" +
                         resting->written + ")",
-                    "correct or exchange the two readings, or leave one out");
+                    "correct or swap the two readings, or omit one");
 }
 
 }  // namespace
@@ -47,7 +47,7 @@ Worksheet parse_worksheet(std::string_view text, const std::string& name) {
         throw Error(ErrorCode::malformed, name, "the worksheet is empty",
                     "write one with evenstroke followup --template, and fill it in");
     if (text.find('\0') != std::string_view::npos)
-        throw Error(ErrorCode::malformed, name, "this is no text", "give a worksheet in CSV or JSON");
+        throw Error(ErrorCode::malformed, name, "this is not text", "give a worksheet in CSV or JSON");
     auto sheet =
         text[first] == '{' ? findings::parse_json_form(text, name) : findings::parse_csv_form(text, name);
     check_battery(sheet.engine, name);

@@ -77,11 +77,11 @@ class Table {
         for (const auto& title : cells(header)) {
             const auto column = column_of(title);
             if (!column)
-                refuse(name_, header.number, fmt::format("\"{}\" is no column of a worksheet", title),
+                refuse(name_, header.number, fmt::format("\"{}\" is not a worksheet column", title),
                        fmt::format("the first line is {}: cylinder numbers from 1 to {}", header_example,
                                    max_cylinders));
             if (!seen.insert(title).second)
-                refuse(name_, header.number, fmt::format("the column \"{}\" stands twice", title),
+                refuse(name_, header.number, fmt::format("the column \"{}\" appears twice", title),
                        "give each column once");
             columns_.push_back(*column);
             if (column->kind == Column::Kind::cylinder)
@@ -103,11 +103,11 @@ class Table {
         const std::string unit = unit_index ? row[*unit_index] : std::string();
         const Field* field = find_field(quantity);
         if (field == nullptr)
-            refuse(name_, line.number, fmt::format("\"{}\" is no quantity of a worksheet", quantity),
+            refuse(name_, line.number, fmt::format("\"{}\" is not a worksheet quantity", quantity),
                    fmt::format("for cylinders: {}; for the engine: {}", field_names(Scope::cylinder),
                                field_names(Scope::engine)));
         if (!taken_.insert(quantity).second)
-            refuse(name_, line.number, fmt::format("\"{}\" stands twice", quantity),
+            refuse(name_, line.number, fmt::format("\"{}\" appears twice", quantity),
                    "give each quantity one row");
         for (std::size_t i = 0; i < row.size(); ++i)
             if (!row[i].empty()) take_cell(*field, line, i, row[i], unit);
@@ -136,7 +136,7 @@ class Table {
         if (for_cylinder != (field.scope == Scope::cylinder))
             refuse(
                 name_, line.number,
-                fmt::format("{} is measured once {}", field.name, for_cylinder ? "an engine" : "a cylinder"),
+                fmt::format("{} is measured once per {}", field.name, for_cylinder ? "engine" : "cylinder"),
                 for_cylinder ? "write it in the column engine" : "write it in the cylinder's column");
         CylinderReadings unused;
         CylinderReadings* readings = &unused;
@@ -162,7 +162,7 @@ class Table {
 Worksheet parse_csv_form(std::string_view text, const std::string& name) {
     const auto lines = filled_lines(text);
     if (lines.empty())
-        throw Error(ErrorCode::malformed, name, "the worksheet holds remarks only",
+        throw Error(ErrorCode::malformed, name, "the worksheet holds only remarks",
                     fmt::format("begin with a line like {}", header_example));
     Table table(lines.front(), name);
     for (std::size_t i = 1; i < lines.size(); ++i) table.take(lines[i]);

@@ -64,11 +64,11 @@ Measured measured(std::string_view text, std::string_view unit_beside, const Kin
         throw BadEntry{fmt::format("\"{}\" has no unit", text), fmt::format("write {}", kind.example)};
     const auto unit = find_unit(unit_text);
     if (!unit || unit->dimension != kind.dimension)
-        throw BadEntry{fmt::format("\"{}\" is no unit for this", unit_text),
+        throw BadEntry{fmt::format("\"{}\" is not a unit for this", unit_text),
                        fmt::format("write {}", kind.example)};
     const double value = number * unit->factor;
     if (value < kind.least || value > kind.most)
-        throw BadEntry{fmt::format("{} {} cannot be", text.substr(0, text.find(' ')), unit->symbol),
+        throw BadEntry{fmt::format("{} {} is not possible", text.substr(0, text.find(' ')), unit->symbol),
                        fmt::format("check number and unit: {}", kind.example)};
     const double kept = kind.dimension == Dimension::ratio ? value * percent_per_one : value;
     std::string figure(reading::trim(text.substr(0, text.size() - written_unit.size())));
@@ -107,20 +107,20 @@ constexpr Field fields[] = {
     {"fuel", Scope::engine, "", "spark or diesel", set_word<&E::fuel, fuel_word>},
     {"rows", Scope::engine, "", "cylinders as they stand in the block: 1-2-3-4, or 1-3-5/2-4-6",
      set_word<&E::rows, block_rows>},
-    {"maker_lowest", Scope::engine, "psi", "least compression that the maker allows",
+    {"maker_lowest", Scope::engine, "psi", "lowest compression that the maker allows",
      set_engine<&E::maker_lowest_kpa, compression>},
-    {"maker_highest", Scope::engine, "psi", "most compression that the maker allows",
+    {"maker_highest", Scope::engine, "psi", "highest compression that the maker allows",
      set_engine<&E::maker_highest_kpa, compression>},
-    {"maker_ratio", Scope::engine, "%", "least of the lowest to the highest cylinder that the maker allows",
+    {"maker_ratio", Scope::engine, "%", "lowest ratio of lowest to highest cylinder that the maker allows",
      set_engine<&E::maker_ratio_pct, share>},
-    {"maker_leak_down", Scope::engine, "%", "most leak-down that the maker allows",
+    {"maker_leak_down", Scope::engine, "%", "highest leak-down that the maker allows",
      set_engine<&E::maker_leak_down_pct, share>},
     {"oil_gauge", Scope::engine, "", "mechanical or sender", set_word<&E::oil_gauge, oil_gauge_word>},
     {"oil_idle", Scope::engine, "psi", "oil pressure, hot, at idle", set_engine<&E::oil_idle_kpa, oil>},
     {"oil_3000", Scope::engine, "psi", "oil pressure, hot, at 3000 rpm", set_engine<&E::oil_3000_kpa, oil>},
-    {"maker_oil_idle", Scope::engine, "psi", "least that the maker allows at idle",
+    {"maker_oil_idle", Scope::engine, "psi", "lowest that the maker allows at idle",
      set_engine<&E::maker_oil_idle_kpa, oil>},
-    {"maker_oil_3000", Scope::engine, "psi", "least that the maker allows at 3000 rpm",
+    {"maker_oil_3000", Scope::engine, "psi", "lowest that the maker allows at 3000 rpm",
      set_engine<&E::maker_oil_3000_kpa, oil>},
     {"vacuum_idle", Scope::engine, "inHg", "manifold vacuum at idle, below ambient",
      set_engine<&E::vacuum_idle_kpa, vacuum>},
@@ -129,7 +129,7 @@ constexpr Field fields[] = {
      set_engine<&E::vacuum_3000_kpa, vacuum>},
     {"needle_3000", Scope::engine, "", "steady, fluctuating or falling",
      set_word<&E::needle_3000, needle_word>},
-    {"maker_vacuum", Scope::engine, "inHg", "least at idle that the maker allows",
+    {"maker_vacuum", Scope::engine, "inHg", "lowest at idle that the maker allows",
      set_engine<&E::maker_vacuum_kpa, vacuum>},
     {"battery_resting", Scope::engine, "V", "before cranking", set_engine<&E::battery_resting_v, battery>},
     {"battery_cranking", Scope::engine, "V", "while cranking", set_engine<&E::battery_cranking_v, battery>},

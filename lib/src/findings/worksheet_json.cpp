@@ -29,7 +29,7 @@ Json parsed(std::string_view text, const std::string& name) {
         if (event == Json::parse_event_t::object_start) keys.emplace_back();
         if (event == Json::parse_event_t::object_end) keys.pop_back();
         if (event == Json::parse_event_t::key && !keys.back().insert(value.get<std::string>()).second)
-            refuse(name, fmt::format("\"{}\" stands twice in one object", value.get<std::string>()),
+            refuse(name, fmt::format("\"{}\" appears twice in one object", value.get<std::string>()),
                    "give each quantity once");
         return true;
     };
@@ -38,7 +38,7 @@ Json parsed(std::string_view text, const std::string& name) {
     } catch (const Json::parse_error& error) {
         const auto before = text.substr(0, std::min(error.byte, text.size()));
         const auto line = 1 + std::count(before.begin(), before.end(), '\n');
-        refuse(fmt::format("{}:{}", name, line), "this is no valid JSON",
+        refuse(fmt::format("{}:{}", name, line), "this is not valid JSON",
                "look for a missing comma, quote or bracket in this line or the one before");
     }
 }
@@ -51,7 +51,7 @@ std::string text_of(const Json& value, const std::string& place) {
     if (!value.is_array()) refuse(place, "this is neither text nor null", R"(write text, as in "150 psi")");
     std::string joined;
     for (const auto& part : value) {
-        if (!part.is_string()) refuse(place, "the list holds something else than words", "write words only");
+        if (!part.is_string()) refuse(place, "the list holds something other than words", "write words only");
         joined += (joined.empty() ? "" : "+") + part.get<std::string>();
     }
     return joined.empty() ? "none" : joined;
@@ -63,7 +63,7 @@ void take(const Json& object, Scope scope, const std::string& place, EngineReadi
         if (key == "note" || (scope == Scope::cylinder && key == "cylinder")) continue;
         const Field* field = find_field(key);
         if (field == nullptr || field->scope != scope)
-            refuse(place, fmt::format("\"{}\" is no quantity here", key),
+            refuse(place, fmt::format("\"{}\" is not a quantity here", key),
                    "quantities here: " + field_names(scope));
         const std::string where = place + ", " + key;
         const std::string text = text_of(value, where);
@@ -91,7 +91,7 @@ int cylinder_number(const Json& entry, const std::string& place) {
 Worksheet parse_json_form(std::string_view text, const std::string& name) {
     const Json document = parsed(text, name);
     if (!document.contains("worksheet") || document["worksheet"] != form_version)
-        refuse(name, "this JSON is no worksheet", R"(its first field is "worksheet": 1)");
+        refuse(name, "this JSON is not a worksheet", R"(its first field is "worksheet": 1)");
     Worksheet sheet;
     CylinderReadings none;
     for (const auto& [key, value] : document.items()) {
@@ -104,14 +104,14 @@ Worksheet parse_json_form(std::string_view text, const std::string& name) {
                 const std::string place = fmt::format("{}, entry {} of cylinders", name, i + 1);
                 CylinderReadings readings{.cylinder = cylinder_number(value[i], place)};
                 if (!seen.insert(readings.cylinder).second)
-                    refuse(place, fmt::format("cylinder {} stands twice", readings.cylinder),
+                    refuse(place, fmt::format("cylinder {} appears twice", readings.cylinder),
                            "give each cylinder one entry");
                 take(value[i], Scope::cylinder, fmt::format("{}, cylinder {}", name, readings.cylinder),
                      sheet.engine, readings);
                 sheet.cylinders.push_back(std::move(readings));
             }
         } else {
-            refuse(name, fmt::format("\"{}\" has no place in a worksheet", key),
+            refuse(name, fmt::format("\"{}\" does not belong in a worksheet", key),
                    R"(a worksheet holds "engine": {...} and "cylinders": [...])");
         }
     }

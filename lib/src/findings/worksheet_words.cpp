@@ -37,7 +37,7 @@ Value look_up(std::string_view text, const Words<Value>& words) {
         if (wanted == word) return value;
         known += (known.empty() ? "" : ", ") + std::string(word);
     }
-    throw BadEntry{fmt::format("\"{}\" is not a word that is known here", text), "write one of: " + known};
+    throw BadEntry{fmt::format("\"{}\" is not a word known here", text), "write one of: " + known};
 }
 
 }  // namespace
@@ -91,7 +91,7 @@ std::vector<std::vector<int>> block_rows(std::string_view text) {
             const bool whole = parsed.ec == std::errc{} && parsed.ptr == part.data() + part.size();
             if (!whole || cylinder < 1 || cylinder > max_cylinders || !seen.insert(cylinder).second)
                 throw BadEntry{
-                    fmt::format("\"{}\" does not tell rows of cylinders", text),
+                    fmt::format("\"{}\" does not give rows of cylinders", text),
                     "write each cylinder once, as it stands in the block: 1-2-3-4, or 1-3-5/2-4-6"};
             rows.back().push_back(cylinder);
         }

@@ -17,9 +17,8 @@ constexpr double lowest_built_ratio = 4, highest_built_ratio = 28;
 /// above 1.05 on simulated engines; 1 is that of a gas whose heat all goes to the walls.
 constexpr double mild_leak_ratio = 0.5, least_exponent = 0.95;
 constexpr const char* remedy =
-    "check --bore, --stroke, --rod, --compression-ratio, unit and zero; where they are right, the engine "
-    "fires or "
-    "its crank all but stands still at the top: disable fuel and ignition, charge the battery and record "
+    "check --bore, --stroke, --rod, --compression-ratio, unit and zero; if they are right, the engine fires "
+    "or its crank all but stands still at the top: disable fuel and ignition, charge the battery and record "
     "again";
 
 }  // namespace
@@ -39,8 +38,7 @@ std::optional<std::string> implausible(const Pressure& p) {
          {std::pair{"compression", p.compression_exponent}, std::pair{"expansion", p.expansion_exponent}})
         if (mild && exponent && exponent->value < least_exponent)
             return fmt::format(
-                "the fit finds an exponent of {:.2f} in {}, which no gas has where a leak takes so "
-                "little: {}",
+                "the fit finds an exponent of {:.2f} in {}, which no gas has when a leak takes so little: {}",
                 exponent->value, stroke, remedy);
     return std::nullopt;
 }

@@ -101,7 +101,7 @@ void set_upright(Pressure& p) {
     for (float& v : p.kpa) v = -v;
     p.notices.push_back({"reversed",
                          "The signal is upside down and was turned over; its zero is found again from the "
-                         "level between strokes. Turn the leads round, or give a negative --scale."});
+                         "level between strokes. Swap the leads, or give a negative --scale."});
 }
 
 /// Leaves what lies between --from and --to; returns which samples.
@@ -113,7 +113,7 @@ Span cut(Pressure& p, const PressureOptions& options, const std::string& place) 
     const std::size_t first = options.from_s ? sample(*options.from_s) : 0;
     const std::size_t last = options.to_s ? sample(*options.to_s) : p.kpa.size();
     if (first >= last || last - first < fewest_samples)
-        throw Error(ErrorCode::unusable, place, "fewer than 50 samples are left to look at",
+        throw Error(ErrorCode::unusable, place, "fewer than 50 samples are left to analyse",
                     "record for longer, or widen --from and --to");
     p.kpa.erase(p.kpa.begin() + static_cast<std::ptrdiff_t>(last), p.kpa.end());
     p.kpa.erase(p.kpa.begin(), p.kpa.begin() + static_cast<std::ptrdiff_t>(first));
@@ -142,12 +142,12 @@ void name_faults(Pressure& p, std::vector<Span> over_range) {
     set_upright(p);
     if (!over_range.empty() || flat_tops(p.kpa, p.rate_hz))
         p.notices.push_back({"clipped",
-                             "The tops reach the end of the range: peaks are at least what is shown, and "
-                             "nothing is fitted to them. Choose a larger range and record again."});
+                             "The tops reach the end of the range, so the peaks are at least what is shown "
+                             "and nothing is fitted to them. Choose a larger range and record again."});
     if (const auto from_s = stuck_from_s(p))
         p.notices.push_back(
-            {"stuck", fmt::format("From {:.2f} s on the reading never changes: the engine stood, or the "
-                                  "transducer or its lead failed. Only what is before that counts.",
+            {"stuck", fmt::format("From {:.2f} s on the reading never changes: the engine stopped, or the "
+                                  "transducer or its lead failed. Only what comes before counts.",
                                   *from_s)});
 }
 
@@ -162,8 +162,8 @@ void take_lag_off(Pressure& p, double bandwidth_hz) {
         p.kpa[i] += static_cast<float>(constant_s * p.rate_hz / static_cast<double>(2 * reach) *
                                        static_cast<double>(read[i + reach] - read[i - reach]));
     p.notices.push_back(
-        {"lag", fmt::format("The transducer's lag of {:.2g} ms ({:g} Hz) was taken off; without that its "
-                            "peaks come as much late, and lower. A faster transducer needs no correction.",
+        {"lag", fmt::format("The transducer's lag of {:.2g} ms ({:g} Hz) was corrected; uncorrected peaks "
+                            "come that much later, and lower. A faster transducer needs no correction.",
                             1e3 * constant_s, bandwidth_hz)});
 }
 
@@ -181,7 +181,7 @@ bool see_staircase(Pressure& p, PressureZero zero) {
         std::abs(stairs.start_kpa - p.ambient_kpa) > near_zero_kpa)
         p.inconclusive = fmt::format(
             "the gauge starts at {:.0f} kPa, not at 0: press its valve before cranking and record from "
-            "before the first puff on, or put its zero right with --offset",
+            "before the first puff on, or correct its zero with --offset",
             stairs.start_kpa);
     return true;
 }
@@ -203,9 +203,10 @@ void see_zero(Pressure& p, const PressureOptions& options) {
         const bool said_gauge = options.zero == PressureZero::gauge;
         p.notices.push_back(
             {"zero-contradicts",
-             fmt::format("The readings are said to be {}, but between strokes they stand at {:.0f} kPa, as "
-                         "{} readings do: check --gauge and --absolute. The sensor offset takes it up.",
-                         said_gauge ? "gauge" : "absolute", rest, said_gauge ? "absolute" : "gauge")});
+             fmt::format(
+                 "The readings are said to be {}, but between strokes they are at {:.0f} kPa, as {} readings "
+                 "do: check --gauge and --absolute. The sensor offset absorbs the difference.",
+                 said_gauge ? "gauge" : "absolute", rest, said_gauge ? "absolute" : "gauge")});
     }
 }
 

@@ -58,15 +58,14 @@ void set_geometry(const PressureOptions& o, Pressure& p) {
     if (!(p.geometry.bore_m > 0 && p.geometry.stroke_m > 0 && p.geometry.rod_m > p.geometry.stroke_m / 2 &&
           p.geometry.compression_ratio > 1 && p.geometry.compression_ratio <= most_compression_ratio))
         throw Error(ErrorCode::bad_engine, "--bore, --stroke, --rod, --compression-ratio",
-                    "these cannot be a cylinder",
+                    "these are not the dimensions of a cylinder",
                     fmt::format("bore and stroke above 0, a rod longer than half the stroke (mm), a ratio "
                                 "above 1 and up to {:.0f}",
                                 most_compression_ratio));
     if (!p.geometry_known)
-        p.notices.push_back(
-            {"no-geometry",
-             "Without --bore, --stroke and --rod TDC, loss angle and speed near TDC rest on a "
-             "usual cylinder's proportions, and leak and exponents are not given."});
+        p.notices.push_back({"no-geometry",
+                             "Without --bore, --stroke and --rod, TDC, loss angle and speed near TDC rest on "
+                             "a typical cylinder's proportions, and leak and exponents are not given."});
 }
 
 std::optional<Figure> interval_of(const std::vector<double>& values, double extra_sd = 0) {
@@ -222,8 +221,8 @@ void set_leak(const Solution& s, Pressure& p) {
         p.leak_mm2->low = std::min(p.leak_mm2->low, p.leak_mm2->value * (1 - sealed.high) / (1 - value));
     if (s.wide_swing) {
         p.notices.push_back({"wide-swing",
-                             "The crank's speed near the top varies by more than 1.8 times, where a leak and "
-                             "that swing look alike: leak, loss angle and TDC are less sure, and only a "
+                             "The crank's speed near the top varies by more than a factor of 1.8, and such a "
+                             "swing looks like a leak: leak, loss angle and TDC are less sure, and only a "
                              "large leak is called one. Charge the battery and record again."});
     }
     p.sealed_ratio = sealed;
@@ -259,8 +258,8 @@ void set_trapped(const Solution& s, Pressure& p) {
     if (p.trapped_ratio && p.trapped_ratio->low > 1)
         p.notices.push_back(
             {"overfull",
-             "More than a full cylinder seems to be trapped, and a cranked one draws no more: "
-             "the compression ratio is likely higher than was given, or bore and stroke differ."});
+             "More than a full cylinder seems to be trapped, and a cranked cylinder draws in no more: the "
+             "compression ratio is likely higher than was given, or bore and stroke differ."});
 }
 
 /// Pressure at the first angle of the fit, mean of the pulses.
@@ -287,7 +286,7 @@ void set_late_intake(const Figure& closes_deg, const Solution& s, Pressure& p) {
         std::erase_if(p.notices, [](const Notice& n) { return n.code == "wide-swing"; });
         p.notices.push_back(
             {"intake-unsure",
-             std::string("The compression starts late, as where the intake closes late, but ") +
+             std::string("The compression starts late, as when the intake closes late, but ") +
                  (s.wide_swing ? "the crank's speed near the top varies so much that this alone may show it: "
                                : "the fit describes the pressure too badly to say so: ") +
                  "intake closing, leak, charge and loss angle are not given. Charge the battery, crank for "
@@ -298,9 +297,9 @@ void set_late_intake(const Figure& closes_deg, const Solution& s, Pressure& p) {
     p.intake_closes_interval_deg = closes_deg;
     p.notices.push_back(
         {"late-intake",
-         fmt::format("The intake closes about {:.0f} degrees before firing TDC, where the model takes "
-                     "it as long shut: leak, charge and loss angle cannot be told, and TDC is a few degrees "
-                     "less sure. Check the valve timing first, then record again.",
+         fmt::format("The intake closes about {:.0f} degrees before firing TDC, where the model takes it to "
+                     "be long shut: leak, charge and loss angle cannot be determined, and TDC is a few "
+                     "degrees less sure. Check the valve timing first, then record again.",
                      -closes_deg.value)});
 }
 
@@ -356,11 +355,11 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
         return leave_unfitted(train, "no compression lies whole in the recording; record for longer", p);
     }
     if (!follows(s->shared)) {
-        p.notices.push_back(
-            {"no-fit",
-             "The pressure follows no compression with these dimensions, so TDC and what rests on it are "
-             "not given. Check --bore, --stroke, --rod, --compression-ratio and the scale; where the "
-             "crank all but stops at the top or still speeds up, charge the battery and crank longer."});
+        p.notices.push_back({"no-fit",
+                             "The pressure does not follow a compression in a cylinder of these dimensions, "
+                             "so TDC and what rests on it are not given. Check --bore, --stroke, --rod, "
+                             "--compression-ratio and the scale; if the crank all but stops at the top or "
+                             "still speeds up, charge the battery and crank longer."});
         return leave_unfitted(train, "no compression could be fitted (see the notices)", p);
     }
     Pressure fitted = p;

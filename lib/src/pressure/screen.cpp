@@ -64,7 +64,8 @@ void leave_out_bridged(PulseTrain& train, const Pressure& p) {
 void refuse(const PulseTrain& train, Pressure& result) {
     if (train.pulses.empty()) {
         result.kind = PressureKind::nothing;
-        result.inconclusive = "every compression reaches into a gap of the recording: record again without";
+        result.inconclusive =
+            "every compression reaches into a gap of the recording: record again without gaps";
         return;
     }
     const auto burning =
@@ -83,7 +84,7 @@ void refuse(const PulseTrain& train, Pressure& result) {
                 ? fmt::format("at {:.0f} rpm it turns faster than a starter does (only four-strokes are "
                               "read: a two-stroke compresses twice as often and seems twice as fast)",
                               rpm)
-                : "the pressure stays up after the peak, as burning holds it");
+                : "the pressure stays up after the peak, as combustion holds it");
     } else if (train.pulses.size() == 1) {
         result.inconclusive = "only one compression was recorded: crank for at least four";
     } else {
@@ -125,7 +126,7 @@ void screen(PulseTrain& train, Pressure& result) {
     if (train.pulses.empty()) {
         result.inconclusive =
             "no compression stands out: the trace never rises well above its level between strokes. Put the "
-            "transducer into another cylinder: where it shows compressions there, this one has none";
+            "transducer into another cylinder: if it shows compressions there, this one has none";
         return;
     }
     result.kind = PressureKind::motored;

@@ -122,6 +122,42 @@ bool header_promises_more(SNDFILE* file) {
     return false;
 }
 
+/// Bytes of one sample as it is stored; 0 where that is not one number a sample.
+std::size_t sample_bytes(int format) {
+    if ((format & SF_FORMAT_TYPEMASK) == SF_FORMAT_FLAC) return 0;
+    switch (format & SF_FORMAT_SUBMASK) {
+        case SF_FORMAT_PCM_S8:
+        case SF_FORMAT_PCM_U8:
+            return 1;
+        case SF_FORMAT_PCM_16:
+            return 2;
+        case SF_FORMAT_PCM_24:
+            return 3;
+        case SF_FORMAT_PCM_32:
+        case SF_FORMAT_FLOAT:
+            return 4;
+        case SF_FORMAT_DOUBLE:
+            return 8;
+        default:
+            return 0;
+    }
+}
+
+/// A recorder that was not stopped cleanly leaves a header that counts none or few of the samples behind it.
+/// What else stands in a file (titles, markers) is far smaller than its samples.
+bool counts_too_few(const SF_INFO& info, std::size_t frames, std::size_t file_bytes) {
+    constexpr double most_other_share = 0.25;
+    const std::size_t counted_bytes =
+        frames * static_cast<std::size_t>(info.channels) * sample_bytes(info.format);
+    return sample_bytes(info.format) > 0 && file_bytes > counted_bytes &&
+           static_cast<double>(file_bytes - counted_bytes) >
+               most_other_share * static_cast<double>(file_bytes);
+}
+
+constexpr const char* rewrite_remedy =
+    "the recorder was not stopped cleanly: open the file with an audio editor that repairs headers, and save "
+    "it";
+
 [[noreturn]] void refuse_broken(const std::string& name, std::size_t sample, const std::string& problem) {
     throw Error(
         ErrorCode::malformed, fmt::format("{}, sample {}", name, sample), problem,
@@ -136,10 +172,10 @@ void check_info(const SF_INFO& info, const std::string& name) {
     if (info.channels <= 0 || info.channels > most_channels)
         throw Error(ErrorCode::unsupported, name,
                     fmt::format("{} channels; 1 to {} are read", info.channels, most_channels),
-                    "write the channels of the starter only");
+                    "export only the starter's channels");
 }
 
-Recording read_frames(SoundFile file, const SF_INFO& info, const std::string& name,
+Recording read_frames(SoundFile file, const SF_INFO& info, std::size_t file_bytes, const std::string& name,
                       const ReadOptions& options, std::size_t piece_frames) {
     check_info(info, name);
     Recording recording;
@@ -172,6 +208,14 @@ Recording read_frames(SoundFile file, const SF_INFO& info, const std::string& na
         refuse_broken(name, frames, fmt::format("the file ends here, but promises {} samples", info.frames));
     if (header_promises_more(file.get()))
         refuse_broken(name, frames, "the file ends here, but its header promises more");
+    if (counts_too_few(info, frames, file_bytes)) {
+        const std::string seen = fmt::format(
+            "the header counts {} samples per channel, {} of the file's {} bytes", frames,
+            frames * static_cast<std::size_t>(info.channels) * sample_bytes(info.format), file_bytes);
+        if (frames == 0) throw Error(ErrorCode::malformed, name, seen, rewrite_remedy);
+        recording.notices.push_back(
+            {"header-counts-few", fmt::format("{}; only these were read: {}", seen, rewrite_remedy)});
+    }
     refuse_too_short(frames, "frames", name);
     if (options.rate_hz)
         recording.notices.push_back(
@@ -201,11 +245,13 @@ bool is_audio(std::string_view first_bytes) {
 
 Recording read_audio(const FileBytes& file, const std::string& name, const ReadOptions& options,
                      std::size_t piece_frames) {
+    const auto file_bytes =
+        static_cast<std::size_t>(std::max<off_t>(0, ::lseek(file.descriptor(), 0, SEEK_END)));
     ::lseek(file.descriptor(), 0, SEEK_SET);
     SF_INFO info{};
     SoundFile sound(sf_open_fd(file.descriptor(), SFM_READ, &info, SF_FALSE));
     if (!sound) refuse_container(name);
-    return read_frames(std::move(sound), info, name, options, piece_frames);
+    return read_frames(std::move(sound), info, file_bytes, name, options, piece_frames);
 }
 
 Recording read_audio_pipe(ByteSource& source, const std::string& name, const ReadOptions& options) {
@@ -223,7 +269,7 @@ Recording read_audio_pipe(ByteSource& source, const std::string& name, const Rea
     SF_INFO info{};
     SoundFile sound(sf_open_virtual(&io, SFM_READ, &info, &memory));
     if (!sound) refuse_container(name);
-    return read_frames(std::move(sound), info, name, options, audio_piece_frames);
+    return read_frames(std::move(sound), info, bytes.size(), name, options, audio_piece_frames);
 }
 
 }  // namespace evenstroke::reading

@@ -36,7 +36,7 @@ void say_gaps(Recording& recording) {
 void refuse_too_short(std::size_t count, const std::string& what, const std::string& name) {
     if (count >= least_count) return;
     throw Error(ErrorCode::unusable, name, fmt::format("only {} of samples", counted(count, what)),
-                "record the whole cranking: some seconds at 1 kHz or more");
+                "record the whole cranking: a few seconds at 1 kHz or more");
 }
 
 double whole_rate_hz(double rate_hz, double uncertainty_ratio) {
@@ -65,7 +65,7 @@ void finish_samples(SampleStore& store, Recording& recording, const ReadOptions&
     }
     if (kept.empty())
         throw Error(ErrorCode::unusable, recording.path,
-                    "no channel holds a number: every cell is empty, NaN or over-range",
+                    "no channel holds numbers: every cell is empty, NaN or over-range",
                     "check the probe, its range and the export");
     recording.channels = std::move(kept);
     if (!recording.empty_channels.empty()) {
@@ -73,7 +73,7 @@ void finish_samples(SampleStore& store, Recording& recording, const ReadOptions&
         for (const std::string& name : recording.empty_channels)
             empty += (empty.empty() ? "\"" : ", \"") + name + "\"";
         recording.notices.push_back(
-            {"empty-channel", "no number in " + empty + ": left out; export the channels in use only"});
+            {"empty-channel", "no numbers in " + empty + ": left out; export only the channels in use"});
     }
     recording.duration_s =
         static_cast<double>(recording.channels.front().values.size() - 1) / recording.rate_hz;
@@ -88,8 +88,8 @@ void finish_samples(SampleStore& store, Recording& recording, const ReadOptions&
 
 void check(const ReadOptions& options) {
     if (options.rate_hz && !(*options.rate_hz > 0 && std::isfinite(*options.rate_hz)))
-        throw Error(ErrorCode::bad_option, "--rate", fmt::format("{} samples a second", *options.rate_hz),
-                    "give the rate in samples a second, as in --rate 10000");
+        throw Error(ErrorCode::bad_option, "--rate", fmt::format("{} samples per second", *options.rate_hz),
+                    "give the rate in samples per second, as in --rate 10000");
     if (!(options.keep_rate_hz > 0))
         throw Error(ErrorCode::bad_option, "keep_rate_hz", "the rate to keep is not above 0",
                     "give a rate above 0");

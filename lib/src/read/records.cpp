@@ -60,7 +60,7 @@ void RecordReader::refuse_long(bool inside_quotes) const {
         throw Error(ErrorCode::malformed, place, "a quote opened in this line is never closed",
                     "close or remove the quote");
     throw Error(ErrorCode::malformed, place, "a line of more than 256 KiB",
-                "this is not a table of samples with one row a line; export the capture as CSV");
+                "this is not a table of samples with one row per line; export the capture as CSV");
 }
 
 std::optional<Record> RecordReader::next() {

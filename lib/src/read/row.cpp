@@ -104,7 +104,7 @@ void RowParser::take_time(std::string_view cell, const Record& record, std::size
     }
     const std::string what = trim(cell).empty() ? "is empty" : "holds " + shown(cell);
     throw Error(ErrorCode::malformed, place(record, column),
-                "the time in " + column_name(column) + " " + what + ", which is no time",
+                "the time in " + column_name(column) + " " + what + ", which is not a time",
                 "correct or remove this row");
 }
 

@@ -28,9 +28,10 @@ GridRows::GridRows(const TimeFit& fit, const StampResolution& resolution)
 
 void GridRows::check_room(double added, const RowPlace& place) const {
     if (inserted_ + added > room_for_short_files + room_per_row * static_cast<double>(clock_.rows()))
-        refuse_time(place,
-                    "time jumps to " + std::string(place.time_text) + ": far more is left out than recorded",
-                    "cut the file to the part in which the engine is cranked");
+        refuse_time(
+            place,
+            "time jumps to " + std::string(place.time_text) + ": far more is missing than was recorded",
+            "cut the file to the part in which the engine is cranked");
 }
 
 void GridRows::push(double time, const std::vector<float>& samples, const RowPlace& place,
@@ -42,7 +43,7 @@ void GridRows::push(double time, const std::vector<float>& samples, const RowPla
         refuse_time(place, "time goes backwards to " + std::string(place.time_text),
                     "sort the rows by time, or keep one capture only");
     if (found.verdict == RowClock::Verdict::repeated || (uneven_ && !first_row && time == last))
-        refuse_time(place, "the time " + std::string(place.time_text) + " stands twice",
+        refuse_time(place, "the time " + std::string(place.time_text) + " appears twice",
                     "remove the row that repeats, or export the time with more digits");
     if (found.verdict == RowClock::Verdict::uneven) uneven_ = true;
     if (uneven_ && !first_row)

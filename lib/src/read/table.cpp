@@ -158,13 +158,13 @@ const char* other_kind(std::string_view text) {
                 parse_cell(cells[c], ',').kind == CellKind::text)
                 throw Error(
                     ErrorCode::malformed, fmt::format("{}:{}:{}", name, lines[i].line, c + 1),
-                    "no rows of numbers were found; here stands \"" + shortened(strip_quotes(cells[c])) +
-                        "\", which is no number",
-                    "export plain numbers without units or marks between the thousands, one row a sample");
+                    "no rows of numbers were found; this cell holds \"" + shortened(strip_quotes(cells[c])) +
+                        "\", which is not a number",
+                    "export plain numbers without units or marks between the thousands, one row per sample");
     }
     throw Error(ErrorCode::malformed, name + ":" + std::to_string(lines[titles].line),
                 "no rows of numbers were found; the text begins \"" + shortened(lines[titles].text) + "\"",
-                "export the capture as CSV: one row a sample, a time column first");
+                "export the capture as CSV: one row per sample, a time column first");
 }
 
 void refuse_other_kind(const std::vector<HeadLine>& lines, const std::string& name) {
@@ -173,7 +173,7 @@ void refuse_other_kind(const std::vector<HeadLine>& lines, const std::string& na
         if (const char* kind = other_kind(line.text))
             throw Error(ErrorCode::unsupported, name + ":" + std::to_string(line.line),
                         std::string("this is ") + kind + ", not a table of text",
-                        "export the capture as CSV: one row a sample, a time column first");
+                        "export the capture as CSV: one row per sample, a time column first");
         return;
     }
 }
@@ -182,7 +182,7 @@ void refuse_other_kind(const std::vector<HeadLine>& lines, const std::string& na
     const auto text =
         std::find_if(lines.begin(), lines.end(), [](const HeadLine& l) { return !trim(l.text).empty(); });
     if (text == lines.end())
-        throw Error(ErrorCode::unusable, name, "the file holds blank lines only", "export the capture again");
+        throw Error(ErrorCode::unusable, name, "the file holds only blank lines", "export the capture again");
     const std::string place = name + ":" + std::to_string(text->line);
     std::vector<std::string> titles;
     char used = ',';
@@ -231,7 +231,7 @@ Fit best_fit(const std::vector<HeadLine>& lines, const std::string& name) {
         throw Error(
             ErrorCode::unsupported, place,
             std::to_string(best.columns) + " columns; at most " + std::to_string(max_columns) + " are read",
-            "export time and the channels of the starter only");
+            "export only time and the starter's channels");
     if (best.dialect.delimiter == ',' && best.dialect.decimal == '.' && !best.header_agrees)
         refuse_ambiguous_commas(lines, best, place);
     return best;
@@ -274,7 +274,7 @@ std::string unit_in_cells(const std::vector<HeadLine>& lines, const RowBlock& bl
         const bool as_titled = !titled || (known && std::string_view(titled->symbol) == known->symbol);
         if (!as_titled || (!unit.empty() && measure && measure->unit != unit) || !measure)
             throw Error(ErrorCode::malformed, fmt::format("{}:{}:{}", name, lines[i].line, column + 1),
-                        fmt::format("the cell \"{}\" has another unit than the column",
+                        fmt::format("the cell \"{}\" has a different unit from its column",
                                     shortened(strip_quotes(cells[column]))),
                         "export plain numbers with the unit in the title, as in \"Clamp (A)\"");
         unit = measure->unit;
@@ -298,15 +298,15 @@ void settle_rate(const std::vector<HeadLine>& lines, const RowBlock& block, std:
             problem +=
                 fmt::format("; line {} does not say whose rate or interval it gives, or in what unit", *line);
         throw Error(ErrorCode::unusable, place, problem,
-                    "give the samples a second with --rate HZ, or name the time column \"Time (s)\"");
+                    "give the samples per second with --rate HZ, or name the time column \"Time (s)\"");
     }
     if (!said || !index) return;
     const auto step = count_step(column_values(lines, block, *index));
     if (!step || *step == 1) return;
     *table.interval_s *= *step;
     table.notices.push_back(
-        {"samples-skipped", fmt::format("the running number in column {} rises by {} a row, so {} times the "
-                                        "interval of line {} lies between rows",
+        {"samples-skipped", fmt::format("the running number in column {} rises by {} per row, so the rows "
+                                        "are {} times the interval of line {} apart",
                                         *index + 1, *step, *step, said->line)});
 }
 
@@ -357,7 +357,7 @@ Table find_table(const std::vector<HeadLine>& lines, const std::string& name, st
     }
     if (table.value_columns.empty() && !table.notices.empty() && table.notices.back().code == "text-column")
         throw Error(ErrorCode::malformed, place, "no channel holds numbers: " + table.notices.back().text,
-                    "export plain numbers without units, one row a sample");
+                    "export plain numbers without units, one row per sample");
     if (table.value_columns.empty())
         throw Error(ErrorCode::unusable, place, "there is a time column, but no channel beside it",
                     "export the capture with its channels");

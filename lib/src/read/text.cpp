@@ -196,7 +196,7 @@ void for_rows(RecordReader& reader, const Table& table, RowParser& parser, Recor
             recording.notices.push_back(
                 {"last-row-incomplete",
                  fmt::format(
-                     "line {} breaks off and was left out; if the file was cut short, export it again",
+                     "line {} is incomplete and was left out; if the file was cut short, export it again",
                      record->line)});
             return;
         }
@@ -317,8 +317,8 @@ Recording read_with_time(RecordReader& reader, const Table& table, const std::st
         recording.notices.push_back(
             {"rows-missing",
              (grid.missing_rows() == 1
-                  ? "1 row is missing by its time; it was bridged as a gap"
-                  : fmt::format("{} rows are missing by their times; they were bridged as gaps",
+                  ? "1 row is missing, judging by the times; it was bridged as a gap"
+                  : fmt::format("{} rows are missing, judging by the times; they were bridged as gaps",
                                 grid.missing_rows())) +
                  std::string("; export again without leaving rows out")});
     if (options.rate_hz)
@@ -370,7 +370,7 @@ Recording read_utf8(const Head& head, ByteSource* rest, const std::string& name,
     const auto lines = complete_lines(head_reader, head.complete, storage);
     if (lines.empty())
         throw Error(ErrorCode::malformed, name + ":1", "a line of more than 256 KiB",
-                    "this is not a table of samples with one row a line; export the capture as CSV");
+                    "this is not a table of samples with one row per line; export the capture as CSV");
     const Table table = find_table(lines, name, options.rate_hz);
 
     PrefixedBytes all(text, head.complete ? nullptr : rest);

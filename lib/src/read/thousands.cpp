@@ -55,10 +55,11 @@ void refuse_thousands(const std::vector<HeadLine>& lines, const RowBlock& block,
     }
     for (std::size_t c = 0; c < columns.size(); ++c)
         if (columns[c].all_may_be_thousands && columns[c].whole_numbers && columns[c].first_line)
-            throw Error(ErrorCode::malformed, fmt::format("{}:{}:{}", name, *columns[c].first_line, c + 1),
-                        fmt::format("the mark in \"{}\" parts thousands, as the whole numbers beside it show",
-                                    columns[c].first),
-                        "export without marks between the thousands");
+            throw Error(
+                ErrorCode::malformed, fmt::format("{}:{}:{}", name, *columns[c].first_line, c + 1),
+                fmt::format("the mark in \"{}\" separates thousands, as the whole numbers beside it show",
+                            columns[c].first),
+                "export without marks between the thousands");
 }
 
 }  // namespace evenstroke::reading

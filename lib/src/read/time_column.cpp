@@ -98,10 +98,10 @@ bool same_times(const Candidate& one, const Candidate& other, bool from_first) {
 [[noreturn]] void refuse_two_times(const std::vector<ColumnTitle>& titles, std::size_t one, std::size_t other,
                                    const std::string& place) {
     throw Error(ErrorCode::malformed, place,
-                fmt::format("columns {} ({}) and {} ({}) could both be the time, and differ", one + 1,
+                fmt::format("columns {} ({}) and {} ({}) could both be the time, but differ", one + 1,
                             titles[one].name, other + 1, titles[other].name),
-                "export each channel with the one time column; what is no time needs its unit in the title, "
-                "as in \"T (\xC2\xB0"
+                "export all channels with one time column; a column that is not time needs its unit in the "
+                "title, as in \"T (\xC2\xB0"
                 "C)\"");
 }
 
@@ -141,8 +141,8 @@ void refuse_unknown_unit(const ColumnTitle& title, std::size_t column, const std
     const std::string unit = unknown_time_unit(title);
     if (unit.empty()) return;
     throw Error(ErrorCode::malformed, place,
-                fmt::format("column {} ({}) has the unit \"{}\", which is no known unit of time", column + 1,
-                            title.name, unit),
+                fmt::format("column {} ({}) has the unit \"{}\", which is not a known unit of time",
+                            column + 1, title.name, unit),
                 "title the time in s, ms, us, ns or min, as in \"Time (ms)\"");
 }
 

@@ -192,12 +192,11 @@ class Search {
         const bool first_is_time =
             time_title({cells[0]}).has_value() && rises(column_values(lines_, block_, 0));
         if (first_is_time) titles[0] = split_title(cells[0]);
-        return {
-            "titles-unused",
-            fmt::format("line {} stands where titles would, but has {} cells for {} columns: {}; give every "
-                        "column one title, in quotes when it holds the separator",
-                        lines_[*unmatched_].line, cells.size(), columns_in_use_,
-                        first_is_time ? "only the first, the time's, was used" : "it was not used")};
+        return {"titles-unused",
+                fmt::format("line {} is where titles would be, but has {} cells for {} columns: {}; give "
+                            "every column one title, in quotes when it holds the separator",
+                            lines_[*unmatched_].line, cells.size(), columns_in_use_,
+                            first_is_time ? "only the first, the time's, was used" : "it was not used")};
     }
 
     /// Rows between the titles and the first sound row, which only a word or a cell too many keeps from being

@@ -57,8 +57,8 @@ void statistics(Page& page, const Comparison& comparison) {
         if (c.reference) steady += (steady.empty() ? "" : ", ") + c.label;
     page.paragraph("scale: " + steady + ", which agree best", "  ");
     page.paragraph(
-        "changed means: corrected p below 0.05, and the interval, which also holds what differs between "
-        "recordings, leaves out 0",
+        "changed means: corrected p below 0.05, and the interval, which also covers what differs between "
+        "recordings, excludes 0",
         "  ");
 }
 

@@ -137,7 +137,7 @@ std::vector<std::string> drive_parts(const DriveFigures& drive) {
     add("stall current", drive.stall_a, "A");
     add("loop resistance", drive.loop_mohm, "mΩ");
     add("cranking torque", drive.torque_nm, "N·m");
-    add("of it engine friction", drive.friction_nm, "N·m");
+    add("of which engine friction", drive.friction_nm, "N·m");
     return parts;
 }
 

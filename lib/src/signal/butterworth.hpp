@@ -1,4 +1,5 @@
 // Butterworth low-pass filters as second-order sections, run once or forwards and backwards.
+// No stage needs it yet; it is held against references and scipy for whoever adds one.
 #pragma once
 
 #include <span>

@@ -5,6 +5,7 @@
 #include <numbers>
 
 #include "fft.hpp"
+#include "peak.hpp"
 
 namespace evenstroke::signal {
 
@@ -44,13 +45,8 @@ std::optional<Repeat> strongest_repeat(std::span<const float> values, double rat
         if (peak && (best == 0 || lags[lag] > lags[best])) best = lag;
     }
     if (best == 0) return std::nullopt;
-    // Parabola through the three highest lags (J. O. Smith, SASP, "Quadratic Interpolation of Spectral
-    // Peaks").
-    const double left = static_cast<double>(lags[best - 1]);
     const double top = static_cast<double>(lags[best]);
-    const double right = static_cast<double>(lags[best + 1]);
-    const double bend = left - 2 * top + right;
-    const double offset = bend < 0 ? 0.5 * (left - right) / bend : 0.0;
+    const double offset = parabolic_peak(std::span<const float>(lags), best).offset;
     return Repeat{.period_s = (static_cast<double>(best) + offset) / rate_hz, .correlation = top};
 }
 

@@ -1,4 +1,5 @@
 // Savitzky-Golay smoothing and differentiation: a polynomial fitted by least squares in a sliding window.
+// No stage needs it yet; it is held against references and scipy for whoever adds one.
 #pragma once
 
 #include <span>

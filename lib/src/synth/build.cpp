@@ -38,9 +38,9 @@ void check(const SynthFault& fault, int cylinders) {
                fmt::format("name one of its {} cylinders", cylinders));
     const bool leak = fault.kind != FaultKind::ratio && fault.kind != FaultKind::charge;
     if (leak && !(fault.amount >= 0 && fault.amount <= 400))
-        refuse(fmt::format("a leak of {:g} mm² cannot be run", fault.amount), "give 0 to 400 mm²");
+        refuse(fmt::format("a leak of {:g} mm² cannot be simulated", fault.amount), "give 0 to 400 mm²");
     if (!leak && !(fault.amount >= -60 && fault.amount <= 75))
-        refuse(fmt::format("a loss of {:g} % cannot be run", fault.amount), "give -60 to 75 %");
+        refuse(fmt::format("a loss of {:g} % cannot be simulated", fault.amount), "give -60 to 75 %");
     if (fault.kind == FaultKind::charge && fault.amount < 0)
         refuse("a cylinder cannot trap more than it holds", "give a loss of charge of 0 to 75 %");
     if (fault.kind == FaultKind::gasket && cylinders < 2)

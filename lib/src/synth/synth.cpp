@@ -37,14 +37,14 @@ constexpr double most_samples = 2e7;
 /// Valve events where engines have them, with a wide margin: a belt that has jumped teeth is a fault to show.
 void check_valves(const SynthEngine& engine) {
     const auto closes = [](double deg) {
-        require(
-            deg >= 500 && deg <= 690, "--intake-closes",
-            fmt::format("an intake that closes {:g} degrees after firing TDC cannot be run", deg - cycle_deg),
-            "give crank degrees after firing TDC, -220 to -30, as in -115");
+        require(deg >= 500 && deg <= 690, "--intake-closes",
+                fmt::format("an intake that closes {:g} degrees after firing TDC cannot be simulated",
+                            deg - cycle_deg),
+                "give crank degrees after firing TDC, -220 to -30, as in -115");
     };
     const auto opens = [](double deg) {
         require(deg >= 60 && deg <= 220, "--exhaust-opens",
-                fmt::format("an exhaust that opens {:g} degrees after firing TDC cannot be run", deg),
+                fmt::format("an exhaust that opens {:g} degrees after firing TDC cannot be simulated", deg),
                 "give crank degrees after firing TDC, 60 to 220, as in 130");
     };
     closes(engine.intake_closes_deg);
@@ -63,7 +63,8 @@ void check(const SynthOptions& options) {
     const SynthEngine& engine = options.engine;
     const int cylinders = engine.layout.cylinders();
     if (cylinders < 1 || cylinders > max_cylinders)
-        throw Error(ErrorCode::bad_engine, "synth", fmt::format("{} cylinders cannot be run", cylinders),
+        throw Error(ErrorCode::bad_engine, "synth",
+                    fmt::format("{} cylinders cannot be simulated", cylinders),
                     fmt::format("give 1 to {} cylinders", max_cylinders));
     require(run.duration_s >= 1 && run.duration_s <= 120, "--seconds",
             fmt::format("a recording of {:g} s cannot be made", run.duration_s), "give 1 to 120 s");
@@ -74,27 +75,27 @@ void check(const SynthOptions& options) {
             "--seconds", "cranking ends outside the recording",
             "let it end before the recording does: make the recording longer");
     require(chain.rate_hz >= 100 && chain.rate_hz <= 1e6, "--rate",
-            fmt::format("{:g} samples a second cannot be made", chain.rate_hz), "give 100 to 1000000 Hz");
+            fmt::format("{:g} samples per second cannot be made", chain.rate_hz), "give 100 to 1000000 Hz");
     require(
         run.duration_s * chain.rate_hz <= most_samples, "--seconds",
-        fmt::format("{:g} s at {:g} samples a second are too many samples", run.duration_s, chain.rate_hz),
+        fmt::format("{:g} s at {:g} samples per second are too many samples", run.duration_s, chain.rate_hz),
         "make it shorter or lower the rate");
     require(chain.noise_a >= 0 && std::isfinite(chain.noise_a), "--noise",
             fmt::format("{:g} A of noise cannot be made", chain.noise_a), "give 0 A or more");
     require(std::isfinite(chain.sync_lead_deg), "--sync-lead", "the lead is not a number",
             "give crank degrees, as in 60");
     require(engine.speed_rpm >= 40 && engine.speed_rpm <= 600, "--speed",
-            fmt::format("{:g} rpm is no cranking speed", engine.speed_rpm), "give 40 to 600 rpm");
-    require(chain.adc_bits >= 6 && chain.adc_bits <= 24, "bits", "that converter does not exist",
+            fmt::format("{:g} rpm is not a cranking speed", engine.speed_rpm), "give 40 to 600 rpm");
+    require(chain.adc_bits >= 6 && chain.adc_bits <= 24, "bits", "no converter has that many bits",
             "give 6 to 24 bits");
     require(engine.geometry.compression_ratio > 2 && engine.geometry.compression_ratio < 30,
-            "--compression-ratio", "that compression ratio cannot be run", "give 2 to 30");
+            "--compression-ratio", "that compression ratio cannot be simulated", "give 2 to 30");
     check_valves(engine);
     if (!chain.pressure_position) return;
     require(*chain.pressure_position >= 0 && *chain.pressure_position < cylinders, "--pressure",
             "there is no such cylinder", "name a cylinder of the engine");
     require(chain.wheel != WheelKind::edges, "--pressure",
-            "a wheel written as a list of edges leaves no room for a sampled pressure",
+            "a wheel written as a list of edges cannot hold a sampled pressure",
             "record the wheel as an analog voltage (--wheel-as analog)");
     synth::check_transducer(chain);
 }

@@ -19,8 +19,7 @@ constexpr double most_kpa = 50'000;
 /// Refuses a figure that is not a number or lies outside low to high.
 void within(double value, double low, double high, const char* what, const char* remedy) {
     if (!(value >= low && value <= high))
-        throw Error(ErrorCode::bad_option, what, fmt::format("{:g} is outside what can be made", value),
-                    remedy);
+        throw Error(ErrorCode::bad_option, what, fmt::format("{:g} is out of range", value), remedy);
 }
 
 std::vector<double> true_kpa(const SynthOptions& options, const Motion& motion) {
@@ -58,12 +57,12 @@ void check_transducer(const SynthChain& chain) {
     const auto unit = find_unit(t.unit);
     if (t.unit != volt && (!unit || unit->dimension != Dimension::pressure))
         throw Error(ErrorCode::bad_option, "--pressure-unit",
-                    fmt::format("\"{}\" is no unit of pressure", t.unit),
+                    fmt::format("\"{}\" is not a unit of pressure", t.unit),
                     "choose kPa, MPa, bar or psi, or V for a voltage");
     within(chain.pressure_offset_kpa, -most_kpa, most_kpa, "--pressure-offset", "give kPa, as in 12 or -12");
     within(chain.pressure_noise_kpa, 0, most_kpa, "--pressure-noise",
            "give the standard deviation in kPa, 0 or more");
-    within(t.drift_kpa_per_s, -most_kpa, most_kpa, "--pressure-drift", "give kPa a second, as in 5 or -5");
+    within(t.drift_kpa_per_s, -most_kpa, most_kpa, "--pressure-drift", "give kPa per second, as in 5 or -5");
     within(t.bandwidth_hz.value_or(1), 1, 1e6, "--pressure-bandwidth",
            "give the transducer's -3 dB frequency in Hz, 1 or more");
     within(t.limit_kpa.value_or(1), 1, most_kpa, "--pressure-limit", "give kPa, 1 to 50000");

@@ -20,8 +20,8 @@ double wrapped(double angle_rad) {
 Wheel make_wheel(const SynthChain& chain, Random& random) {
     const std::vector<double>& pitch = chain.pattern.pitch_deg;
     if (pitch.empty())
-        throw Error(ErrorCode::bad_option, "--wheel", "a wheel without a pattern cannot be run",
-                    "say its teeth, as in 60-2");
+        throw Error(ErrorCode::bad_option, "--wheel", "a wheel without a pattern cannot be simulated",
+                    "give its teeth, as in 60-2");
     Wheel wheel;
     // Half the closest pitch is tooth, half is gap.
     wheel.width_rad = *std::min_element(pitch.begin(), pitch.end()) / 2 * rad_per_deg;

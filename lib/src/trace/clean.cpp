@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <numbers>
 
 #include "signal/levels.hpp"
@@ -21,6 +22,9 @@ constexpr double shoulder_ratio = 0.15;
 constexpr double spike_ratio = 0.05;
 /// … and by this many times the usual step between neighbours.
 constexpr double spike_steps = 12;
+/// … and, where a coarse converter repeats most values, by more than so many of the steps that it makes:
+/// noise about the edge of a code jumps by one, or by two.
+constexpr double spike_codes = 2.5;
 /// Half the neighbourhood of a spike, samples.
 constexpr std::size_t spike_reach = 4;
 /// Width of a mains notch, Hz: mains frequency holds within ±0.5 Hz, compressions a hertz away pass almost
@@ -91,7 +95,12 @@ std::size_t remove_spikes(std::span<float> values) {
     const double range = signal::quantile(values, 0.999) - signal::quantile(values, 0.001);
     std::vector<float> steps(values.size() - 1);
     for (std::size_t i = 0; i + 1 < values.size(); ++i) steps[i] = std::abs(values[i + 1] - values[i]);
-    const double least = std::max(spike_ratio * range, spike_steps * signal::quantile(steps, 0.7));
+    std::vector<float> changes;
+    std::copy_if(steps.begin(), steps.end(), std::back_inserter(changes),
+                 [](float step) { return step > 0; });
+    if (changes.empty()) return 0;
+    const double least = std::max({spike_ratio * range, spike_steps * signal::quantile(steps, 0.7),
+                                   spike_codes * signal::quantile(changes, 0.5)});
     if (!(least > 0)) return 0;
     std::size_t count = 0;
     for (std::size_t i = spike_reach; i + spike_reach < values.size(); ++i) {

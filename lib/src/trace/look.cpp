@@ -64,7 +64,7 @@ void look_at_edges(const Channel& channel, double duration_s, ChannelLook& look)
     }
     look.quantity = Quantity::wheel;  // the busiest edge channel; look() turns the others into syncs
     look.confidence_ratio = 0.5;
-    look.reason = fmt::format("{} transitions, {:.0f} marks a second on average", look.edges, marks_hz);
+    look.reason = fmt::format("{} transitions, {:.0f} marks per second on average", look.edges, marks_hz);
 }
 
 std::vector<double> rises_of(const std::vector<Edge>& edges) {
@@ -107,13 +107,13 @@ bool look_for_marks(const Channel& channel, double rate_hz, double duration_s, C
     if (marks_hz > wheel_marks_hz && regular(rises_s)) {
         look.quantity = Quantity::wheel;
         look.confidence_ratio = square ? 0.8 : 0.6;
-        look.reason = fmt::format("{:.0f} marks a second: a toothed wheel", marks_hz);
+        look.reason = fmt::format("{:.0f} marks per second: a toothed wheel", marks_hz);
         return true;
     }
     if (!square || edges.size() < 4 || marks_hz > wheel_marks_hz) return false;
     look.quantity = Quantity::sync;
     look.confidence_ratio = 0.9;
-    look.reason = fmt::format("{} marks, {:.2f} a second", (edges.size() + 1) / 2, marks_hz);
+    look.reason = fmt::format("{} marks, {:.2f} per second", (edges.size() + 1) / 2, marks_hz);
     return true;
 }
 

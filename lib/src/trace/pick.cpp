@@ -126,10 +126,9 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
         throw Error(
             ErrorCode::unusable, recording.path + ", channel \"" + recording.channels[at].name + "\"",
             std::string("this channel looks ") + looks_words(seen) + ", not like an engine being cranked",
-            seen == Quantity::pressure
-                ? pressure_remedy
-                : "choose another --channel (`evenstroke inspect` shows them), or say what it is with "
-                  "--quantity");
+            seen == Quantity::pressure ? pressure_remedy
+                                       : "choose another --channel (`evenstroke inspect` shows them), or "
+                                         "give its kind with --quantity");
     }
     const auto looks = look(recording);
     std::size_t best = looks.size();
@@ -151,7 +150,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
         seen +=
             fmt::format("{}{} \"{}\" {}", i ? ", " : "", i + 1, recording.channels[i].name, looks[i].reason);
     for (const std::string& empty : recording.empty_channels)
-        seen += fmt::format("{}\"{}\" holds no number", seen.empty() ? "" : ", ", empty);
+        seen += fmt::format("{}\"{}\" holds no numbers", seen.empty() ? "" : ", ", empty);
     const bool pressure = std::any_of(looks.begin(), looks.end(), [](const ChannelLook& look) {
         return look.quantity == Quantity::pressure;
     });
@@ -182,9 +181,9 @@ double set_upright(Trace& trace, const trace::Rest& rest) {
     const double reach = rest.active - (trace.quantity == Quantity::voltage ? 0.0 : rest.level());
     if (reach >= 0) return 1;
     for (float& v : trace.values) v = -v;
-    trace.notices.push_back({"reversed",
-                             "The signal is upside down and was turned over. Next time turn the clamp or "
-                             "the leads round."});
+    trace.notices.push_back(
+        {"reversed",
+         "The signal is upside down and was turned over. Next time reverse the clamp or swap the leads."});
     return -1;
 }
 
@@ -195,25 +194,22 @@ void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
     if (trace.quantity == Quantity::voltage) {
         trace.zero_lost =
             "the battery's level is missing from the trace, and with it how much of the load the "
-            "compressions "
-            "make up: set the input to DC coupling and record the whole voltage again, from before the key "
-            "is "
-            "turned";
+            "compressions make up: set the input to DC coupling and record the whole voltage again, from "
+            "before the key is turned";
         trace.notices.push_back(
             {"zero-lost",
              "The voltage rests near zero or goes through it, which no battery's does: the input was "
-             "AC-coupled, or an offset was taken off. Set the input to DC coupling, with the leads on the "
-             "battery's posts. If it is the drop along a cable or a shunt, say --quantity current."});
+             "AC-coupled, or an offset was removed. Set the input to DC coupling, with the leads on the "
+             "battery's posts. If it is the drop along a cable or a shunt, give --quantity current."});
         return;
     }
     trace.zero_lost =
         "the current's zero is lost, and with it how much of the load the compressions make up: set the "
-        "input to DC "
-        "coupling, use a clamp that measures DC, and record again from before the key is turned";
-    trace.notices.push_back({"zero-lost",
-                             "The current swings about its zero or undershoots it, which no starter does: "
-                             "the input was AC-coupled, or "
-                             "the clamp measures AC only. Set the input to DC coupling and use a DC clamp."});
+        "input to DC coupling, use a clamp that measures DC, and record again from before the key is turned";
+    trace.notices.push_back(
+        {"zero-lost",
+         "The current swings about its zero or undershoots it, which no starter does: the input was "
+         "AC-coupled, or the clamp measures AC only. Set the input to DC coupling and use a DC clamp."});
 }
 
 /// Takes the clamp's zero off a current, and its drift where rest is seen on both sides.
@@ -233,12 +229,13 @@ void set_zero(Trace& trace, const trace::Rest& rest, double level_sign) {
         trace.values[i] -= static_cast<float>(level + drift * static_cast<double>(i) / count);
     if (std::abs(level) > worth_saying_ratio * cranking)
         trace.notices.push_back(
-            {"offset", fmt::format("The clamp's zero stood at {} {} and was taken off. Zero the "
-                                   "clamp before recording.",
-                                   plain(level, 3), trace.unit)});
+            {"offset",
+             fmt::format(
+                 "The clamp's zero stood at {} {} and was subtracted. Zero the clamp before recording.",
+                 plain(level, 3), trace.unit)});
     if (std::abs(drift) > worth_saying_ratio * cranking)
         trace.notices.push_back({"drift", fmt::format("The zero moved by {} {} during the recording and was "
-                                                      "straightened. Let the clamp warm up, and zero it.",
+                                                      "corrected. Let the clamp warm up, and zero it.",
                                                       plain(drift, 3), trace.unit)});
 }
 
@@ -338,9 +335,10 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
     name_clipping(trace);
     if (trace.rate_hz < least_rate_hz)
         trace.notices.push_back(
-            {"rate-too-low", fmt::format("{:.3g} samples a second are too few to draw a compression. "
-                                         "Record with 1 kHz or more.",
-                                         trace.rate_hz)});
+            {"rate-too-low",
+             fmt::format(
+                 "{:.3g} samples per second are too few to draw a compression. Record with 1 kHz or more.",
+                 trace.rate_hz)});
     return trace;
 }
 
@@ -349,8 +347,7 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
 Trace pick(const Recording& recording, const TraceOptions& options) {
     if (recording.channels.empty())
         throw Error(ErrorCode::unusable, recording.path, "the recording holds no channel",
-                    "record at least the starter "
-                    "current");
+                    "record at least the starter current");
     const Choice choice = choose(recording, options);
     const Channel& channel = recording.channels[choice.channel];
     if (choice.quantity == Quantity::wheel) {

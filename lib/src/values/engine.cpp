@@ -26,7 +26,7 @@ constexpr double even_tolerance_deg = 1.5;
 void check_parted(const std::vector<int>& order) {
     if (order.size() == 1 && order.front() > max_cylinders)
         refuse("--order", fmt::format("{} is one number, not an order", order.front()),
-               "part the cylinders' numbers by hyphens, as in 1-3-4-2");
+               "separate the cylinder numbers with hyphens, as in 1-3-4-2");
 }
 
 void check_order(const std::vector<int>& order) {
@@ -37,7 +37,7 @@ void check_order(const std::vector<int>& order) {
             refuse("--order", fmt::format("cylinder {} is not between 1 and {}", name, cylinders),
                    fmt::format("name each of the {} cylinders once, as in 1-3-4-2", cylinders));
         if (seen[static_cast<std::size_t>(name - 1)])
-            refuse("--order", fmt::format("cylinder {} stands twice", name),
+            refuse("--order", fmt::format("cylinder {} appears twice", name),
                    "name each cylinder once, as in 1-3-4-2");
         seen[static_cast<std::size_t>(name - 1)] = true;
     }
@@ -77,7 +77,7 @@ EngineLayout make_layout(std::optional<int> cylinders, const std::vector<int>& o
     const auto agree = [&cylinders](std::size_t count, const char* option) {
         const int said = static_cast<int>(count);
         if (cylinders && *cylinders != said)
-            refuse(option, fmt::format("it speaks of {} cylinders, but {} were given", said, *cylinders),
+            refuse(option, fmt::format("it has {} cylinders, but {} were given", said, *cylinders),
                    "make --cylinders, --order and --intervals agree; --order alone is enough for an even "
                    "engine");
         cylinders = said;
@@ -87,7 +87,7 @@ EngineLayout make_layout(std::optional<int> cylinders, const std::vector<int>& o
     if (!intervals_deg.empty()) agree(intervals_deg.size(), "--intervals");
     if (!cylinders)
         refuse("--cylinders", "the number of cylinders is not known",
-               "say --cylinders 4, or --order 1-3-4-2");
+               "give --cylinders 4, or --order 1-3-4-2");
     if (*cylinders < 1 || *cylinders > max_cylinders)
         refuse("--cylinders", fmt::format("{} cylinders cannot be analysed", *cylinders),
                fmt::format("give 1 to {} cylinders", max_cylinders));
@@ -105,11 +105,11 @@ EngineLayout make_layout(std::optional<int> cylinders, const std::vector<int>& o
     const double sum = std::accumulate(layout.intervals_deg.begin(), layout.intervals_deg.end(), 0.0);
     if (std::abs(sum - cycle_deg) > interval_sum_tolerance_deg)
         refuse("--intervals", fmt::format("the intervals sum to {:g} degrees", sum),
-               "a four-stroke cycle is 720 degrees: give one interval a cylinder that together make 720");
+               "a four-stroke cycle is 720 degrees: give one interval per cylinder, 720 in all");
     if (first) {
         if (order.empty())
             refuse("--sync-cylinder", "a cylinder is named but the firing order is not known",
-                   "say the order too, as in --order 1-3-4-2");
+                   "give the order too, as in --order 1-3-4-2");
         const auto at = std::find(order.begin(), order.end(), *first);
         if (at == order.end())
             refuse("--sync-cylinder", fmt::format("cylinder {} is not in the firing order", *first),

@@ -25,7 +25,7 @@ std::size_t find_channel(const Recording& recording, const std::string& wanted) 
     for (const std::string& name : recording.empty_channels)
         if (same_ignoring_case(name, wanted))
             throw Error(ErrorCode::unusable, recording.path + ", channel \"" + name + "\"",
-                        "this channel holds no number: every cell is empty, NaN or over-range",
+                        "this channel holds no numbers: every cell is empty, NaN or over-range",
                         "check its probe, range and export, and record again; or choose one of: " + list);
     std::size_t number = 0;
     const auto parsed = std::from_chars(wanted.data(), wanted.data() + wanted.size(), number);
