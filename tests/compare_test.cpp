@@ -188,12 +188,16 @@ TEST_CASE("compare: no mark, no verdict, another engine, one cycle -> inconclusi
     auto silent = side({100, 98, 50, 99});
     silent.engine.cylinders.clear();
     silent.engine.headline = "No verdict: nothing compresses.";
+    silent.engine.no_verdict = "nothing compresses.";
     const auto good = side({100, 98, 50, 99});
     for (const auto& other : {unmarked, silent, side({100, 98, 50}), side({100, 98, 50, 99}, 1)}) {
         const auto c = compare(good, other);
         CHECK(c.outcome == CompareOutcome::inconclusive);
         CHECK(c.headline.size() > 20);
-        CHECK(c.headline.rfind("No verdict") == 0);             // once
+        CHECK(c.headline.rfind("No verdict") == 0);  // once
+        CHECK(c.headline == "No verdict: " + c.no_verdict.value_or(""));
+        CHECK(c.headline.ends_with("."));
+        CHECK(!c.headline.ends_with(".."));
         CHECK(!c.headline.starts_with("No verdict: one.csv"));  // the first letter is printed as a capital
         CHECK(!c.next_tests.empty());
         CHECK(!c.cautions.empty());

@@ -114,6 +114,28 @@ TEST_CASE("findings: one reads high and the rest alike -> the rule's word, and t
     CHECK(holds(f, "most-weak"));
 }
 
+TEST_CASE(
+    "findings: several weak -> neighbours only on a condition, whatever their numbers; none or no name -> no "
+    "word") {
+    const auto said = [](const std::vector<Reading>& readings, const CrankAngle& angle) {
+        const auto f =
+            judge({}, {}, angle, contribution(readings), make_layout({}, {1, 5, 4, 2, 6, 3, 7, 8}, {}, {}));
+        for (const Finding& finding : f.findings)
+            if (finding.code == "weak-neighbours") return finding.text;
+        return std::string();
+    };
+    const Reading good{98, 2};
+    const Reading bad{50, 2};
+    const auto two = said({good, bad, bad, good, good, good, good, good}, synced());
+    CHECK(two.starts_with("If cylinders 5 and 4 stand side by side in one bank, the head gasket"));
+    const auto apart = said({bad, good, good, good, good, good, good, bad}, synced());
+    CHECK(apart.starts_with("If cylinders 1 and 8 stand"));
+    const auto three = said({bad, bad, bad, good, good, good, good, good}, synced());
+    CHECK(three.starts_with("If any two of cylinders 1, 5 and 4 stand"));
+    CHECK(said({good, bad, good, good, good, good, good, good}, synced()).empty());
+    CHECK(said({good, bad, bad, good, good, good, good, good}, {}).empty());
+}
+
 TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclusive, no verdicts") {
     CHECK(judged({{100, 1}}).outcome == Outcome::inconclusive);
     Cranking none;
@@ -122,6 +144,8 @@ TEST_CASE("findings: one cylinder only, or a stage that cannot tell -> inconclus
     CHECK(f.outcome == Outcome::inconclusive);
     CHECK(f.verdicts.empty());
     CHECK(f.headline == "No verdict: nothing turns.");
+    CHECK(f.no_verdict == "nothing turns.");
+    CHECK_FALSE(judged({{99, 3}, {100, 3}, {97, 3}, {98, 3}}).no_verdict);
     // However a reason begins, it goes on in lower case; an abbreviation stays one.
     none.no_cranking = "The sync is missing";
     CHECK(judge({}, none, synced(), {}, make_layout(4, {}, {}, {})).headline ==

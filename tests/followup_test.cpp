@@ -378,7 +378,10 @@ TEST_CASE("followup: two cylinders of which the same is said -> one sentence, an
 TEST_CASE("followup: no verdict -> says why, and there is always something to test next") {
     for (const auto& v : test::vignettes()) {
         const auto f = follow_up(v.evidence);
-        if (f.outcome != FollowUpOutcome::inconclusive) continue;
+        CHECK_MESSAGE(f.no_verdict.has_value() == (f.outcome == FollowUpOutcome::inconclusive), v.name);
+        if (!f.no_verdict) continue;
+        CHECK_MESSAGE(f.headline.starts_with("No verdict"), v.name);
+        CHECK_MESSAGE(f.headline.ends_with(": " + *f.no_verdict), v.name);
         CHECK_MESSAGE(!f.next_tests.empty(), v.name);
     }
     const auto between = follow_up({sheet("dry,psi,,150,150,105,150\n"), {}});

@@ -88,6 +88,7 @@ TEST_CASE(
         const Pressure p = measure_pressure(made.recording, known);
         const PressureFindings f = judged(p, known);
         CHECK(f.outcome == PressureVerdict::inconclusive);
+        CHECK(f.headline == "No verdict: " + f.no_verdict.value_or(""));
         CHECK(!p.leak_mm2);
         CHECK(!p.sealed_ratio);
         CHECK(tests_next(f, "check-dimensions"));

@@ -21,6 +21,11 @@ struct ComparedRecording {
     bool anchored = false;  ///< a mark tells which position is which cylinder's, cycle by cycle
 };
 
+/// One analysed recording as a side of a comparison. `engine`: what it says of itself (recorded_engine). The
+/// cycles are those of `contribution` as they are: [cycles][positions] from the reference cylinder on,
+/// percent of the highest cylinder's peak; none where nothing was measured. `angle` anchors the side when its
+/// mark comes once in two turns and is placed to within half the shortest interval of `layout`, crank
+/// degrees. Never throws: compare() says why a side cannot be compared.
 [[nodiscard]] ComparedRecording compared_recording(RecordedEngine engine, const CrankAngle& angle,
                                                    const EngineLayout& layout,
                                                    const Contribution& contribution);
@@ -46,15 +51,12 @@ struct Change {
 enum class CompareOutcome { changed, unchanged, inconclusive };
 [[nodiscard]] const char* name(CompareOutcome outcome);
 
-struct Comparison {
+struct Comparison : Judgement {
     CompareOutcome outcome = CompareOutcome::inconclusive;
-    std::string headline;
     Between between = Between::not_said;
     std::vector<Change> changes;  ///< by position; empty when nothing can be compared
     std::vector<Finding> findings;
     std::vector<Notice> confounders;  ///< what else differed, and may have made the change
-    std::vector<NextTest> next_tests;
-    std::vector<std::string> cautions;
 };
 
 /// Welch's test a cylinder over single cycles, after both recordings were put on one scale by the cylinders

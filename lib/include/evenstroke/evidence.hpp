@@ -27,6 +27,7 @@ struct RecordedEngine {
     std::string path;
     Outcome outcome = Outcome::inconclusive;
     std::string headline;
+    std::optional<std::string> no_verdict;         ///< the reason why it has none
     double weak_below_pct = usual_weak_below_pct;  ///< the limit that it was judged by
     std::vector<RecordedCylinder> cylinders;       ///< by position; empty without a verdict
     Quantity quantity = Quantity::unknown;

@@ -28,6 +28,14 @@ struct NextTest {
     std::string text;
 };
 
+/// What every judgement says beside its outcome and its findings, whatever was judged.
+struct Judgement {
+    std::string headline;                   ///< one sentence: the verdict, or "No verdict: " and the reason
+    std::optional<std::string> no_verdict;  ///< that reason alone; empty with a verdict
+    std::vector<NextTest> next_tests;       ///< cheapest first
+    std::vector<std::string> cautions;      ///< what can hurt someone in them
+};
+
 /// Makers print that the lowest cylinder should reach at least 75 % of the highest (references.md G).
 inline constexpr double usual_weak_below_pct = 75;
 
@@ -35,14 +43,11 @@ struct FindingOptions {
     double weak_below_pct = usual_weak_below_pct;
 };
 
-struct Findings {
+struct Findings : Judgement {
     std::vector<Verdict> verdicts;  ///< [cylinders] by position; empty when inconclusive
     Outcome outcome = Outcome::inconclusive;
     double weak_below_pct = usual_weak_below_pct;  ///< the limit that was used
-    std::string headline;                          ///< one sentence: the verdict
     std::vector<Finding> findings;
-    std::vector<NextTest> next_tests;
-    std::vector<std::string> cautions;
 };
 
 /// Why no stage up to the contribution could tell anything; empty when there is something to judge.
@@ -71,12 +76,9 @@ enum class PressureVerdict {
 /// "inconclusive".
 [[nodiscard]] const char* name(PressureVerdict verdict);
 
-struct PressureFindings {
+struct PressureFindings : Judgement {
     PressureVerdict outcome = PressureVerdict::inconclusive;
-    std::string headline;  ///< one sentence: the verdict
     std::vector<Finding> findings;
-    std::vector<NextTest> next_tests;
-    std::vector<std::string> cautions;
 };
 
 /// Judges a measured pressure. `options` are those of the measurement: what valve timing is expected. Never

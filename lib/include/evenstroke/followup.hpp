@@ -105,7 +105,7 @@ struct Rule {
 /// A test, in order of cost. Rivals of different groups give different results in it.
 struct SeparatingTest {
     const char* code;
-    const char* says;
+    std::string says;
     std::vector<Causes> groups;
     std::vector<const char*> cautions;  ///< codes of what can hurt someone
     /// Whether it was made already, or cannot be made on this engine. Empty cylinders: the whole engine.
@@ -144,13 +144,10 @@ struct Diagnosis {
 enum class FollowUpOutcome { sound, suspect, inconclusive };
 [[nodiscard]] const char* name(FollowUpOutcome outcome);
 
-struct FollowUp {
+struct FollowUp : Judgement {
     FollowUpOutcome outcome = FollowUpOutcome::inconclusive;
-    std::string headline;
     std::vector<JudgedFinding> findings;  ///< in the table's order, conflicts among them
     std::vector<Diagnosis> diagnoses;     ///< cylinders first, ascending
-    std::vector<NextTest> next_tests;     ///< cheapest first
-    std::vector<std::string> cautions;    ///< for the tests named, and for any work
 };
 
 /// Applies every rule. Never throws. Rivals stay listed until evidence removes them, a hint never does; a

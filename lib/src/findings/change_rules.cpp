@@ -5,8 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "case.hpp"
 #include "evenstroke/followup.hpp"
+#include "sentences.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke::findings {
 
@@ -104,7 +105,7 @@ void judge_changes(Comparison& comparison, const ComparedRecording& first) {
             if (rule.weak_before && !was_weak) continue;
             comparison.findings.push_back(
                 {rule.code,
-                 sentence(fmt::format(fmt::runtime(rule.says), change.label)),
+                 capitalised(fmt::format(fmt::runtime(rule.says), change.label)),
                  {fmt::format("{}: {:.0f} to {:.0f} %, change {:+.1f} points ({:+.1f} to {:+.1f}), p {:.2g} "
                               "(corrected), {:.1f} degrees of freedom",
                               change.label, *change.first_pct, *change.second_pct, change.change_pct->value,
@@ -115,7 +116,7 @@ void judge_changes(Comparison& comparison, const ComparedRecording& first) {
     }
     for (const auto& test : separating_tests())
         if (std::find(wanted.begin(), wanted.end(), test.code) != wanted.end())
-            comparison.next_tests.push_back({test.code, test.says});
+            comparison.next_tests.push_back(suggested(test.code));
 }
 
 std::vector<Notice> confounders(const ComparedRecording& first, const ComparedRecording& second) {

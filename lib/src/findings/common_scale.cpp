@@ -48,9 +48,10 @@ std::vector<double> relative_values(const std::vector<std::vector<double>>& by_c
                                     double scale_pct) {
     std::vector<double> values;
     for (const auto& cycle : by_cycle_pct) {
-        const double level = mean_of(cycle, steady, position);
-        const double value = cycle[position] / level * scale_pct;
-        if (level > 0 && std::isfinite(value)) values.push_back(value);
+        const auto level = mean_of(cycle, steady, position);
+        if (!level || *level <= 0) continue;
+        const double value = cycle[position] / *level * scale_pct;
+        if (std::isfinite(value)) values.push_back(value);
     }
     return values;
 }
@@ -71,8 +72,8 @@ std::vector<double> position_means(const std::vector<std::vector<double>>& by_cy
     return means;
 }
 
-double mean_of(const std::vector<double>& means, const std::vector<std::size_t>& positions,
-               std::size_t left_out) {
+std::optional<double> mean_of(const std::vector<double>& means, const std::vector<std::size_t>& positions,
+                              std::size_t left_out) {
     double sum = 0;
     double count = 0;
     for (const std::size_t i : positions) {
@@ -80,6 +81,7 @@ double mean_of(const std::vector<double>& means, const std::vector<std::size_t>&
         sum += means[i];
         ++count;
     }
+    if (count == 0 || !std::isfinite(sum)) return std::nullopt;
     return sum / count;
 }
 

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 namespace evenstroke::findings {
@@ -21,8 +22,8 @@ namespace evenstroke::findings {
 
 /// Mean of each position over its finite values, NaN for none; empty without cycles.
 [[nodiscard]] std::vector<double> position_means(const std::vector<std::vector<double>>& by_cycle_pct);
-/// Mean of these positions but `left_out`.
-[[nodiscard]] double mean_of(const std::vector<double>& means, const std::vector<std::size_t>& positions,
-                             std::size_t left_out);
+/// Mean of these positions but `left_out`; empty without any other, or when one of them has no value.
+[[nodiscard]] std::optional<double> mean_of(const std::vector<double>& means,
+                                            const std::vector<std::size_t>& positions, std::size_t left_out);
 
 }  // namespace evenstroke::findings

@@ -5,12 +5,11 @@
 #include <algorithm>
 #include <cmath>
 
-#include "case.hpp"
 #include "change_rules.hpp"
 #include "common_scale.hpp"
-#include "evenstroke/followup.hpp"
+#include "sentences.hpp"
 #include "signal/statistics.hpp"
-#include "test_cautions.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
@@ -56,18 +55,12 @@ std::optional<double> between_recordings_pct(const ComparedRecording& first, con
 /// (docs/diagnosis.md).
 constexpr double spill_share = 0.15;
 
-/// The reason alone of "No verdict: the reason".
-std::string without_verdict_words(const std::string& headline) {
-    const std::string words = "No verdict: ";
-    return headline.starts_with(words) ? headline.substr(words.size()) : headline;
-}
-
 /// Why the two cannot be compared at all.
 std::optional<std::string> why_not(const ComparedRecording& first, const ComparedRecording& second) {
     for (const auto* side : {&first, &second}) {
         if (side->engine.cylinders.empty())
             return fmt::format("nothing can be said about {}: {}", side->engine.path,
-                               without_verdict_words(side->engine.headline));
+                               side->engine.no_verdict.value_or(side->engine.headline));
         if (!side->anchored)
             return fmt::format(
                 "no mark shows which cylinder is which in {}: name its sync channel with --sync, or record "
@@ -139,10 +132,10 @@ std::vector<Change> changes_of(const ComparedRecording& first, const ComparedRec
         const auto& c = first.engine.cylinders[i];
         Change change{.label = c.label, .cylinder = c.cylinder};
         change.reference = std::find(steady.begin(), steady.end(), i) != steady.end();
-        const double scale = findings::mean_of(first_means, steady, i);
-        if (std::isfinite(scale))
-            test(change, findings::relative_values(first.by_cycle_pct, i, steady, scale),
-                 findings::relative_values(second.by_cycle_pct, i, steady, scale),
+        const auto scale = findings::mean_of(first_means, steady, i);
+        if (scale)
+            test(change, findings::relative_values(first.by_cycle_pct, i, steady, *scale),
+                 findings::relative_values(second.by_cycle_pct, i, steady, *scale),
                  between_recordings_pct(first, second, i, steady));
         changes.push_back(std::move(change));
     }
@@ -218,13 +211,11 @@ ComparedRecording compared_recording(RecordedEngine engine, const CrankAngle& an
 Comparison compare(const ComparedRecording& first, const ComparedRecording& second, Between between) {
     Comparison result;
     result.between = between;
-    std::vector<std::string> dangers{"crank", "fuel"};
+    const std::vector<std::string> dangers{"crank", "fuel"};
     if (const auto reason = why_not(first, second)) {
-        result.headline = "No verdict: " + *reason;
-        for (const auto& test : separating_tests())
-            if (std::string(test.code) == "repeat-recording")
-                result.next_tests.push_back({test.code, test.says});
-        result.cautions = findings::test_cautions(dangers);
+        findings::leave_open(result, *reason);
+        result.next_tests.push_back(findings::suggested("repeat-recording"));
+        result.cautions = findings::cautions_of(result.next_tests, dangers);
         return result;
     }
     result.changes = changes_of(first, second);
@@ -235,17 +226,14 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
     if (any([](const Change& c) { return c.change_pct.has_value(); }))
         result.outcome = any([](const Change& c) { return c.beyond_chance; }) ? CompareOutcome::changed
                                                                               : CompareOutcome::unchanged;
-    result.headline = result.outcome == CompareOutcome::inconclusive
-                          ? "No verdict: the recordings' cycles leave nothing to test."
-                      : alike(first.by_cycle_pct, second.by_cycle_pct)
-                          ? "Both are the same recording: every cycle agrees to the last digit."
-                          : headline(result.changes);
+    if (result.outcome == CompareOutcome::inconclusive)
+        findings::leave_open(result, "the recordings' cycles leave nothing to test.");
+    else
+        result.headline = alike(first.by_cycle_pct, second.by_cycle_pct)
+                              ? "Both are the same recording: every cycle agrees to the last digit."
+                              : headline(result.changes);
     findings::judge_changes(result, first);
-    for (const auto& chosen : result.next_tests)
-        for (const auto& test : separating_tests())
-            if (chosen.code == test.code)
-                dangers.insert(dangers.end(), test.cautions.begin(), test.cautions.end());
-    result.cautions = findings::test_cautions(dangers);
+    result.cautions = findings::cautions_of(result.next_tests, dangers);
     return result;
 }
 

@@ -65,6 +65,7 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
     RecordedEngine out{.path = path == "-" ? "standard input" : path,
                        .outcome = findings.outcome,
                        .headline = findings.headline,
+                       .no_verdict = findings.no_verdict,
                        .weak_below_pct = findings.weak_below_pct,
                        .cylinders = {},
                        .quantity = trace.quantity,

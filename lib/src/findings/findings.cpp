@@ -2,7 +2,9 @@
 
 #include <algorithm>
 
-#include "case.hpp"
+#include "rule_context.hpp"
+#include "sentences.hpp"
+#include "test_table.hpp"
 #include "verdicts.hpp"
 
 namespace evenstroke {
@@ -35,7 +37,7 @@ const char* name(Outcome outcome) {
 
 namespace {
 
-Outcome outcome_of(const findings::Case& c) {
+Outcome outcome_of(const findings::RuleContext& c) {
     if (c.reason) return Outcome::inconclusive;
     if (c.any(Verdict::weak)) return Outcome::weak;
     return c.any(Verdict::unsure) || !c.maybe_weak().empty() ? Outcome::inconclusive : Outcome::even;
@@ -56,25 +58,28 @@ std::optional<std::string> why_not(const Cranking& cranking, const CrankAngle& a
 
 Findings judge(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                const Contribution& contribution, const EngineLayout& layout, const FindingOptions& options) {
-    findings::Case c{.trace = trace,
-                     .cranking = cranking,
-                     .angle = angle,
-                     .contribution = contribution,
-                     .layout = layout,
-                     .options = options,
-                     .names = cylinder_names(angle, layout),
-                     .verdicts = {},
-                     .reason = why_not(cranking, angle, contribution)};
+    findings::RuleContext c{.trace = trace,
+                            .cranking = cranking,
+                            .angle = angle,
+                            .contribution = contribution,
+                            .layout = layout,
+                            .options = options,
+                            .names = cylinder_names(angle, layout),
+                            .verdicts = {},
+                            .reason = why_not(cranking, angle, contribution)};
     if (!c.reason) c.verdicts = findings::verdicts(contribution.cylinders, options.weak_below_pct);
 
     Findings result;
     result.verdicts = c.verdicts;
     result.outcome = outcome_of(c);
     result.weak_below_pct = options.weak_below_pct;
-    result.headline = findings::headline(c, result.outcome);
+    if (result.outcome == Outcome::inconclusive)
+        findings::leave_open(result, findings::no_verdict(c));
+    else
+        result.headline = findings::headline(c, result.outcome);
     result.findings = findings::apply_finding_rules(c);
     result.next_tests = findings::apply_test_rules(c);
-    result.cautions = findings::cautions(result.next_tests);
+    result.cautions = findings::cautions_of(result.next_tests, findings::cranking_dangers());
     return result;
 }
 

@@ -5,6 +5,7 @@
 
 #include "finders.hpp"
 #include "measures.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings::finds {
 
@@ -20,7 +21,6 @@ constexpr double usual_battery_v = 12;
 constexpr double six_volts_most_v = 8;
 constexpr double twenty_four_volts_least_v = 18;
 // Oil pressure, hot, at 3000 rpm: commonly 45 to 100 psi. Common practice, no published source.
-constexpr double kpa_per_psi = 6.894757293168361;
 constexpr double usual_oil_least_kpa = 45 * kpa_per_psi;
 constexpr double usual_oil_most_kpa = 100 * kpa_per_psi;
 

@@ -5,6 +5,7 @@
 
 #include "finders.hpp"
 #include "measures.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings::finds {
 
@@ -13,7 +14,6 @@ namespace {
 // Common practice, no published source: steady about 16 to 26 inHg at idle near sea level; "3 to 9 inHg,
 // fluctuating below normal" is a leak at the intake manifold. That sentence is read both ways in the trade:
 // as the reading, and as what is missing to the normal 16; both lie between 3 and 13 inHg.
-constexpr double kpa_per_inhg = 25.4 * 0.133322387415;
 constexpr double usual_least_kpa = 16 * kpa_per_inhg;
 constexpr double usual_most_kpa = 26 * kpa_per_inhg;
 /// What 900 m of height take off it (1 inHg for each 300 m): where the gauge was read is not known.

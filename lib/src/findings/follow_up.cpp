@@ -4,17 +4,17 @@
 #include <algorithm>
 #include <set>
 
-#include "case.hpp"
 #include "evenstroke/followup.hpp"
 #include "follow_up_outcome.hpp"
 #include "measures.hpp"
-#include "test_cautions.hpp"
+#include "sentences.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
 namespace {
 
-using findings::sentence;
+using findings::capitalised;
 using findings::standing;
 using findings::subject;
 
@@ -40,7 +40,7 @@ std::vector<JudgedFinding> apply(const Evidence& evidence, std::span<const Rule>
                                        : match.removes.value_or(rule.removes).both(rule.removes);
             found.push_back({.rule = &rule,
                              .cylinders = match.cylinders,
-                             .text = sentence(text),
+                             .text = capitalised(text),
                              .evidence = std::move(match.evidence),
                              .strength = strength,
                              .removes = removes});
@@ -117,7 +117,7 @@ std::string joined(const std::vector<Rival>& rivals) {
 
 /// A sentence inside a text begins with a capital after a full stop.
 std::string sentence_start(const std::string& before, const char* words) {
-    return before.ends_with(". ") ? sentence(words) : words;
+    return before.ends_with(". ") ? capitalised(words) : words;
 }
 
 std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
@@ -130,7 +130,7 @@ std::string said(std::vector<Rival> rivals, std::optional<int> cylinder) {
     const auto pointed = with(rivals, Rival::Standing::pointed_at);
     const auto open = with(rivals, Rival::Standing::possible);
     const auto disputed = with(rivals, Rival::Standing::conflicting);
-    std::string text = sentence(cylinder ? fmt::format("cylinder {}", *cylinder) : "the engine") + ": ";
+    std::string text = capitalised(cylinder ? fmt::format("cylinder {}", *cylinder) : "the engine") + ": ";
     if (!pointed.empty()) text += "evidence points to " + joined(pointed) + ". ";
     if (!disputed.empty())
         text += sentence_start(text, "evidence disagrees about ") + joined(disputed) + ". ";
@@ -194,8 +194,8 @@ bool doubts_a_reading(const JudgedFinding& f) {
     return f.rule->conflict && f.rule->points_to.has(Cause::reading);
 }
 
-/// What a test says of the cylinders that it is wanted for.
-std::string said_of(const SeparatingTest& test, const FollowUp& result) {
+/// The test, said of the cylinders that it is wanted for.
+NextTest suggested_for(const SeparatingTest& test, const FollowUp& result) {
     const auto wants = [&](const auto& codes) {
         return std::find(codes.begin(), codes.end(), test.code) != codes.end();
     };
@@ -207,11 +207,7 @@ std::string said_of(const SeparatingTest& test, const FollowUp& result) {
             if (test.code == std::string_view(f.rule->next))
                 of.insert(f.cylinders.begin(), f.cylinders.end());
     const std::string who = of.empty() ? "each low cylinder" : subject({of.begin(), of.end()});
-    std::string text = test.says;
-    const std::string placeholder = "that cylinder";
-    if (const auto at = text.find(placeholder); at != std::string::npos)
-        text.replace(at, placeholder.size(), (of.size() > 1 ? "each of " : "") + who);
-    return text;
+    return findings::suggested(test.code, {.who = (of.size() > 1 ? "each of " : "") + who});
 }
 
 /// Tests of all diagnoses and of findings that carry no rivals: doubts first, then cheapest first.
@@ -235,7 +231,7 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
         const bool asked = std::any_of(result.diagnoses.begin(), result.diagnoses.end(), [&](const auto& d) {
             return std::find(d.next_tests.begin(), d.next_tests.end(), test.code) != d.next_tests.end();
         });
-        if (asked || !test.settled(evidence, {})) tests.push_back({test.code, said_of(test, result)});
+        if (asked || !test.settled(evidence, {})) tests.push_back(suggested_for(test, result));
     }
     std::set<std::string> by_diagnosis;
     for (const auto& d : result.diagnoses) by_diagnosis.insert(d.next_tests.begin(), d.next_tests.end());
@@ -250,7 +246,7 @@ std::vector<NextTest> next_tests(const Evidence& evidence, const FollowUp& resul
 std::vector<NextTest> gauge_everywhere(const Evidence& evidence) {
     for (const auto& test : separating_tests())
         if (std::string_view(test.code) == "gauge-dry" && !test.settled(evidence, {}))
-            return {{test.code, test.says}};
+            return {findings::suggested(test.code)};
     return {};
 }
 
@@ -264,13 +260,8 @@ FollowUp follow_up(const Evidence& evidence, std::span<const Rule> table) {
     result.outcome = findings::outcome_of(evidence, result);
     if (result.outcome == FollowUpOutcome::inconclusive && result.next_tests.empty())
         result.next_tests = gauge_everywhere(evidence);
-    result.headline = findings::headline_of(result);
-    std::vector<std::string> codes;
-    for (const auto& chosen : result.next_tests)
-        for (const auto& test : separating_tests())
-            if (chosen.code == test.code)
-                codes.insert(codes.end(), test.cautions.begin(), test.cautions.end());
-    result.cautions = findings::test_cautions(codes);
+    findings::set_headline(result);
+    result.cautions = findings::cautions_of(result.next_tests);
     return result;
 }
 

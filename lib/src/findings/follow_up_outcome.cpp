@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <utility>
 
-#include "case.hpp"
 #include "measures.hpp"
+#include "sentences.hpp"
 
 namespace evenstroke::findings {
 
@@ -39,17 +39,19 @@ bool is_sound(const Evidence& evidence, const FollowUp& result) {
            });
 }
 
-std::string no_verdict(const FollowUp& result) {
+void set_no_verdict(FollowUp& result) {
     for (const auto& f : result.findings)
-        if (f.rule->conflict) return "No verdict: " + clause(f.text);
+        if (f.rule->conflict) return leave_open(result, f.text);
     if (says(result, "relative-only"))
-        return "No verdict yet: the cylinders are alike, but an absolute reading is missing.";
+        return leave_open(result, "the cylinders are alike, but an absolute reading is missing.",
+                          no_verdict_yet);
     if (says(result, "absolute-unclear"))
-        return "No verdict yet: nothing is below a known limit, but the maker's figure is missing.";
+        return leave_open(result, "nothing is below a known limit, but the maker's figure is missing.",
+                          no_verdict_yet);
     for (const auto& f : result.findings)
         for (const std::string code : {"between-published-limits", "low-in-recording", "leaks-some"})
-            if (f.rule->code == code) return "No verdict yet: " + clause(f.text);
-    return "No verdict: too little was measured.";
+            if (f.rule->code == code) return leave_open(result, f.text, no_verdict_yet);
+    leave_open(result, "too little was measured.");
 }
 
 /// Nothing is known of the cylinder but that it is one of two, one of which is weak.
@@ -82,7 +84,7 @@ std::string troubles(const FollowUp& result) {
     for (const auto& f : result.findings)
         if (f.rule->code == std::string("weak-half-turn-unknown")) text += (text.empty() ? "" : " ") + f.text;
     for (const auto& [words, cylinders] : said)
-        text += (text.empty() ? "" : " ") + sentence(subject(cylinders)) + words;
+        text += (text.empty() ? "" : " ") + capitalised(subject(cylinders)) + words;
     return text;
 }
 
@@ -102,12 +104,14 @@ FollowUpOutcome outcome_of(const Evidence& evidence, const FollowUp& result) {
     return is_sound(evidence, result) ? FollowUpOutcome::sound : FollowUpOutcome::inconclusive;
 }
 
-std::string headline_of(const FollowUp& result) {
-    if (result.outcome == FollowUpOutcome::sound)
-        return "What was measured is sound; nothing speaks against it.";
-    if (result.outcome == FollowUpOutcome::inconclusive) return no_verdict(result);
+void set_headline(FollowUp& result) {
+    if (result.outcome == FollowUpOutcome::inconclusive) return set_no_verdict(result);
+    if (result.outcome == FollowUpOutcome::sound) {
+        result.headline = "What was measured is sound; nothing speaks against it.";
+        return;
+    }
     const std::string text = troubles(result);
-    return text.empty() ? "A cylinder is weak, but not named." : text;
+    result.headline = text.empty() ? "A cylinder is weak, but not named." : text;
 }
 
 }  // namespace evenstroke::findings

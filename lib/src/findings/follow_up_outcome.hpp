@@ -13,7 +13,7 @@ namespace evenstroke::findings {
 
 /// From findings and diagnoses.
 [[nodiscard]] FollowUpOutcome outcome_of(const Evidence& evidence, const FollowUp& result);
-/// From outcome, findings and diagnoses.
-[[nodiscard]] std::string headline_of(const FollowUp& result);
+/// Its one sentence, from outcome, findings and diagnoses.
+void set_headline(FollowUp& result);
 
 }  // namespace evenstroke::findings

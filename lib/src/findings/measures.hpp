@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "evenstroke/evidence.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings {
 
@@ -16,7 +17,7 @@ inline constexpr double usual_ratio_pct = 75;
 /// Lowest at least 70 % of the highest, and at least 100 psi. Source: another maker's service pages, with the
 /// worked vector 150 psi -> 105 psi (references.md G, PRINTED).
 inline constexpr double least_ratio_pct = 70;
-inline constexpr double least_compression_kpa = 689.4757293168361;  // 100 psi
+inline constexpr double least_compression_kpa = 100 * kpa_per_psi;
 /// Where those two limits meet: an engine of theirs whose best cylinder reads less is held by the 100 psi
 /// alone. Below this a reading that passes does not show that all are well: 110 psi is much for one engine
 /// and late valve timing in another (common practice, no published source).

@@ -3,8 +3,8 @@
 
 #include <cmath>
 
-#include "evenstroke/units.hpp"
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings {
 
@@ -13,68 +13,85 @@ namespace {
 /// Common practice, no published source.
 constexpr double first_puff_ratio = 0.5, good_psi = 175;
 
-}  // namespace
+/// What the gauge holds after the last puff.
+struct Held {
+    double kpa = 0;  ///< gauge
+    double psi = 0;
+};
 
-void judge_gauge(PressureCase& c) {
-    const double final_kpa = c.p.puffs_kpa_gauge.back();
-    const double final_psi = final_kpa / find_unit("psi")->factor;
-    const auto count = c.p.puffs_kpa_gauge.size();
-    c.finding("puffs",
-              fmt::format("{} puffs, first {:.0f} % of the last, final reading {:.0f} kPa ({:.0f} psi) gauge",
-                          count, 100 * c.p.first_pulse_ratio.value_or(0), final_kpa, final_psi),
-              {"common practice, no published source: the first puff should reach at least half of the final "
-               "reading; about 90 psi is the least an engine runs on, 175 psi is good"});
-    if (c.options.altitude_m) {
-        const double density = air_density_ratio(*c.options.altitude_m);
-        c.finding(
-            "altitude",
-            fmt::format("At {:.0f} m ambient pressure is {:.3f} of sea level's: at sea level the final "
-                        "reading would be about {:.0f} kPa (physical correction, by pressure)",
-                        *c.options.altitude_m, c.p.ambient_kpa / ambient_at_kpa(0), c.at_sea(final_kpa)),
-            {fmt::format("printed factor tables follow the air's density instead ({:.3f}): {:.0f} kPa",
-                         density, final_kpa / density)});
-    }
-    if (count < fewest_puffs) {
-        c.inconclusive(fmt::format("only {} puff{}; crank at least four compressions, throttle wide open",
-                                   count, count == 1 ? "" : "s"));
-        return;
-    }
-    const double at_sea_psi = c.at_sea(final_psi);
-    const bool low_first = c.p.first_pulse_ratio && *c.p.first_pulse_ratio < first_puff_ratio;
-    if (at_sea_psi < least_psi) {
-        c.out.outcome = PressureVerdict::low_compression;
-        c.out.headline =
-            fmt::format("The gauge ends at {:.0f} psi, below the {:.0f} psi that an engine needs to run.",
-                        final_psi, least_psi);
-        c.finding("low-rivals",
-                  "A leak and a charge that never came in (valves out of time or not lifting, a blocked "
-                  "intake, a throttle that was shut) read alike on a gauge",
-                  {"common practice, no published source: oil in the cylinder raises the reading where rings "
-                   "leak, the leak-down test shows any leak, and where neither shows one the charge is low"});
-    } else if (low_first && c.p.puffs_kpa_gauge[1] < first_puff_ratio * final_kpa) {
+void say_puffs(PressureContext& c, const Held& held) {
+    c.finding(
+        "puffs",
+        fmt::format("{} puffs, first {:.0f} % of the last, final reading {:.0f} kPa ({:.0f} psi) gauge",
+                    c.p.puffs_kpa_gauge.size(), 100 * c.p.first_pulse_ratio.value_or(0), held.kpa, held.psi),
+        {"common practice, no published source: the first puff should reach at least half of the final "
+         "reading; about 90 psi is the least an engine runs on, 175 psi is good"});
+}
+
+void say_altitude(PressureContext& c, const Held& held) {
+    const double density = air_density_ratio(*c.options.altitude_m);
+    c.finding("altitude",
+              fmt::format("At {:.0f} m ambient pressure is {:.3f} of sea level's: at sea level the final "
+                          "reading would be about {:.0f} kPa (physical correction, by pressure)",
+                          *c.options.altitude_m, c.p.ambient_kpa / ambient_at_kpa(0), c.at_sea(held.kpa)),
+              {fmt::format("printed factor tables follow the air's density instead ({:.3f}): {:.0f} kPa",
+                           density, held.kpa / density)});
+}
+
+void too_low(PressureContext& c, const Held& held) {
+    c.out.outcome = PressureVerdict::low_compression;
+    c.out.headline =
+        fmt::format("The gauge ends at {:.0f} psi, below the {:.0f} psi that an engine needs to run.",
+                    held.psi, least_psi);
+    c.finding("low-rivals",
+              "A leak and a charge that never came in (valves out of time or not lifting, a blocked "
+              "intake, a throttle that was shut) read alike on a gauge",
+              {"common practice, no published source: oil in the cylinder raises the reading where rings "
+               "leak, the leak-down test shows any leak, and where neither shows one the charge is low"});
+}
+
+void low_first_puff(PressureContext& c, const Held& held) {
+    const double first_pct = 100 * *c.p.first_pulse_ratio;
+    if (c.p.puffs_kpa_gauge[1] < first_puff_ratio * held.kpa) {
         c.out.outcome = PressureVerdict::leaking;
         c.out.headline = fmt::format(
             "The first puff reaches only {:.0f} % of the final reading: it starts low and builds up, as with "
             "worn rings.",
-            100 * *c.p.first_pulse_ratio);
-    } else if (low_first) {
-        // A sound engine that stood 40 degrees before this cylinder's TDC puffs 8, 61, 84 % …
-        // (simulated).
-        c.inconclusive(fmt::format(
-            "only the first puff is low ({:.0f} % of the final reading), as when rings leak, but also when "
-            "the crank stood within this cylinder's stroke: press the gauge's valve and crank again",
-            100 * *c.p.first_pulse_ratio));
-    } else if (at_sea_psi < good_psi) {
-        // A leaking cylinder of an engine that should reach 200 psi ends here as a sound one of 130 does.
-        c.inconclusive(fmt::format(
+            first_pct);
+        return;
+    }
+    // A sound engine that stood 40 degrees before this cylinder's TDC puffs 8, 61, 84 % … (simulated).
+    c.inconclusive(fmt::format(
+        "only the first puff is low ({:.0f} % of the final reading), as when rings leak, but also when the "
+        "crank stood within this cylinder's stroke: press the gauge's valve and crank again",
+        first_pct));
+}
+
+}  // namespace
+
+void judge_gauge(PressureContext& c) {
+    const double held_kpa = c.p.puffs_kpa_gauge.back();
+    const Held held{.kpa = held_kpa, .psi = held_kpa / kpa_per_psi};
+    const auto count = c.p.puffs_kpa_gauge.size();
+    say_puffs(c, held);
+    if (c.options.altitude_m) say_altitude(c, held);
+    if (count < fewest_puffs)
+        return c.inconclusive(
+            fmt::format("only {} puff{}; crank at least four compressions, throttle wide "
+                        "open",
+                        count, count == 1 ? "" : "s"));
+    const double at_sea_psi = c.at_sea(held.psi);
+    if (at_sea_psi < least_psi) return too_low(c, held);
+    if (c.p.first_pulse_ratio && *c.p.first_pulse_ratio < first_puff_ratio) return low_first_puff(c, held);
+    // A leaking cylinder of an engine that should reach 200 psi ends here as a sound one of 130 does.
+    if (at_sea_psi < good_psi)
+        return c.inconclusive(fmt::format(
             "the gauge builds up to {:.0f} psi, between the {:.0f} that an engine needs to run and the "
             "{:.0f} that is good on any: compare it with the maker's figure and the other cylinders",
-            final_psi, least_psi, good_psi));
-    } else {
-        c.out.outcome = PressureVerdict::sealing;
-        c.out.headline =
-            fmt::format("The gauge builds up in {} puffs to {:.0f} psi, a good reading.", count, final_psi);
-    }
+            held.psi, least_psi, good_psi));
+    c.out.outcome = PressureVerdict::sealing;
+    c.out.headline =
+        fmt::format("The gauge builds up in {} puffs to {:.0f} psi, a good reading.", count, held.psi);
 }
 
 }  // namespace evenstroke::findings

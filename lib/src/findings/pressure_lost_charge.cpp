@@ -3,8 +3,8 @@
 
 #include <cmath>
 
-#include "evenstroke/units.hpp"
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings {
 
@@ -22,10 +22,10 @@ constexpr double most_level_off_kpa = 20;
 
 }  // namespace
 
-bool judge_lost_charge(PressureCase& c) {
+bool judge_lost_charge(PressureContext& c) {
     if (!c.p.bare || c.p.bare->count < fewest_lost) return false;
     const BarePressure& b = *c.p.bare;
-    const double psi = b.gauge_peak_kpa / find_unit("psi")->factor;
+    const double psi = b.gauge_peak_kpa / kpa_per_psi;
     const double at_sea_psi = c.at_sea(psi);
     if (at_sea_psi >= least_psi || b.undershoot_ratio < lost_undershoot_ratio) return false;
     const std::string seen =

@@ -1,27 +1,28 @@
 // What one cylinder's pressure says about it: the way to a verdict.
 #include <utility>
 
-#include "case.hpp"
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
+#include "sentences.hpp"
+#include "test_table.hpp"
 
 namespace evenstroke {
 
 namespace findings {
 
-void PressureCase::finding(const char* code, std::string text, std::vector<std::string> evidence) {
+void PressureContext::finding(const char* code, std::string text, std::vector<std::string> evidence) {
     out.findings.push_back({code, std::move(text), std::move(evidence)});
 }
 
-void PressureCase::test(const char* code, std::string text) {
-    out.next_tests.push_back({code, std::move(text)});
+void PressureContext::test(const char* key) {
+    out.next_tests.push_back(suggested(key, {.who = "this cylinder", .with = "the recording"}));
 }
 
-void PressureCase::inconclusive(const std::string& reason) {
+void PressureContext::inconclusive(const std::string& reason) {
     out.outcome = PressureVerdict::inconclusive;
-    out.headline = "No verdict: " + clause(reason) + ".";
+    leave_open(out, reason);
 }
 
-double PressureCase::at_sea(double gauge_pressure) const {
+double PressureContext::at_sea(double gauge_pressure) const {
     return options.altitude_m ? gauge_pressure * ambient_at_kpa(0) / p.ambient_kpa : gauge_pressure;
 }
 
@@ -48,7 +49,7 @@ const char* name(PressureVerdict verdict) {
 }
 
 PressureFindings judge_pressure(const Pressure& pressure, const PressureOptions& options) {
-    findings::PressureCase c{pressure, options, {}};
+    findings::PressureContext c{pressure, options, {}};
     if (pressure.inconclusive)
         c.inconclusive(*pressure.inconclusive);
     else if (pressure.kind == PressureKind::staircase)
@@ -56,7 +57,7 @@ PressureFindings judge_pressure(const Pressure& pressure, const PressureOptions&
     else
         judge_motored(c);
     suggest_tests(c);
-    c.out.cautions = findings::cautions(c.out.next_tests);
+    c.out.cautions = findings::cautions_of(c.out.next_tests, findings::cranking_dangers());
     return c.out;
 }
 

@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-#include "pressure_case.hpp"
+#include "pressure_context.hpp"
 
 namespace evenstroke::findings {
 
@@ -45,7 +45,7 @@ std::vector<std::string> evidence(const Pressure& p) {
 }
 
 /// Says when a valve event is out of time.
-void timing(PressureCase& c, const char* event, const std::optional<double>& seen_deg,
+void timing(PressureContext& c, const char* event, const std::optional<double>& seen_deg,
             const std::optional<double>& expected_deg, double tolerance_deg) {
     if (!seen_deg || !expected_deg || std::abs(*seen_deg - *expected_deg) <= tolerance_deg) return;
     const double later_deg = *seen_deg - *expected_deg;
@@ -63,9 +63,7 @@ void timing(PressureCase& c, const char* event, const std::optional<double>& see
     c.timed = true;
     c.out.outcome = late ? PressureVerdict::late_valves : PressureVerdict::early_valves;
     c.out.headline = fmt::format("{} {} than expected.", event, off);
-    c.test("valve-timing",
-           "Check the camshaft drive's marks and the phaser's rest position; on solid lifters the "
-           "clearance.");
+    c.test("valve-timing/recorded");
 }
 
 /// Whether the loss bends compression and expansion as a leak does.
@@ -75,7 +73,7 @@ bool bends_as_a_leak(const Pressure& p) {
 }
 
 /// The interval holds the limit.
-void too_wide(PressureCase& c) {
+void too_wide(PressureContext& c) {
     const Figure& f = *c.p.sealed_ratio;
     std::string reason = fmt::format(
         "the peak is between {:.0f} and {:.0f} % of what the charge would reach without any leak, and that "
@@ -84,36 +82,32 @@ void too_wide(PressureCase& c) {
     if (!c.p.ratio_known) {
         reason += "; --compression-ratio narrows it";
         c.look_again = true;
-        c.test("give-ratio",
-               "Analyse this recording again with --compression-ratio; no new recording is needed.");
+        c.test("give-ratio");
     }
     c.inconclusive(reason);
 }
 
-void unlike_a_leak(PressureCase& c) {
-    c.inconclusive(
-        fmt::format("the peak is {:.0f} % of what the charge would reach sealed, but compression and "
-                    "expansion do not bend as a leak bends them: this points to a starting decompressor that "
-                    "releases late, or to wrong dimensions",
-                    100 * c.p.sealed_ratio->value));
+void unlike_a_leak(PressureContext& c) {
+    c.inconclusive(fmt::format(
+        "the peak is {:.0f} % of what the charge would reach sealed, but compression and expansion do "
+        "not bend as a leak bends them: this points to a starting decompressor that releases late, or to "
+        "wrong dimensions",
+        100 * c.p.sealed_ratio->value));
     c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
-    c.test("leak-down",
-           "Leak-down test at TDC of compression with the crank held, any decompressor released.");
+    c.test("leak-down/decompressor");
 }
 
-void leak_or_late_intake(PressureCase& c) {
+void leak_or_late_intake(PressureContext& c) {
     c.inconclusive(fmt::format(
         "little is trapped ({:.0f} %) and little of it is given back: a cylinder that leaks and one "
         "whose intake closes late look alike here",
         100 * c.p.trapped_ratio->value));
     c.finding("leak-or-late-intake", "A leak, or an intake that closes late", evidence(c.p));
-    c.test("valve-timing", "Check the camshaft drive's marks and the phaser's rest position.");
-    c.test("leak-down",
-           "Leak-down test at TDC of compression with the crank held: a cylinder that holds its air has its "
-           "valves out of time.");
+    c.test("valve-timing/recorded");
+    c.test("leak-down/valve-timing");
 }
 
-void leaking(PressureCase& c) {
+void leaking(PressureContext& c) {
     c.out.outcome = PressureVerdict::leaking;
     c.out.headline =
         fmt::format("This cylinder leaks: its peak is {:.0f} % of what its charge would reach sealed.",
@@ -124,16 +118,15 @@ void leaking(PressureCase& c) {
         "The pressure alone does not tell a leak past the rings from one at a valve: both look steady here");
 }
 
-void low_charge(PressureCase& c) {
+void low_charge(PressureContext& c) {
     c.out.outcome = PressureVerdict::low_charge;
     c.out.headline = fmt::format("Little is trapped: {:.0f} % of a cylinder at ambient pressure.",
                                  100 * c.p.trapped_ratio->value);
     c.finding("low-charge", "The intake closes late or the intake is throttled", evidence(c.p));
-    c.test("intake",
-           "Hold the throttle open and look for a blocked intake; then check valve timing and lift.");
+    c.test("intake");
 }
 
-void sealing(PressureCase& c) {
+void sealing(PressureContext& c) {
     c.out.outcome = PressureVerdict::sealing;
     c.out.headline = fmt::format(
         "This cylinder seals: its peak is {:.0f} % of what its charge would reach without any leak.",
@@ -142,7 +135,7 @@ void sealing(PressureCase& c) {
 }
 
 /// From the fit of gas and motion; the geometry is known.
-void judge_sealing(PressureCase& c) {
+void judge_sealing(PressureContext& c) {
     const Pressure& p = c.p;
     if (p.sealed_ratio && p.sealed_ratio->high < leaking_below_ratio) {
         if (c.timed) return leaking(c);
@@ -162,12 +155,14 @@ void judge_sealing(PressureCase& c) {
 
 }  // namespace
 
-void judge_motored(PressureCase& c) {
+void judge_motored(PressureContext& c) {
     const Pressure& p = c.p;
     if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
-        c.finding("throttled", fmt::format("The intake stroke is {:.0f} kPa below the exhaust stroke: the "
-                                           "throttle was not open, or the intake is blocked",
-                                           *p.exhaust_kpa - *p.intake_kpa));
+        c.finding(
+            "throttled",
+            fmt::format("The intake stroke is {:.0f} kPa below the exhaust stroke: the throttle was not "
+                        "open, or the intake is blocked",
+                        *p.exhaust_kpa - *p.intake_kpa));
     if ((!p.tdc_known() || !p.geometry_known) && judge_lost_charge(c)) return;
     if (!p.tdc_known())
         return c.inconclusive(p.unfitted.value_or("no compression could be fitted (see the notices)"));
@@ -176,8 +171,7 @@ void judge_motored(PressureCase& c) {
             "without bore, stroke and rod a leak cannot be told from a typical cylinder's losses; give "
             "--bore, --stroke, --rod and --compression-ratio");
         c.look_again = true;
-        c.test("give-geometry",
-               "Analyse this recording again with the cylinder's dimensions; no new recording is needed.");
+        c.test("give-geometry");
         return;
     }
     timing(c, "Intake closes", p.intake_closes_deg, c.options.expect_intake_closes_deg,

@@ -3,13 +3,14 @@
 
 #include <algorithm>
 
-#include "case.hpp"
+#include "rule_context.hpp"
+#include "sentences.hpp"
 
 namespace evenstroke::findings {
 
 namespace {
 
-std::string range_of_others(const Case& c, const std::vector<std::size_t>& positions) {
+std::string range_of_others(const RuleContext& c, const std::vector<std::size_t>& positions) {
     std::optional<double> low;
     std::optional<double> high;
     for (std::size_t i = 0; i < c.contribution.cylinders.size(); ++i) {
@@ -23,7 +24,7 @@ std::string range_of_others(const Case& c, const std::vector<std::size_t>& posit
     return fmt::format("the others reach {:.0f} to {:.0f} %", *low, *high);
 }
 
-std::vector<std::string> evidence_for(const Case& c, const std::vector<std::size_t>& positions) {
+std::vector<std::string> evidence_for(const RuleContext& c, const std::vector<std::size_t>& positions) {
     std::vector<std::string> evidence;
     for (const std::size_t i : positions) {
         const auto& cylinder = c.contribution.cylinders[i];
@@ -34,20 +35,14 @@ std::vector<std::string> evidence_for(const Case& c, const std::vector<std::size
     return evidence;
 }
 
-/// The reason with one mark at its end; some end in a question or a full stop of their own.
-std::string ended(std::string text) {
-    if (!text.empty() && text.find_last_of(".?!") == text.size() - 1) return text;
-    return text + ".";
+Finding nothing_judged(const RuleContext& c) {
+    return {"no-verdict", whole_sentence(c.reason.value_or("")), {}};
 }
 
-Finding no_verdict(const Case& c) {
-    return {"no-verdict", ended(sentence(c.reason.value_or(""))), {}};
-}
-
-Finding weak(const Case& c) {
+Finding weak(const RuleContext& c) {
     const auto positions = c.with(Verdict::weak);
     Finding finding{"weak-cylinder",
-                    fmt::format("{} {} less than {:g} % of the highest.", sentence(list(c, positions)),
+                    fmt::format("{} {} less than {:g} % of the highest.", capitalised(list(c, positions)),
                                 positions.size() == 1 ? "compresses" : "compress", c.options.weak_below_pct),
                     evidence_for(c, positions)};
     finding.evidence.push_back(
@@ -55,12 +50,12 @@ Finding weak(const Case& c) {
     return finding;
 }
 
-Finding low(const Case& c) {
+Finding low(const RuleContext& c) {
     const auto positions = c.with(Verdict::low);
     const auto maybe_weak = c.maybe_weak();
     Finding finding{"low-cylinder",
                     fmt::format("{} {} lower than the others by more than chance, yet not {}weak.",
-                                sentence(list(c, positions)), positions.size() == 1 ? "is" : "are",
+                                capitalised(list(c, positions)), positions.size() == 1 ? "is" : "are",
                                 maybe_weak.empty() ? "" : "surely "),
                     evidence_for(c, positions)};
     for (const std::size_t i : maybe_weak)
@@ -69,15 +64,15 @@ Finding low(const Case& c) {
     return finding;
 }
 
-Finding unsure(const Case& c) {
+Finding unsure(const RuleContext& c) {
     const auto positions = c.with(Verdict::unsure);
     return {"unsure-cylinder",
             fmt::format("{} could be even or weak: the interval is too wide to tell.",
-                        sentence(list(c, positions))),
+                        capitalised(list(c, positions))),
             evidence_for(c, positions)};
 }
 
-Finding alike(const Case& c) {
+Finding alike(const RuleContext& c) {
     return {"alike",
             "All cylinders compress alike. They are compared only with each other: an engine worn in all of "
             "them looks the same. One gauge reading on any cylinder settles it.",
@@ -85,11 +80,11 @@ Finding alike(const Case& c) {
 }
 
 /// Most cylinders weak against one: rather than several bad ones there may be one that reads high.
-bool one_stands_out(const Case& c) {
+bool one_stands_out(const RuleContext& c) {
     return c.verdicts.size() >= 3 && 2 * c.with(Verdict::weak).size() > c.verdicts.size();
 }
 
-Finding stands_out(const Case& c) {
+Finding stands_out(const RuleContext& c) {
     return {"most-weak",
             fmt::format("Most cylinders read weak against {}. That one may be out of line (oil or carbon "
                         "raises compression): measure it too before condemning the others.",
@@ -97,25 +92,22 @@ Finding stands_out(const Case& c) {
             evidence_for(c, {*c.highest()})};
 }
 
-bool any_neighbours(const Case& c) {
+/// Neither the numbers nor the firing order tell which cylinders stand side by side: 4 and 5 of a V engine
+/// that is numbered by bank stand at opposite ends.
+bool several_named_weak(const RuleContext& c) {
+    return c.named() && c.with(Verdict::weak).size() >= 2;
+}
+
+Finding neighbours(const RuleContext& c) {
     const auto positions = c.with(Verdict::weak);
-    for (const std::size_t a : positions)
-        for (const std::size_t b : positions)
-            if (c.names[a].cylinder && c.names[b].cylinder &&
-                *c.names[b].cylinder - *c.names[a].cylinder == 1)
-                return true;
-    return false;
+    return {"weak-neighbours",
+            fmt::format("If {}{} stand side by side in one bank, the head gasket between them is a usual "
+                        "cause; a follow-up that is told the rows of the block says whether they do.",
+                        positions.size() > 2 ? "any two of " : "", list(c, positions)),
+            {"service manuals: two adjacent low cylinders point to the head gasket"}};
 }
 
-Finding neighbours(const Case&) {
-    return {
-        "weak-neighbours",
-        "Weak cylinders with numbers next to each other: if they stand side by side in the block, the head "
-        "gasket between them is a usual cause.",
-        {"service manuals: two adjacent low cylinders point to the head gasket"}};
-}
-
-std::vector<std::size_t> shadowed(const Case& c) {
+std::vector<std::size_t> shadowed(const RuleContext& c) {
     std::vector<std::size_t> positions;
     for (std::size_t i = 0; i < c.verdicts.size(); ++i) {
         const auto& simple_pct = c.contribution.cylinders[i].simple_pct;
@@ -125,7 +117,7 @@ std::vector<std::size_t> shadowed(const Case& c) {
     return positions;
 }
 
-Finding shadow(const Case& c) {
+Finding shadow(const RuleContext& c) {
     const auto positions = shadowed(c);
     const bool wheel = c.trace.quantity == Quantity::wheel;
     const char* hump = wheel ? "dip of speed" : "hump";
@@ -143,11 +135,11 @@ Finding shadow(const Case& c) {
     return finding;
 }
 
-bool half_cycle_unknown(const Case& c) {
+bool half_cycle_unknown(const RuleContext& c) {
     return !c.reason && c.angle.kind != ReferenceKind::none && c.angle.once_per_turn;
 }
 
-Finding half_cycle(const Case& c) {
+Finding half_cycle(const RuleContext& c) {
     std::string text =
         "The mark comes once a turn, so the cycle may be half a cycle off: each position has two possible "
         "cylinders.";
@@ -157,11 +149,11 @@ Finding half_cycle(const Case& c) {
         "half-cycle-unknown", text, {fmt::format("reference {} marks every 360 degrees", c.angle.channel)}};
 }
 
-bool unnamed(const Case& c) {
+bool unnamed(const RuleContext& c) {
     return !c.reason && c.angle.kind == ReferenceKind::none && c.verdicts.size() > 1;
 }
 
-Finding positions_only(const Case&) {
+Finding positions_only(const RuleContext&) {
     return {
         "positions-only",
         "Without a sync the positions count in firing sequence from the first settled compression; they are "
@@ -170,57 +162,60 @@ Finding positions_only(const Case&) {
 }
 
 struct Saying {
-    bool (*applies)(const Case&);
-    Finding (*says)(const Case&);
+    bool (*applies)(const RuleContext&);
+    Finding (*says)(const RuleContext&);
 };
 
 constexpr Saying sayings[] = {
-    {[](const Case& c) { return c.reason.has_value(); }, no_verdict},
-    {[](const Case& c) { return c.any(Verdict::weak); }, weak},
+    {[](const RuleContext& c) { return c.reason.has_value(); }, nothing_judged},
+    {[](const RuleContext& c) { return c.any(Verdict::weak); }, weak},
     {one_stands_out, stands_out},
-    {any_neighbours, neighbours},
-    {[](const Case& c) { return c.any(Verdict::low); }, low},
-    {[](const Case& c) { return c.any(Verdict::unsure); }, unsure},
-    {[](const Case& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); }, alike},
-    {[](const Case& c) { return !shadowed(c).empty(); }, shadow},
+    {several_named_weak, neighbours},
+    {[](const RuleContext& c) { return c.any(Verdict::low); }, low},
+    {[](const RuleContext& c) { return c.any(Verdict::unsure); }, unsure},
+    {[](const RuleContext& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); },
+     alike},
+    {[](const RuleContext& c) { return !shadowed(c).empty(); }, shadow},
     {half_cycle_unknown, half_cycle},
     {unnamed, positions_only},
 };
 
 /// Why the cylinders' intervals give no verdict.
-std::string undecided(const Case& c) {
+std::string undecided(const RuleContext& c) {
     const auto unsure_ones = c.with(Verdict::unsure);
     const auto maybe_weak = c.maybe_weak();
     if (unsure_ones.size() == c.verdicts.size())
         return has_notice(c.contribution.notices, "poor-fit")
-                   ? "No verdict: the trace does not follow an engine of this layout well enough to tell its "
+                   ? "the trace does not follow an engine of this layout well enough to tell its "
                      "cylinders apart (see the notices)."
-                   : "No verdict: every cylinder may be even or weak; the intervals are too wide to tell.";
+                   : "every cylinder may be even or weak; the intervals are too wide to tell.";
     if (maybe_weak.empty())
-        return fmt::format("No verdict: {} may be even or weak; {} too wide to tell.", list(c, unsure_ones),
+        return fmt::format("{} may be even or weak; {} too wide to tell.", list(c, unsure_ones),
                            unsure_ones.size() > 1 ? "the intervals are" : "the interval is");
     std::string low = fmt::format("{} {} lower than the others and may be weak", list(c, maybe_weak),
                                   maybe_weak.size() == 1 ? "is" : "are");
     if (!unsure_ones.empty())
-        return fmt::format("No verdict: {}, and {} may be even or weak; the intervals are too wide to tell.",
-                           low, list(c, unsure_ones));
+        return fmt::format("{}, and {} may be even or weak; the intervals are too wide to tell.", low,
+                           list(c, unsure_ones));
     if (maybe_weak.size() == 1)
-        return fmt::format("No verdict: {}: {}.", low, measured(c.contribution.cylinders[maybe_weak[0]]));
-    return fmt::format("No verdict: {}: the intervals reach below {:g} %.", low, c.options.weak_below_pct);
+        return fmt::format("{}: {}.", low, measured(c.contribution.cylinders[maybe_weak[0]]));
+    return fmt::format("{}: the intervals reach below {:g} %.", low, c.options.weak_below_pct);
 }
 
 }  // namespace
 
-std::string headline(const Case& c, Outcome outcome) {
-    if (c.reason) return "No verdict: " + ended(clause(*c.reason));
+std::string no_verdict(const RuleContext& c) {
+    return c.reason ? *c.reason : undecided(c);
+}
+
+std::string headline(const RuleContext& c, Outcome outcome) {
     const auto weak_ones = c.with(Verdict::weak);
     if (outcome == Outcome::weak) {
-        const auto subject = sentence(list(c, weak_ones));
+        const auto subject = capitalised(list(c, weak_ones));
         if (weak_ones.size() == 1)
             return fmt::format("{} is weak: {}.", subject, measured(c.contribution.cylinders[weak_ones[0]]));
         return fmt::format("{} are weak: below {:g} % of the highest.", subject, c.options.weak_below_pct);
     }
-    if (outcome == Outcome::inconclusive) return undecided(c);
     const auto low_ones = c.with(Verdict::low);
     if (low_ones.empty())
         return fmt::format("All {} cylinders compress alike: the lowest is {}.", c.verdicts.size(),
@@ -231,7 +226,7 @@ std::string headline(const Case& c, Outcome outcome) {
     return fmt::format("None is weak, but {} are lower than the others.", list(c, low_ones));
 }
 
-std::vector<Finding> apply_finding_rules(const Case& c) {
+std::vector<Finding> apply_finding_rules(const RuleContext& c) {
     std::vector<Finding> found;
     for (const Saying& rule : sayings)
         if (rule.applies(c)) found.push_back(rule.says(c));

@@ -1,233 +1,265 @@
-// The tests that tell rivals apart, in order of cost, with what can hurt someone. None opens an engine.
+// One table. Rows that are one test have one text, whichever command suggests it under which code; a second
+// text of a code has its reason beside it.
+#include "test_table.hpp"
+
+#include <fmt/core.h>
+
 #include <algorithm>
+#include <cassert>
 
-#include "finders.hpp"
-#include "measures.hpp"
+#include "test_cautions.hpp"
 
-namespace evenstroke {
+namespace evenstroke::findings {
 
 namespace {
 
-using namespace findings;
-using enum Cause;
-using Cylinders = std::span<const int>;
+using Cautions = std::vector<const char*>;
 
-bool never(const Evidence&, Cylinders) {
-    return false;
+const std::string record_again_text =
+    "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, five "
+    "seconds of cranking from before the key is turned until after it is released";
+const std::string record_to_confirm_text =
+    record_again_text + ", with a sync on a known cylinder. A real weakness stays with its cylinder.";
+const std::string gauge_conditions_text =
+    ": engine warm, all plugs out, throttle wide open, 4 to 5 compressions, first and last reading noted.";
+const std::string gauge_everywhere_text =
+    "Dry compression test with a gauge on every cylinder" + gauge_conditions_text;
+const std::string wet_test_text =
+    "Wet test (spark ignition only): 15 ml of oil in {who} and in a sound one, if there is one, then {with} "
+    "again. A clear rise beyond the sound one's points to rings or bore; none points to valves or head "
+    "gasket.";
+const std::string leak_down_text =
+    "Leak-down test with {who} at TDC of compression, both valves closed, crank held fast (the air can turn "
+    "it): read the loss, and listen at throttle body, tailpipe, oil filler, coolant and the neighbouring "
+    "plug holes.";
+const std::string valve_timing_text =
+    "Check valve timing: the maker's marks on the camshaft drive, the phaser's rest position, and on solid "
+    "lifters the clearance";
+const std::string intake_text =
+    "hold the throttle open and look for a blocked intake; then check valve timing and lift.";
+
+const Cautions recording_cautions{"crank", "fuel"};
+const Cautions gauge_cautions{"plugs-out", "fuel", "crank", "hot"};
+const Cautions air_cautions{"air-pressure", "plugs-out", "coolant", "hot"};
+
+/// Recordings, once more.
+void add_recordings(std::vector<TestRow>& rows) {
+    rows.insert(
+        rows.end(),
+        {{"repeat-capture", record_again_text + ".", recording_cautions},
+         // In the cylinder every plug is out, and fewer compressions tell enough.
+         {"repeat-capture/pressure",
+          "Record again: every plug out, throttle wide open, fuel and ignition disabled, engine warm, at "
+          "least four compressions.",
+          recording_cautions},
+         {"repeat-recording", record_to_confirm_text, recording_cautions},
+         {"repeat-same", record_to_confirm_text, recording_cautions},
+         // Without a sync no cylinder is known that it could stay with.
+         {"repeat-same/unnamed",
+          record_again_text + ". A real weakness comes back as large. Its position may differ, since each "
+                              "recording counts from its own first compression.",
+          recording_cautions},
+         {"repeat-longer",
+          "Record again with the throttle held open and a longer crank, no more than 15 s at a time with 20 "
+          "s of rest: more cycles narrow the interval.",
+          recording_cautions},
+         // More cycles of a trace that does not fit would not help.
+         {"repeat-longer/layout",
+          "Check the firing intervals, the sync channel and its lead, then record again at steady cranking: "
+          "the trace does not follow an engine of this layout.",
+          recording_cautions},
+         {"repeat-with-sync",
+          "Record again with a sync whose mark comes once every two turns, on a cylinder you are sure of "
+          "(camshaft, injector, or an ignition that wastes no spark), and give --order: it settles the "
+          "cylinder's number.",
+          recording_cautions},
+         {"larger-range",
+          "Choose a larger range, or a transducer for higher pressure, and record again in the same way.",
+          {}},
+         {"other-cylinder", "Record another cylinder the same way for comparison.", {"plugs-out"}},
+         // A gauge's reading without a verdict: the others and the maker decide.
+         {"other-cylinder/gauge",
+          "The gauge on every other cylinder in the same way: the lowest should reach at least 75 % of the "
+          "highest. Look up the maker's figure.",
+          {"plugs-out"}}});
 }
 
-/// True when every cylinder asked about (all of them for the engine) has what `has` looks for.
-template <class Has>
-bool all_have(const Evidence& e, Cylinders cylinders, Has has) {
-    const auto everyone = cylinders_of(e);
-    const Cylinders asked = cylinders.empty() ? Cylinders(everyone) : cylinders;
-    return !asked.empty() && std::all_of(asked.begin(), asked.end(), [&](int c) {
-        const auto* readings = readings_of(e, c);
-        return readings != nullptr && has(*readings);
-    });
+/// The same recording, analysed again: nothing need be recorded anew where what is missing can be told of it.
+void add_analyses(std::vector<TestRow>& rows) {
+    const std::string named = ": the position then gets its cylinder number.";
+    rows.insert(
+        rows.end(),
+        {{"repeat-with-sync/unused",
+          "Analyse this recording again with its own sync channel (--sync, see the notices) and --order" +
+              named,
+          recording_cautions},
+         {"repeat-with-sync/order",
+          "Analyse this recording again with --order, the firing order starting at the cylinder of the mark" +
+              named,
+          recording_cautions},
+         {"repeat-with-sync/lead",
+          "Analyse this recording again with --sync-lead, the crank degrees from the mark of \"{who}\" to "
+          "the TDC of its cylinder, and with --order where it is missing" +
+              named,
+          recording_cautions},
+         {"give-ratio",
+          "Analyse this recording again with --compression-ratio; no new recording is needed.",
+          {}},
+         {"give-geometry",
+          "Analyse this recording again with the cylinder's dimensions; no new recording is needed.",
+          {}},
+         {"check-dimensions",
+          "Check bore, stroke, rod, compression ratio, unit and scale, and analyse this recording again: if "
+          "one was wrong, no new recording is needed.",
+          {}}});
 }
 
-/// Twice is enough; and where a gauge was used first, a recording adds nothing.
-bool recorded_enough(const Evidence& e, Cylinders) {
-    return e.recordings.size() >= 2 || (e.recordings.empty() && highest_dry_kpa(e));
+/// Compression and leakage of cylinders, by hand.
+void add_gauges(std::vector<TestRow>& rows) {
+    rows.insert(
+        rows.end(),
+        {{"maker-figure",
+          "Look up the maker's minimum compression and minimum share of the highest cylinder, and write them "
+          "on "
+          "the worksheet (maker_lowest, maker_ratio).",
+          {}},
+         {"gauge-one",
+          "Measure any one cylinder with a compression gauge and compare it with the maker's figure: it "
+          "shows whether all are low together.",
+          gauge_cautions},
+         {"gauge-dry", gauge_everywhere_text, gauge_cautions},
+         // A recording has told already which cylinders are worth it.
+         {"gauge-dry/some",
+          "Dry compression test with a gauge on {who} and on one good cylinder for comparison" +
+              gauge_conditions_text,
+          gauge_cautions},
+         {"gauge-all",
+          gauge_everywhere_text + " It needs no recording, and so helps where none gives a verdict.",
+          gauge_cautions},
+         // One cylinder has no other to be compared with, so it is measured itself.
+         {"gauge-all/single",
+          "A compression gauge, or a pressure transducer in the plug hole (evenstroke pressure), measures a "
+          "single cylinder directly.",
+          gauge_cautions},
+         {"throttle-open",
+          "Measure again with the throttle held wide open and the air filter out, battery charged.",
+          gauge_cautions},
+         {"gauge-wet", wet_test_text, gauge_cautions},
+         {"wet-test", wet_test_text, gauge_cautions},
+         {"run-warm",
+          "Let it run until it is hot, or (spark ignition only) put a little oil in and turn it, and take "
+          "the dry reading again: washed bores recover, worn ones do not.",
+          {"running", "plugs-out", "fuel", "crank", "hot"}},
+         {"leak-down", leak_down_text, air_cautions},
+         // One that opens while the crank stands would leak without any fault.
+         {"leak-down/decompressor", leak_down_text + " Release any decompressor first.", air_cautions},
+         {"leak-down/valve-timing",
+          leak_down_text + " A cylinder that holds its air has its valves out of time.", air_cautions},
+         {"leak-down-all",
+          fmt::format(fmt::runtime(leak_down_text), fmt::arg("who", "each cylinder in turn")), air_cautions},
+         // It removes the doubts about the test that was made.
+         {"leak-down-again",
+          "Leak-down test again: warm engine, TDC of compression found with certainty, crank held, plug "
+          "threads tight, after the valves were snapped or the engine turned a few times.",
+          {"air-pressure", "plugs-out", "hot"}}});
 }
 
-/// A sync says nothing new unless a name is missing or in doubt.
-bool names_settled(const Evidence& e, Cylinders) {
-    return finds::weak_unnamed(e).empty() && finds::half_turn_unknown(e).empty() &&
-           finds::named_half_turn_off(e).empty() && finds::gauge_disagrees(e).empty();
+/// Valves, intake, exhaust, coolant.
+void add_looks(std::vector<TestRow>& rows) {
+    rows.insert(
+        rows.end(),
+        {{"valve-timing", valve_timing_text + "; or see it in an in-cylinder pressure recording.", {"crank"}},
+         // That recording was just made.
+         {"valve-timing/recorded", valve_timing_text + ".", {"crank"}},
+         {"valve-clearance",
+          "Check valve clearance and free movement of {who}'s valves: one that is held open leaks like one "
+          "that is burnt.",
+          {"crank"}},
+         {"valve-lift",
+          "Measure the lift of {who}'s valves against a sound cylinder's (dial gauge, cover off): a worn "
+          "cam, collapsed follower or bent pushrod shows.",
+          {"crank"}},
+         {"look-inside",
+          "Look into the cylinder through the plug hole: carbon, oil, wet bores, marks on piston and valves.",
+          {"plugs-out"}},
+         {"intake", "H" + intake_text.substr(1), {}},
+         // A leak would explain it as well, and its tests come first.
+         {"intake/no-leak", "Without a leak: " + intake_text, {}},
+         {"intake-smoke", "Look for the leak: low-pressure smoke into the intake, engine off.", {"running"}},
+         {"vacuum-gauge",
+          "Manifold vacuum at idle and held at 3000 rpm, engine warm: level and steadiness.",
+          {"running", "hot"}},
+         {"back-pressure",
+          "Exhaust back-pressure before the catalyst at 3000 rpm, or vacuum again with the exhaust opened "
+          "there.",
+          {"hot", "running"}},
+         {"combustion-gas",
+          "Test the coolant for combustion gas, cold engine, and pressure-test the cooling system.",
+          {"coolant"}}});
 }
 
-/// Looking it up says nothing new where it is known, or where nothing was measured.
-bool figure_known(const Evidence& e, Cylinders) {
-    const bool in_question = !finds::absolute_unclear(e).empty() || !finds::between_the_rules(e).empty();
-    return !in_question;
+/// Battery, starter, oil.
+void add_supplies(std::vector<TestRow>& rows) {
+    rows.insert(
+        rows.end(),
+        {{"battery-test",
+          "Measure the battery while cranking, at its posts and again at the starter, then load-test it at "
+          "the maker's load; a charged battery stays above 9.5 V.",
+          {"battery", "crank"}},
+         {"turn-by-hand",
+          "With the battery disconnected, turn the engine by hand at the crank bolt in its direction of "
+          "rotation: drag can be felt. Then measure the drop across the starter's leads.",
+          {"battery", "crank"}},
+         {"oil-level",
+          "Check oil level, grade and age, and look for external leaks; then measure again, warm, with a "
+          "mechanical gauge.",
+          {"hot-oil", "running", "no-oil"}},
+         {"oil-mechanical",
+          "Oil pressure hot, at idle and at 3000 rpm, with a mechanical gauge in the sender's place, against "
+          "the maker's figures.",
+          {"hot-oil", "running", "no-oil"}}});
 }
 
-bool any_dry(const Evidence& e, Cylinders) {
-    return highest_dry_kpa(e).has_value();
-}
-
-bool dry_done(const Evidence& e, Cylinders cylinders) {
-    return all_have(e, cylinders, [&](const auto& r) { return dry_ratio_pct(e, r.cylinder).has_value(); });
-}
-
-/// It is held against a dry reading: for the engine as a whole that comes first.
-bool wet_done(const Evidence& e, Cylinders cylinders) {
-    return (cylinders.empty() && !highest_dry_kpa(e)) || e.sheet.engine.fuel == Fuel::diesel ||
-           all_have(e, cylinders, [](const auto& r) { return r.wet_kpa.has_value(); });
-}
-
-bool leak_done(const Evidence& e, Cylinders cylinders) {
-    return all_have(e, cylinders,
-                    [](const auto& r) { return r.leak_down_pct.has_value() && r.air_heard.has_value(); });
-}
-
-bool leak_undoubted(const Evidence& e, Cylinders) {
-    return finds::leaks_but_compresses(e).empty() && finds::leaks_everywhere(e).empty();
-}
-
-bool vacuum_done(const Evidence& e, Cylinders) {
-    const auto& g = e.sheet.engine;
-    const bool read = g.vacuum_idle_kpa && g.needle_idle && finds::vacuum_unclear(e).empty();
-    return read || g.fuel == Fuel::diesel;
-}
-
-bool oil_by_gauge(const Evidence& e, Cylinders) {
-    return e.sheet.engine.oil_gauge == OilGauge::mechanical;
-}
-
-std::vector<SeparatingTest> make_tests() {
-    const Causes bore(rings, washed);
-    const Causes head(intake_valve, exhaust_valve, clearance, Cause::head_gasket, gasket_between, lift);
-    const Causes not_reading = bore.with(head);
-    return {
-        {"maker-figure",
-         "Look up the maker's minimum compression and minimum share of the highest cylinder, and write them "
-         "on the worksheet (maker_lowest, maker_ratio).",
-         {Causes(sound), Causes(worn_all, washed_all, valve_timing, throttle)},
-         {},
-         figure_known},
-        {"repeat-recording",
-         "Record again: fuel and ignition disabled as the maker says, throttle held open, engine warm, with "
-         "a sync on a known cylinder. A real weakness stays with its cylinder.",
-         {Causes(reading), not_reading},
-         {"crank", "fuel"},
-         recorded_enough},
-        {"repeat-with-sync",
-         "Record again with a mark that comes once every two turns on a cylinder you are sure of (camshaft, "
-         "ignition or injector): it settles the name.",
-         {Causes(reading), not_reading},
-         {"crank", "fuel"},
-         names_settled},
-        {"battery-test",
-         "Measure the battery while cranking, at its posts and again at the starter, then load-test it at "
-         "the maker's load; a charged battery stays above 9.5 V.",
-         {Causes(battery), Causes(starter, drag)},
-         {"battery", "crank"},
-         never},
-        {"turn-by-hand",
-         "With the battery disconnected, turn the engine by hand at the crank bolt in its direction of "
-         "rotation: drag can be felt. Then measure the drop across the starter's leads.",
-         {Causes(drag), Causes(starter, battery)},
-         {"battery", "crank"},
-         never},
-        {"intake-smoke",
-         "Look for the leak: low-pressure smoke into the intake, engine off.",
-         {Causes(intake_leak), Causes(valves, valve_timing, worn_all)},
-         {"running"},
-         never},
-        {"gauge-one",
-         "Measure any one cylinder with a compression gauge and compare it with the maker's figure: it shows "
-         "whether all are low together.",
-         {Causes(sound, intake_leak, exhaust_restriction),
-          Causes(worn_all, washed_all, valve_timing, throttle)},
-         {"plugs-out", "fuel", "crank", "hot"},
-         any_dry},
-        {"vacuum-gauge",
-         "Manifold vacuum at idle and held at 3000 rpm, engine warm: level and steadiness.",
-         {Causes(intake_leak), Causes(valves), Causes(exhaust_restriction), Causes(valve_timing),
-          Causes(sound, worn_all, washed_all, throttle)},
-         {"running", "hot"},
-         vacuum_done},
-        {"oil-level",
-         "Check oil level, grade and age, and look for external leaks; then measure again, warm, with a "
-         "mechanical gauge.",
-         {Causes(oil_relief, oil_elsewhere), Causes(oil_wear, oil_sender, worn_all)},
-         {"hot-oil", "running", "no-oil"},
-         never},
-        {"oil-mechanical",
-         "Oil pressure hot, at idle and at 3000 rpm, with a mechanical gauge in the sender's place, against "
-         "the maker's figures.",
-         {Causes(oil_sender), Causes(oil_wear, oil_relief)},
-         {"hot-oil", "running", "no-oil"},
-         oil_by_gauge},
-        {"gauge-dry",
-         "Dry compression test with a gauge on every cylinder: engine warm, all plugs out, throttle wide "
-         "open, 4 to 5 compressions, first and last reading noted.",
-         {Causes(reading), not_reading},
-         {"plugs-out", "fuel", "crank", "hot"},
-         dry_done},
-        {"throttle-open",
-         "Measure again with the throttle held wide open and the air filter out, battery charged.",
-         {Causes(throttle), Causes(worn_all, washed_all, valve_timing)},
-         {"plugs-out", "fuel", "crank", "hot"},
-         never},
-        {"gauge-wet",
-         "Wet test (spark ignition only): 15 ml of oil in that cylinder and in a sound one, then the gauge "
-         "again. A clear rise beyond the sound one's points to rings or bore; no rise points to what lies "
-         "above.",
-         {bore.with(Causes(worn_all, washed_all)), head.with(Causes(valve_timing, throttle))},
-         {"plugs-out", "fuel", "crank", "hot"},
-         wet_done},
-        {"run-warm",
-         "Let it run until it is hot, or (spark ignition only) put a little oil in and turn it, and take the "
-         "dry reading again: washed bores recover, worn ones do not.",
-         {Causes(washed, washed_all), Causes(rings, worn_all)},
-         {"running", "plugs-out", "fuel", "crank", "hot"},
-         never},
-        {"leak-down",
-         "Leak-down test with that cylinder at TDC of compression, both valves closed, crank held: read the "
-         "loss, and listen at throttle body, tailpipe, oil filler, coolant and the neighbouring plug holes.",
-         {bore, Causes(intake_valve), Causes(exhaust_valve), Causes(Cause::head_gasket),
-          Causes(gasket_between), Causes(lift, reading)},
-         {"air-pressure", "plugs-out", "coolant", "hot"},
-         leak_done},
-        {"leak-down-again",
-         "Leak-down test again: warm engine, TDC of compression found with certainty, crank held, plug "
-         "threads tight, after the valves were snapped or the engine turned a few times.",
-         {Causes(reading), not_reading},
-         {"air-pressure", "plugs-out", "hot"},
-         leak_undoubted},
-        {"back-pressure",
-         "Exhaust back-pressure before the catalyst at 3000 rpm, or vacuum again with the exhaust opened "
-         "there.",
-         {Causes(exhaust_restriction), Causes(valve_timing, valves, intake_leak)},
-         {"hot", "running"},
-         never},
-        {"combustion-gas",
-         "Test the coolant for combustion gas, cold engine, and pressure-test the cooling system.",
-         {Causes(Cause::head_gasket),
-          Causes(gasket_between, rings, washed, intake_valve, exhaust_valve, clearance)},
-         {"coolant"},
-         never},
-        {"leak-down-all",
-         "Leak-down test on every cylinder, each at its TDC of compression, crank held, listening for where "
-         "the air escapes.",
-         {Causes(valves), Causes(intake_leak, exhaust_restriction), Causes(worn_all), Causes(oil_elsewhere)},
-         {"air-pressure", "plugs-out", "coolant", "hot"},
-         leak_done},
-        {"valve-clearance",
-         "Check valve clearance and free movement of that cylinder's valves: one that is held open leaks "
-         "like one that is burnt.",
-         {Causes(clearance), Causes(intake_valve, exhaust_valve)},
-         {"crank"},
-         never},
-        {"valve-timing",
-         "Check valve timing by the maker's marks or by an in-cylinder pressure recording.",
-         {Causes(valve_timing), Causes(worn_all, washed_all, throttle, intake_leak, exhaust_restriction)},
-         {"crank"},
-         never},
-        {"valve-lift",
-         "Measure the lift of that cylinder's valves against a sound cylinder's (dial gauge, cover off): a "
-         "worn cam, collapsed follower or bent pushrod shows.",
-         {Causes(lift), bore.with(Causes(intake_valve, exhaust_valve, clearance, Cause::head_gasket,
-                                         gasket_between, reading))},
-         {"crank"},
-         never},
-        {"look-inside",
-         "Look into the cylinder through the plug hole: carbon, oil, wet bores, marks on piston and valves.",
-         {Causes(carbon), Causes(reading), bore, Causes(intake_valve, exhaust_valve)},
-         {"plugs-out"},
-         never},
-    };
+std::string_view code_of(const TestRow& row) {
+    const std::string_view key = row.key;
+    return key.substr(0, key.find('/'));
 }
 
 }  // namespace
 
-std::span<const SeparatingTest> separating_tests() {
-    static const std::vector<SeparatingTest> tests = make_tests();
-    return tests;
+std::span<const TestRow> test_table() {
+    static const std::vector<TestRow> table = [] {
+        std::vector<TestRow> rows;
+        for (const auto add : {add_recordings, add_analyses, add_gauges, add_looks, add_supplies}) add(rows);
+        return rows;
+    }();
+    return table;
 }
 
-}  // namespace evenstroke
+const TestRow& test_row(std::string_view key) {
+    const auto table = test_table();
+    const auto row =
+        std::find_if(table.begin(), table.end(), [key](const TestRow& one) { return one.key == key; });
+    assert(row != table.end());
+    return *row;
+}
+
+NextTest suggested(std::string_view key, const TestSubject& subject) {
+    const TestRow& row = test_row(key);
+    return {std::string(code_of(row)), fmt::format(fmt::runtime(row.says), fmt::arg("who", subject.who),
+                                                   fmt::arg("with", subject.with))};
+}
+
+std::vector<std::string> cautions_of(std::span<const NextTest> tests, std::vector<std::string> dangers) {
+    for (const NextTest& test : tests) {
+        const TestRow& row = test_row(test.code);
+        dangers.insert(dangers.end(), row.cautions.begin(), row.cautions.end());
+    }
+    return test_cautions(dangers);
+}
+
+std::vector<std::string> cranking_dangers() {
+    return {"fuel", "crank", "battery", "hot"};
+}
+
+}  // namespace evenstroke::findings

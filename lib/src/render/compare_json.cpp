@@ -49,19 +49,12 @@ std::string compare_json(const RecordedEngine& first, const RecordedEngine& seco
     document["between"] =
         comparison.between == Between::not_said ? Json(nullptr) : Json(name(comparison.between));
     document["test"] = "Welch, Holm";
-    document["outcome"] = name(comparison.outcome);
-    document["headline"] = comparison.headline;
-    document["cylinders"] = Json::array();
+    Json cylinders = Json::array();
     for (std::size_t i = 0; i < comparison.changes.size(); ++i)
-        document["cylinders"].push_back(change_json(comparison.changes[i], i + 1));
-    document["findings"] = Json::array();
-    for (const auto& f : comparison.findings)
-        document["findings"].push_back({{"code", f.code}, {"text", f.text}, {"evidence", f.evidence}});
-    document["confounders"] = notices_json(comparison.confounders);
-    document["next_tests"] = Json::array();
-    for (const auto& t : comparison.next_tests)
-        document["next_tests"].push_back({{"code", t.code}, {"text", t.text}});
-    document["cautions"] = comparison.cautions;
+        cylinders.push_back(change_json(comparison.changes[i], i + 1));
+    put_judgement(document, name(comparison.outcome), comparison, findings_json(comparison.findings),
+                  {.after_headline = Json::object({{"cylinders", std::move(cylinders)}}),
+                   .after_findings = Json::object({{"confounders", notices_json(comparison.confounders)}})});
     return dump(document, 2);
 }
 

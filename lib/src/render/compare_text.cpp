@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "evenstroke/render_followup.hpp"
+#include "judgement_text.hpp"
 #include "page.hpp"
 
 namespace evenstroke {
@@ -73,13 +74,7 @@ void side(Page& page, const char* which, const RecordedEngine& r) {
 std::string compare_text(const RecordedEngine& first, const RecordedEngine& second,
                          const Comparison& comparison, const TextStyle& style) {
     Page page{.columns = usable_columns(style.columns), .color = style.color, .text = {}};
-    std::string word = name(comparison.outcome);
-    std::transform(word.begin(), word.end(), word.begin(),
-                   [](char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c; });
-    std::string said = comparison.headline;
-    const std::string repeated = "No verdict: ";
-    if (said.starts_with(repeated)) said.erase(0, repeated.size());
-    page.verdict(comparison.outcome == CompareOutcome::inconclusive ? "NO VERDICT" : word, said);
+    page.verdict(verdict_word(name(comparison.outcome)), verdict_said(comparison));
     if (!comparison.changes.empty()) {
         change_lines(page, comparison);
         statistics(page, comparison);
@@ -91,11 +86,8 @@ std::string compare_text(const RecordedEngine& first, const RecordedEngine& seco
     for (const auto& f : comparison.findings) page.paragraph(printable(f.text), "- ");
     if (!comparison.confounders.empty()) page.section("What else differs");
     for (const auto& n : comparison.confounders) page.paragraph(printable(n.text), "- ");
-    if (!comparison.next_tests.empty()) page.section("Test next");
-    int number = 0;
-    for (const auto& test : comparison.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    page.section("Before testing");
-    for (const auto& caution : comparison.cautions) page.paragraph(caution, "! ");
+    test_lines(page, comparison);
+    caution_lines(page, "Before testing", comparison);
     return page.text;
 }
 

@@ -11,6 +11,7 @@
 #include "evenstroke/render.hpp"
 #include "evenstroke/version.hpp"
 #include "html.hpp"
+#include "judgement_text.hpp"
 #include "page_style.hpp"
 #include "render/text.hpp"
 
@@ -28,13 +29,13 @@ std::string paragraph(std::string_view text, std::string_view attributes = "") {
 const char* frame_of(const Findings& findings) {
     if (findings.outcome == Outcome::inconclusive) return "class=\"inconclusive\"";
     if (findings.outcome == Outcome::weak) return "class=\"weak\"";
-    return verdict_word(findings) == "LOW" ? "class=\"low\"" : "class=\"even\"";
+    return crank_word(findings) == "LOW" ? "class=\"low\"" : "class=\"even\"";
 }
 
 std::string headline(const Findings& findings) {
     // The blank is for those who hear or copy the line.
     return element("h1",
-                   fmt::format("<b>{}</b> {}", escaped(verdict_word(findings)),
+                   fmt::format("<b>{}</b> {}", escaped(crank_word(findings)),
                                escaped(sentence(printable(verdict_said(findings))))),
                    frame_of(findings));
 }
@@ -159,7 +160,7 @@ std::string body(const Recording& recording, const Analysis& a) {
 }  // namespace
 
 std::string crank_html(const Recording& recording, const Analysis& a) {
-    const std::string title = fmt::format("{}: {}", verdict_word(a.findings), path_words(recording));
+    const std::string title = fmt::format("{}: {}", crank_word(a.findings), path_words(recording));
     const std::string head =
         "<meta charset=\"utf-8\"/>\n<meta name=\"viewport\" content=\"width=device-width, "
         "initial-scale=1\"/>\n" +

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <iterator>
 
+#include "judgement_text.hpp"
 #include "known.hpp"
 #include "render/text.hpp"
 #include "values/words.hpp"
@@ -56,19 +57,10 @@ bool in_headline(const Finding& finding) {
 
 }  // namespace
 
-std::string verdict_word(const Findings& findings) {
-    if (findings.outcome == Outcome::inconclusive) return "NO VERDICT";
-    if (findings.outcome == Outcome::weak) return "WEAK";
+std::string crank_word(const Findings& findings) {
     const auto& words = findings.verdicts;
-    return std::find(words.begin(), words.end(), Verdict::low) != words.end() ? "LOW" : "EVEN";
-}
-
-std::string_view verdict_said(const Findings& findings) {
-    // The sentence of an inconclusive result begins with the same words: they are not said twice.
-    constexpr std::string_view repeated = "No verdict: ";
-    std::string_view said = findings.headline;
-    if (said.starts_with(repeated)) said.remove_prefix(repeated.size());
-    return said;
+    const bool low = std::find(words.begin(), words.end(), Verdict::low) != words.end();
+    return findings.outcome == Outcome::even && low ? "LOW" : verdict_word(name(findings.outcome));
 }
 
 Verdict verdict_at(const Findings& findings, std::size_t position) {
@@ -105,12 +97,12 @@ std::vector<std::string> peak_parts(const std::optional<Figure>& peak_kpa) {
     // The measured one is a point.
     if (peak_kpa->low == peak_kpa->high)
         return {fmt::format("{:.0f} kPa", peak_kpa->value),
-                fmt::format("{:.0f} psi, measured", peak_kpa->value * psi_per_kpa())};
+                fmt::format("{:.0f} psi, measured", peak_kpa->value * psi_per_kpa)};
     const auto in = [&peak_kpa](const char* unit, double factor) {
         return fmt::format("{:.0f} {} ({:.0f} to {:.0f})", peak_kpa->value * factor, unit,
                            peak_kpa->low * factor, peak_kpa->high * factor);
     };
-    return {in("kPa", 1), in("psi", psi_per_kpa())};
+    return {in("kPa", 1), in("psi", psi_per_kpa)};
 }
 
 std::vector<std::string> cranking_parts(const Analysis& a) {

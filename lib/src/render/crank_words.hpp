@@ -3,7 +3,6 @@
 
 #include <optional>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include "evenstroke/analyse.hpp"
@@ -11,9 +10,7 @@
 namespace evenstroke::render {
 
 /// "WEAK", "LOW" (an even engine with a cylinder below the others), "EVEN" or "NO VERDICT".
-[[nodiscard]] std::string verdict_word(const Findings& findings);
-/// The sentence that stands beside that word.
-[[nodiscard]] std::string_view verdict_said(const Findings& findings);
+[[nodiscard]] std::string crank_word(const Findings& findings);
 /// The word of the cylinder at `position` (from 0); unsure where nothing was judged.
 [[nodiscard]] Verdict verdict_at(const Findings& findings, std::size_t position);
 

@@ -133,16 +133,12 @@ std::string followup_json(const std::string& worksheet, const Evidence& evidence
                              {"engine", engine_json(evidence.sheet.engine)},
                              {"cylinders", std::move(cylinders)}};
     document["recordings"] = recordings_json(evidence);
-    document["outcome"] = name(result.outcome);
-    document["headline"] = result.headline;
-    document["findings"] = Json::array();
-    for (const auto& f : result.findings) document["findings"].push_back(finding_json(f));
-    document["diagnoses"] = Json::array();
-    for (const auto& d : result.diagnoses) document["diagnoses"].push_back(diagnosis_json(d));
-    document["next_tests"] = Json::array();
-    for (const auto& t : result.next_tests)
-        document["next_tests"].push_back({{"code", t.code}, {"text", t.text}});
-    document["cautions"] = result.cautions;
+    Json findings = Json::array();
+    for (const auto& f : result.findings) findings.push_back(finding_json(f));
+    Json diagnoses = Json::array();
+    for (const auto& d : result.diagnoses) diagnoses.push_back(diagnosis_json(d));
+    put_judgement(document, name(result.outcome), result, std::move(findings),
+                  {.after_findings = Json::object({{"diagnoses", std::move(diagnoses)}})});
     return dump(document, 2);
 }
 

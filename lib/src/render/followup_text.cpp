@@ -4,6 +4,7 @@
 #include <set>
 
 #include "evenstroke/render_followup.hpp"
+#include "judgement_text.hpp"
 #include "page.hpp"
 
 namespace evenstroke {
@@ -11,18 +12,6 @@ namespace evenstroke {
 namespace {
 
 using namespace render;
-
-const char* capitals(FollowUpOutcome outcome) {
-    switch (outcome) {
-        case FollowUpOutcome::sound:
-            return "SOUND";
-        case FollowUpOutcome::suspect:
-            return "SUSPECT";
-        case FollowUpOutcome::inconclusive:
-            break;
-    }
-    return "NO VERDICT";
-}
 
 /// Evidence that several findings rest on is shown with the first.
 void finding_lines(Page& page, const JudgedFinding& f, std::set<std::string>& shown) {
@@ -61,18 +50,11 @@ void rivals(Page& page, const Diagnosis& d) {
     }
 }
 
-/// The outcome's sentence without the words that its capitals say already.
-std::string said(const FollowUp& result) {
-    for (const std::string repeated : {"No verdict: ", "No verdict yet: "})
-        if (result.headline.starts_with(repeated)) return result.headline.substr(repeated.size());
-    return result.headline;
-}
-
 }  // namespace
 
 std::string followup_text(const Evidence& evidence, const FollowUp& result, const TextStyle& style) {
     Page page{.columns = usable_columns(style.columns), .color = style.color, .text = {}};
-    page.verdict(capitals(result.outcome), said(result));
+    page.verdict(verdict_word(name(result.outcome)), verdict_said(result));
     std::set<std::string> shown;
     findings(page, result, true, "Conflicts", shown);
     findings(page, result, false, "Findings", shown);
@@ -80,11 +62,8 @@ std::string followup_text(const Evidence& evidence, const FollowUp& result, cons
     for (const auto& d : result.diagnoses) rivals(page, d);
     if (!evidence.recordings.empty()) page.section("Recordings");
     for (const auto& r : evidence.recordings) page.paragraph(printable(r.path + ": " + r.headline), "- ");
-    if (!result.next_tests.empty()) page.section("Test next");
-    int number = 0;
-    for (const auto& test : result.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    page.section("Before testing");
-    for (const auto& caution : result.cautions) page.paragraph(caution, "! ");
+    test_lines(page, result);
+    caution_lines(page, "Before testing", result);
     return page.text;
 }
 

@@ -115,7 +115,7 @@ Json cylinders_json(const Analysis& a) {
         one["loss_kind"] = c.loss_kind ? Json(name(*c.loss_kind)) : Json(nullptr);
         const auto peak = known && i < a.peaks_kpa.size() ? a.peaks_kpa[i] : std::nullopt;
         put_figure(one, "peak", "kpa", peak, pressure_decimals);
-        put_figure(one, "peak", "psi", peak, pressure_decimals, psi_per_kpa());
+        put_figure(one, "peak", "psi", peak, pressure_decimals, psi_per_kpa);
         one["verdict"] = name(verdict);
         one["events"] = c.events;
         all.push_back(one);
@@ -131,18 +131,11 @@ Json crank_document(const Recording& recording, const Analysis& a) {
     document["cranking"] = cranking_json(a.trace, a.cranking, a.angle, a.contribution);
     document["drive"] = drive_json(a.drive);
     document["cylinders"] = cylinders_json(a);
-    document["outcome"] = name(a.findings.outcome);
-    document["headline"] = a.findings.headline;
-    document["weak_below_pct"] = number(a.findings.weak_below_pct, pct_decimals);
-    document["findings"] = Json::array();
-    for (const auto& finding : a.findings.findings)
-        document["findings"].push_back(
-            {{"code", finding.code}, {"text", finding.text}, {"evidence", finding.evidence}});
-    document["next_tests"] = Json::array();
-    for (const auto& test : a.findings.next_tests)
-        document["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
-    document["notices"] = notices_json(render::all_notices(recording, a));
-    document["cautions"] = a.findings.cautions;
+    const Findings& f = a.findings;
+    put_judgement(
+        document, name(f.outcome), f, findings_json(f.findings),
+        {.after_headline = Json::object({{"weak_below_pct", number(f.weak_below_pct, pct_decimals)}}),
+         .after_tests = Json::object({{"notices", notices_json(all_notices(recording, a))}})});
     return document;
 }
 

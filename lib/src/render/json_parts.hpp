@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "evenstroke/error.hpp"
+#include "evenstroke/findings.hpp"
 #include "render/decimals.hpp"
 
 namespace evenstroke::render {
@@ -22,5 +22,17 @@ using Json = nlohmann::ordered_json;
 /// The fields that begin every document.
 [[nodiscard]] Json head(const char* command);
 [[nodiscard]] Json notices_json(const std::vector<Notice>& notices);
+[[nodiscard]] Json findings_json(const std::vector<Finding>& findings);
+
+/// What a document says among the parts of its judgement: objects, whose fields follow the part.
+struct Among {
+    Json after_headline = Json::object();
+    Json after_findings = Json::object();
+    Json after_tests = Json::object();
+};
+
+/// The judgement as every document says it: outcome, headline, findings, next tests, cautions.
+void put_judgement(Json& document, const char* outcome, const Judgement& judgement, Json findings,
+                   const Among& among);
 
 }  // namespace evenstroke::render

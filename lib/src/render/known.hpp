@@ -7,13 +7,11 @@
 #include <vector>
 
 #include "evenstroke/analyse.hpp"
-#include "evenstroke/units.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::render {
 
-[[nodiscard]] inline double psi_per_kpa() {
-    return 1 / find_unit("psi")->factor;
-}
+inline constexpr double psi_per_kpa = 1 / kpa_per_psi;
 
 /// `value` when the trace is in `unit`; a figure in recorded units is no amperes or volts.
 [[nodiscard]] inline std::optional<double> in_unit(const Trace& trace, std::string_view unit,

@@ -74,20 +74,11 @@ void add_figures(const Pressure& p, Json& d) {
 }
 
 void add_findings(const Recording& recording, const PressureReport& report, Json& d) {
-    const auto& f = report.findings;
-    d["outcome"] = name(f.outcome);
-    d["headline"] = f.headline;
-    d["findings"] = Json::array();
-    for (const auto& finding : f.findings)
-        d["findings"].push_back(
-            {{"code", finding.code}, {"text", finding.text}, {"evidence", finding.evidence}});
-    d["next_tests"] = Json::array();
-    for (const auto& test : f.next_tests)
-        d["next_tests"].push_back({{"code", test.code}, {"text", test.text}});
+    const PressureFindings& f = report.findings;
     std::vector<Notice> notices = recording.notices;
     notices.insert(notices.end(), report.pressure.notices.begin(), report.pressure.notices.end());
-    d["notices"] = notices_json(notices);
-    d["cautions"] = f.cautions;
+    put_judgement(d, name(f.outcome), f, findings_json(f.findings),
+                  {.after_tests = Json::object({{"notices", notices_json(notices)}})});
 }
 
 }  // namespace

@@ -7,6 +7,7 @@
 
 #include "csv_cell.hpp"
 #include "evenstroke/render.hpp"
+#include "judgement_text.hpp"
 #include "known.hpp"
 #include "page.hpp"
 
@@ -36,14 +37,6 @@ std::string share_pct(const Figure& f) {
     return figure({100 * f.value, 100 * f.low, 100 * f.high}, 0, " %");
 }
 
-std::string verdict_word(PressureVerdict verdict) {
-    if (verdict == PressureVerdict::inconclusive) return "NO VERDICT";
-    std::string word = name(verdict);
-    std::transform(word.begin(), word.end(), word.begin(),
-                   [](char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c; });
-    return word;
-}
-
 void peak(Page& page, const Pressure& p) {
     if (!known(p.peak_kpa)) return;
     std::string text = figure(*p.peak_kpa, 0, " kPa");
@@ -52,7 +45,7 @@ void peak(Page& page, const Pressure& p) {
     line(page, "peak, absolute", text);
     const double gauge_kpa = p.peak_kpa->value - p.ambient_kpa;
     line(page, "peak, gauge",
-         fmt::format("{} kPa ({} psi)", cell(gauge_kpa, 0), cell(gauge_kpa * psi_per_kpa(), 0)));
+         fmt::format("{} kPa ({} psi)", cell(gauge_kpa, 0), cell(gauge_kpa * psi_per_kpa, 0)));
 }
 
 void events(Page& page, const Pressure& p) {
@@ -109,10 +102,7 @@ std::string pressure_summary_text(const Recording& recording, const PressureRepo
     const Pressure& p = report.pressure;
     const PressureFindings& f = report.findings;
     Page page{.columns = usable_columns(style.columns), .color = style.color, .text = {}};
-    const std::string_view repeated = "No verdict: ";
-    std::string_view said = f.headline;
-    if (said.starts_with(repeated)) said.remove_prefix(repeated.size());
-    page.verdict(verdict_word(f.outcome), said);
+    page.verdict(verdict_word(name(f.outcome)), verdict_said(f));
     page.section("Pressure");
     figures(page, p);
     page.paragraph(
@@ -129,11 +119,8 @@ std::string pressure_summary_text(const Recording& recording, const PressureRepo
     if (!recording.notices.empty() || !p.notices.empty()) page.section("Notices");
     for (const auto* list : {&recording.notices, &p.notices})
         for (const auto& notice : *list) page.paragraph(sentence(printable(notice.text)), "- ");
-    if (!f.next_tests.empty()) page.section("Test next");
-    int number = 0;
-    for (const auto& test : f.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    page.section("Before cranking again");
-    for (const auto& caution : f.cautions) page.paragraph(caution, "! ");
+    test_lines(page, f);
+    caution_lines(page, "Before cranking again", f);
     return page.text;
 }
 

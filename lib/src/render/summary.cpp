@@ -3,10 +3,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <string_view>
 
 #include "crank_words.hpp"
 #include "evenstroke/render.hpp"
+#include "judgement_text.hpp"
 #include "page.hpp"
 #include "render/text.hpp"
 
@@ -67,17 +67,16 @@ void peak_lines(Page& page, const Analysis& a) {
                        "  ");
 }
 
-void bullets(Page& page, const std::string& title, const std::vector<std::string>& lines,
-             std::string_view lead) {
+void bullets(Page& page, const std::string& title, const std::vector<std::string>& lines) {
     if (!lines.empty()) page.section(title);
-    for (const auto& line : lines) page.paragraph(line, lead);
+    for (const auto& line : lines) page.paragraph(line, "- ");
 }
 
 }  // namespace
 
 std::string summary_text(const Recording& recording, const Analysis& a, const TextStyle& style) {
     Page page{.columns = usable_columns(style.columns), .color = style.color, .text = {}};
-    page.verdict(verdict_word(a.findings), verdict_said(a.findings));
+    page.verdict(crank_word(a.findings), verdict_said(a.findings));
     if (!a.findings.verdicts.empty()) {
         page.blank();
         cylinder_lines(page, a, a.findings.weak_below_pct);
@@ -88,12 +87,10 @@ std::string summary_text(const Recording& recording, const Analysis& a, const Te
     for (const auto& parts : {cranking_parts(a), drive_parts(a.drive)})
         if (!parts.empty()) page.paragraph(fmt::format("{}", fmt::join(parts, ", ")), "  ");
     page.paragraph(source(recording, a), "  ");
-    bullets(page, "Also", also_found(a.findings), "- ");
-    bullets(page, "Notices", notice_sentences(recording, a), "- ");
-    if (!a.findings.next_tests.empty()) page.section("Test next");
-    int number = 0;
-    for (const auto& test : a.findings.next_tests) page.paragraph(test.text, fmt::format("{}. ", ++number));
-    bullets(page, "Before testing", a.findings.cautions, "! ");
+    bullets(page, "Also", also_found(a.findings));
+    bullets(page, "Notices", notice_sentences(recording, a));
+    test_lines(page, a.findings);
+    caution_lines(page, "Before testing", a.findings);
     return page.text;
 }
 

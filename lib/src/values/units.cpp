@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 
+#include "values/pressure_factors.hpp"
+
 namespace evenstroke {
 
 namespace {
@@ -14,13 +16,10 @@ struct Spelling {
     double factor;
 };
 
-// Pressure factors: NIST SP 811 (2008), App. B.8; psi by its exact chain 0.45359237 * 9.80665 / 0.0254^2 Pa.
-constexpr double kpa_per_psi = 6.894757293168361;
-constexpr double kpa_per_mmhg = 0.133322387415;       // conventional
-constexpr double kpa_per_inhg = 25.4 * kpa_per_mmhg;  // conventional, 3.386389: not that of 32 °F or 60 °F
-constexpr double kpa_per_atm = 101.325;               // exact
-constexpr double kpa_per_kgf_cm2 = 98.0665;           // exact
-constexpr double deg_per_rad = 57.29577951308232;     // 180 / pi
+// NIST SP 811 (2008), App. B.8.
+constexpr double kpa_per_atm = 101.325;            // exact
+constexpr double kpa_per_kgf_cm2 = 98.0665;        // exact
+constexpr double deg_per_rad = 57.29577951308232;  // 180 / pi
 
 /// Case matters here: m is milli, M is mega.
 constexpr std::array exact{

@@ -1,9 +1,8 @@
-#include "case.hpp"
+#include "rule_context.hpp"
 
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cctype>
 
 namespace evenstroke::findings {
 
@@ -22,14 +21,14 @@ std::optional<std::size_t> extreme(const std::vector<CylinderContribution>& cyli
 
 }  // namespace
 
-std::vector<std::size_t> Case::with(Verdict verdict) const {
+std::vector<std::size_t> RuleContext::with(Verdict verdict) const {
     std::vector<std::size_t> positions;
     for (std::size_t i = 0; i < verdicts.size(); ++i)
         if (verdicts[i] == verdict) positions.push_back(i);
     return positions;
 }
 
-std::vector<std::size_t> Case::maybe_weak() const {
+std::vector<std::size_t> RuleContext::maybe_weak() const {
     auto positions = with(Verdict::low);
     std::erase_if(positions, [this](std::size_t i) {
         return contribution.cylinders[i].low_pct.value_or(0) >= options.weak_below_pct;
@@ -37,11 +36,11 @@ std::vector<std::size_t> Case::maybe_weak() const {
     return positions;
 }
 
-std::optional<std::size_t> Case::highest() const {
+std::optional<std::size_t> RuleContext::highest() const {
     return extreme(contribution.cylinders, [](double a, double b) { return a > b; });
 }
 
-std::optional<std::size_t> Case::lowest() const {
+std::optional<std::size_t> RuleContext::lowest() const {
     return extreme(contribution.cylinders, [](double a, double b) { return a < b; });
 }
 
@@ -53,7 +52,7 @@ std::string measured(const CylinderContribution& cylinder) {
                        *cylinder.low_pct, *cylinder.high_pct);
 }
 
-std::string list(const Case& c, const std::vector<std::size_t>& positions) {
+std::string list(const RuleContext& c, const std::vector<std::size_t>& positions) {
     const auto plain = [&c](std::size_t position) {
         const auto& label = c.names[position].label;
         return label.substr(label.find(' ') + 1);
@@ -66,19 +65,6 @@ std::string list(const Case& c, const std::vector<std::size_t>& positions) {
         if (i > 0) text += i + 1 == positions.size() ? last_joint : ", ";
         text += plain(positions[i]);
     }
-    return text;
-}
-
-std::string sentence(std::string text) {
-    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-    return text;
-}
-
-std::string clause(std::string text) {
-    const auto upper = [&text](std::size_t at) {
-        return at < text.size() && text[at] >= 'A' && text[at] <= 'Z';
-    };
-    if (upper(0) && !upper(1)) text[0] = static_cast<char>(text[0] - 'A' + 'a');
     return text;
 }
 

@@ -1,8 +1,7 @@
-// One engine's case: what the rules look at.
+// What the rules of one cranked engine look at.
 #pragma once
 
 #include <optional>
-#include <span>
 #include <string>
 #include <vector>
 
@@ -11,8 +10,8 @@
 
 namespace evenstroke::findings {
 
-/// Everything that a rule may ask. References outlive the case.
-struct Case {
+/// Everything that a rule may ask. References outlive it.
+struct RuleContext {
     const Trace& trace;
     const Cranking& cranking;
     const CrankAngle& angle;
@@ -37,17 +36,15 @@ struct Case {
 /// "48 % of the highest (44 to 52 %)".
 [[nodiscard]] std::string measured(const CylinderContribution& cylinder);
 /// "cylinder 3", "cylinders 3 and 5", "positions 1, 2 and 4".
-[[nodiscard]] std::string list(const Case& c, const std::vector<std::size_t>& positions);
-/// The text with its first letter in upper case.
-[[nodiscard]] std::string sentence(std::string text);
-/// The text as it goes on after a colon: its first letter in lower case, unless an abbreviation begins there.
-[[nodiscard]] std::string clause(std::string text);
+[[nodiscard]] std::string list(const RuleContext& c, const std::vector<std::size_t>& positions);
 
-/// The rules of rules.cpp, next_tests.cpp and cautions.cpp, applied.
-[[nodiscard]] std::string headline(const Case& c, Outcome outcome);
-[[nodiscard]] std::vector<Finding> apply_finding_rules(const Case& c);
-[[nodiscard]] std::vector<NextTest> apply_test_rules(const Case& c);
-/// What can hurt someone in cranking again, and in these tests.
-[[nodiscard]] std::vector<std::string> cautions(std::span<const NextTest> tests);
+// The rules of rules.cpp and next_tests.cpp, applied.
+
+/// One sentence: the verdict.
+[[nodiscard]] std::string headline(const RuleContext& c, Outcome outcome);
+/// Why there is none.
+[[nodiscard]] std::string no_verdict(const RuleContext& c);
+[[nodiscard]] std::vector<Finding> apply_finding_rules(const RuleContext& c);
+[[nodiscard]] std::vector<NextTest> apply_test_rules(const RuleContext& c);
 
 }  // namespace evenstroke::findings

@@ -8,8 +8,8 @@
 
 namespace evenstroke::findings {
 
-/// References outlive the case.
-struct PressureCase {
+/// References outlive it.
+struct PressureContext {
     const Pressure& p;
     const PressureOptions& options;
     PressureFindings out;
@@ -17,7 +17,8 @@ struct PressureCase {
     bool look_again = false;  ///< the same recording tells more with more options
 
     void finding(const char* code, std::string text, std::vector<std::string> evidence = {});
-    void test(const char* code, std::string text);
+    /// Suggests this row of the tests (test_table.hpp).
+    void test(const char* key);
     void inconclusive(const std::string& reason);
     /// A gauge pressure as it would be at sea level, where the height is known; in proportion to the air's
     /// pressure.
@@ -32,12 +33,12 @@ inline constexpr int fewest_puffs = 4;
 inline constexpr double throttled_kpa = 12;
 
 /// A gauge whose check valve holds the peak.
-void judge_gauge(PressureCase& c);
+void judge_gauge(PressureContext& c);
 /// A cylinder that is cranked or motored.
-void judge_motored(PressureCase& c);
+void judge_motored(PressureContext& c);
 /// Whether most of the charge is lost, whatever the fit makes of it; then the outcome is set.
-[[nodiscard]] bool judge_lost_charge(PressureCase& c);
+[[nodiscard]] bool judge_lost_charge(PressureContext& c);
 /// What to test next, from the outcome.
-void suggest_tests(PressureCase& c);
+void suggest_tests(PressureContext& c);
 
 }  // namespace evenstroke::findings
