@@ -130,6 +130,51 @@ TEST_CASE(
     CHECK(doubted(trace).empty());
 }
 
+TEST_CASE(
+    "cranking: a twin's starter that coasts to almost nothing between humps -> one burst; so is its end") {
+    // 270 and 450 degrees apart at 100 rpm: a hump of 0.3 s every 0.45 and 0.75 s, 2 % of it between them.
+    Trace trace{.quantity = Quantity::current, .rate_hz = 1000, .values = std::vector<float>(500, 0.0F)};
+    const std::vector<float> inrush(150, 160.0F), coast_after_inrush(200, 20.0F);
+    trace.values.insert(trace.values.end(), inrush.begin(), inrush.end());
+    trace.values.insert(trace.values.end(), coast_after_inrush.begin(), coast_after_inrush.end());
+    for (int hump = 0; hump < 9; ++hump) {
+        for (int i = 0; i < 300; ++i)
+            trace.values.push_back(static_cast<float>(100 * std::sin(pi * i / 300) + 2));
+        trace.values.insert(trace.values.end(), hump % 2 == 0 ? 150 : 450, 2.0F);
+    }
+    const Cranking cranking = locate(trace);
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK(cranking.others.empty());
+    CHECK(cranking.start_s == doctest::Approx(0.5).epsilon(0.02));
+    CHECK(cranking.end_s > 0.85 + 8 * 0.6);
+}
+
+TEST_CASE("cranking: a current that sinks all along, its humps as high as ever -> no engine start") {
+    Trace trace{.quantity = Quantity::current, .rate_hz = 1000, .values = std::vector<float>(500, 0.0F)};
+    for (int i = 0; i < 4000; ++i) {
+        const double t = i / 1000.0;
+        trace.values.push_back(
+            static_cast<float>(300 - 15 * t + 8 * std::sin(2 * pi * 25 * t) + 400 * std::exp(-t / 0.05)));
+    }
+    const Cranking cranking = locate(trace);
+    REQUIRE_FALSE(cranking.no_cranking);
+    CHECK(cranking.ended_by == CrankingEnd::recording_end);
+}
+
+TEST_CASE("cranking: most of it beyond the range -> that is said, not that the engine stands") {
+    Trace trace = current_trace({});
+    const float rail = 100;
+    Span clipped;
+    for (std::size_t i = 0; i < trace.values.size(); ++i) {
+        const bool over = trace.values[i] > rail;
+        if (over) trace.values[i] = rail;
+        if (over && clipped.last != i) clipped.first = i;
+        if (over) clipped.last = i + 1;
+        if (!over && clipped.last == i && i > 0) trace.clipped.push_back(clipped);
+    }
+    CHECK(locate(trace).no_cranking.value_or("").find("range cuts the signal off") != std::string::npos);
+}
+
 TEST_CASE("cranking: three bursts -> the longest is used, the others are named, --from and --to choose") {
     signals::Crank brief;
     brief.cranking_s = 1.2;

@@ -274,6 +274,23 @@ TEST_CASE("trace: quiet at both ends, and not alike -> the earlier is rest, unle
     CHECK(mean_at_rest(late) > 390);
 }
 
+TEST_CASE(
+    "trace: begun while a twelve is cranked, at rest at the end -> rest is where the clamp reads zero") {
+    Recording r;
+    r.rate_hz = r.recorded_rate_hz = 1000;
+    r.duration_s = 5;
+    Channel clamp{.name = "Clamp", .unit = "A", .values = {}, .gaps = {}, .clipped = {}, .edges = {}};
+    for (int i = 0; i < 5000; ++i) {
+        const double t = i / 1000.0;
+        clamp.values.push_back(static_cast<float>(t < 4.2 ? 550 + 10 * std::sin(2 * pi * 24 * t) : 0.3));
+    }
+    r.channels = {clamp};
+    const Trace trace = pick(r, {.channel = "Clamp"});
+    CHECK_FALSE(has(trace.notices, "reversed"));
+    CHECK(trace.values[1000] > 500);
+    CHECK(std::abs(trace.values.back()) < 5);
+}
+
 TEST_CASE("trace: what neither rests nor repeats -> a current where the unit says so, else unknown") {
     std::minstd_rand random(5);
     std::vector<float> values(8000);

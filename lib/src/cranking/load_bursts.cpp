@@ -1,6 +1,7 @@
 #include "load_bursts.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 #include <span>
 
@@ -21,6 +22,10 @@ constexpr double rest_clear_ratio = 0.1;
 constexpr double rest_piece_s = 0.08;
 /// Behind its last hump it coasts for so many of the longest pauses at most.
 constexpr double coasting_end_pauses = 1.5;
+/// Humps of one crank begin at even distances, each within this share of the middle one; nobody turns a key
+/// so evenly so many times.
+constexpr std::size_t fewest_regular_humps = 4;
+constexpr double regular_share = 0.12;
 /// The load is smoothed over this time before bursts are looked for; a coasting dip is no pause.
 constexpr double smoothing_s = 0.06;
 /// Pauses shorter than this belong to one burst.
@@ -53,6 +58,21 @@ std::vector<Span> above(const std::vector<float>& smooth, double limit) {
     return spans;
 }
 
+/// Whether the humps come as evenly as compressions do: each at the distance of the one before, or, of a twin
+/// that fires unevenly, of the last but one. The first belongs to the run-up.
+bool regular(const std::vector<Span>& humps) {
+    const auto step = [&](std::size_t k) { return static_cast<double>(humps[k].first - humps[k - 1].first); };
+    for (const std::size_t cylinders : {1U, 2U}) {
+        const std::size_t first = 2 + cylinders;
+        if (humps.size() < first + fewest_regular_humps) return false;
+        bool alike = true;
+        for (std::size_t k = first + cylinders; k < humps.size(); ++k)
+            alike = alike && std::abs(step(k) / step(k - cylinders) - 1) < regular_share;
+        if (alike) return true;
+    }
+    return false;
+}
+
 /// A burst whose starter coasts between its humps, and the load above which it is engaged at the end.
 struct Coasting {
     Span burst;
@@ -61,17 +81,18 @@ struct Coasting {
 
 /// Where one or two cylinders leave the starter to coast between two compressions, it draws far less than
 /// over their humps, but not nothing: the humps are one burst when what flows in every pause lies clearly
-/// above rest at either end of the recording.
+/// above rest at either end of the recording, or when they come evenly.
 std::optional<Coasting> coasting(const LoadView& view, const std::vector<float>& smooth, double limit) {
     const std::vector<Span> humps = above(smooth, limit);
     if (humps.size() < fewest_coasting_humps) return std::nullopt;
+    const bool even = regular(humps);
     double lowest = limit;
     std::size_t longest_pause = 0;
     for (std::size_t k = 1; k < humps.size(); ++k) {
         const std::size_t pause = humps[k].first - humps[k - 1].last, hump = humps[k].last - humps[k].first;
         // One that could be a burst by itself, behind a shorter pause, is the starter used again, over
         // whatever else draws current.
-        const bool again = hump >= view.samples(shortest_burst_s) && hump > pause;
+        const bool again = !even && hump >= view.samples(shortest_burst_s) && hump > pause;
         if (again || pause > view.samples(longest_repeat_s)) return std::nullopt;
         const auto between = std::span(smooth).subspan(humps[k - 1].last, pause);
         lowest = std::min(lowest, static_cast<double>(*std::min_element(between.begin(), between.end())));
@@ -80,7 +101,7 @@ std::optional<Coasting> coasting(const LoadView& view, const std::vector<float>&
     const std::size_t piece = std::min(smooth.size(), view.samples(rest_piece_s));
     const double rest = std::max(0.0, std::min(signal::quantile(std::span(smooth).first(piece), 0.5),
                                                signal::quantile(std::span(smooth).last(piece), 0.5)));
-    if (!(lowest > rest + rest_clear_ratio * limit / engaged_ratio)) return std::nullopt;
+    if (!even && !(lowest > rest + rest_clear_ratio * limit / engaged_ratio)) return std::nullopt;
     const double end_limit = (rest + lowest) / 2;
     const Span all{.first = humps.front().first, .last = humps.back().last};
     std::size_t released = all.last;
@@ -90,6 +111,7 @@ std::optional<Coasting> coasting(const LoadView& view, const std::vector<float>&
         return Coasting{all, limit};
     return Coasting{{.first = all.first, .last = released}, end_limit};
 }
+
 /// Stretches above the limit, short pauses bridged, those too short to hold a settled cycle left out.
 std::vector<Span> long_stretches(const LoadView& view, const std::vector<float>& smooth, double limit) {
     std::vector<Span> bursts;
@@ -102,6 +124,7 @@ std::vector<Span> long_stretches(const LoadView& view, const std::vector<float>&
     std::erase_if(bursts, [&](const Span& b) { return b.last - b.first < view.samples(shortest_burst_s); });
     return bursts;
 }
+
 }  // namespace
 
 LoadBursts find_bursts(const LoadView& view, std::size_t from) {
@@ -127,4 +150,5 @@ Span sharpened(const LoadView& view, const Span& burst, const LoadBursts& bursts
     while (last > first && !(static_cast<double>(view.load[last - 1]) > bursts.end_limit)) --last;
     return {.first = first, .last = last};
 }
+
 }  // namespace evenstroke::cranking

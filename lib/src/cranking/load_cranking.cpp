@@ -43,6 +43,18 @@ std::string stands_still_reason(const Trace& trace) {
         trace.channel);
 }
 
+/// More of the cranking than this beyond the range leaves no humps.
+constexpr double most_clipped_share = 0.5;
+
+/// Share of the settled part that lies beyond the range.
+double clipped_share(const Trace& trace, std::size_t settled, std::size_t last) {
+    std::size_t clipped = 0;
+    for (const Span& span : trace.clipped)
+        if (span.last > settled && span.first < last)
+            clipped += std::min(span.last, last) - std::max(span.first, settled);
+    return static_cast<double>(clipped) / static_cast<double>(last - settled);
+}
+
 /// Names the other bursts, and says that a beginning is missing.
 void say_how_it_began(bool saw_inrush, Cranking& cranking) {
     if (!cranking.others.empty())
@@ -108,6 +120,11 @@ Cranking locate_load(const Trace& trace, const LocateOptions& options) {
     measure_levels(trace, load, view, burst, settled, saw_inrush, cranking);
     const std::size_t end_sample = std::min(view.load.size(), trace.sample_at(cranking.end_s));
     cranking.swing_ratio = swing_ratio_of(view, settled, end_sample);
+    if (const double share = clipped_share(trace, settled, burst.last); share > most_clipped_share)
+        return refuse(
+            fmt::format("The range cuts the signal off for {:.0f} % of the cranking, and with it the humps: "
+                        "choose a larger range and record again.",
+                        100 * share));
     if (saw_inrush && stands_still(view, burst, settled, cranking)) return refuse(stands_still_reason(trace));
     say_doubtful_scale(trace, cranking);
     say_how_it_began(saw_inrush, cranking);

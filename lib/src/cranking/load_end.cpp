@@ -7,6 +7,7 @@
 
 #include "load_levels.hpp"
 #include "signal/levels.hpp"
+#include "signal/statistics.hpp"
 
 namespace evenstroke::cranking {
 
@@ -32,6 +33,9 @@ constexpr double collapsed_ratio = 0.75;
 constexpr double hump_foot_ratio = 0.3;
 constexpr double longer_ratio = 2;
 constexpr double shortest_idle_s = 0.08;
+/// … and there the humps are gone: it swings, the slope taken off, by less than this share of what it did for
+/// as long before. A load that merely drifts down keeps them.
+constexpr double idle_swing_share = 0.5;
 
 /// The first firings lower the troughs by this share, within this time before the load collapses.
 constexpr double firing_trough_ratio = 0.97;
@@ -84,6 +88,30 @@ std::size_t below_usual(std::span<const float> smooth, std::size_t reach) {
     return 0;
 }
 
+/// Swing of the middle 90 % of `piece` about the straight line through its halves.
+double swing_of(std::span<const float> piece) {
+    const std::size_t half = piece.size() / 2;
+    if (half == 0) return 0;
+    const double first = signal::quantile(piece.first(half), 0.5),
+                 last = signal::quantile(piece.last(half), 0.5);
+    std::vector<float> flat(piece.begin(), piece.end());
+    for (std::size_t i = 0; i < flat.size(); ++i)
+        flat[i] -= static_cast<float>((last - first) * static_cast<double>(i) / static_cast<double>(half));
+    return signal::quantile(flat, 0.95) - signal::quantile(flat, 0.05);
+}
+
+/// Whether the humps go on in the last `run` samples: they swing there about as far as for as long before.
+bool humps_go_on(std::span<const float> smooth, std::size_t run) {
+    const std::size_t before = smooth.size() - run;
+    // The first part of the run is the flank down; and two pieces before it are the least that tell.
+    const std::size_t length = std::min(run - run / 5, before / 2);
+    if (length == 0) return false;
+    std::vector<double> swings;
+    for (std::size_t end = before; end >= length; end -= length)
+        swings.push_back(swing_of(smooth.subspan(end - length, length)));
+    return swing_of(smooth.last(length)) > idle_swing_share * signal::median(swings);
+}
+
 /// Samples from the last hump's flank to the end of `smooth`, where the load has stayed among its troughs for
 /// longer than it ever did before: the engine runs by itself, and the key was let go later. 0 when it has
 /// not.
@@ -99,10 +127,11 @@ std::size_t stays_down(std::span<const float> smooth, std::size_t least) {
         run = static_cast<double>(smooth[i]) < middle ? run + 1 : 0;
         if (i < earlier.size()) usual = std::max(usual, run);
     }
-    return static_cast<double>(run) > longer_ratio * static_cast<double>(usual) + static_cast<double>(least)
-               ? run
-               : 0;
+    const bool longer =
+        static_cast<double>(run) > longer_ratio * static_cast<double>(usual) + static_cast<double>(least);
+    return longer && !humps_go_on(smooth, run) ? run : 0;
 }
+
 /// The load is dead below `dead_share` of the usual one.
 UsableEnd find_end(const LoadView& view, const Span& burst, std::size_t settled, double dead_share) {
     const auto body = view.load.subspan(settled, burst.last - settled);

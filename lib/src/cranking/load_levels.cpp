@@ -71,6 +71,7 @@ bool stands_still(const LoadView& view, const Span& burst, std::size_t settled, 
     return signal::quantile(later, 0.5) >
            still_ratio * static_cast<double>(*std::max_element(inrush.begin(), inrush.end()));
 }
+
 void say_doubtful_scale(const Trace& trace, Cranking& cranking) {
     if (trace.quantity != Quantity::current || trace.unit != "A" || !cranking.mean_a) return;
     const double mean_a = std::abs(*cranking.mean_a);

@@ -57,6 +57,7 @@ double median_period(const ToothTimes& times, std::size_t first, std::size_t las
     for (std::size_t i = first + 1; i <= last; ++i) periods.push_back(times[i] - times[i - 1]);
     return signal::median(std::move(periods));
 }
+
 std::vector<ToothTimes> bursts_of(const ToothTimes& times) {
     const double pause = std::max(least_pause_s, pause_periods * median_period(times, 0, times.size() - 1));
     std::vector<ToothTimes> bursts(1);

@@ -42,6 +42,7 @@ ToothRates rates_of(const ToothTimes& times, const LocateOptions& options) {
     }
     return rates;
 }
+
 std::optional<SteadyRate> first_level(const ToothTimes& times, const ToothRates& rates) {
     for (std::size_t i = 0; i < times.size(); ++i) {
         if (!(rates.per_s[i] > 0)) continue;

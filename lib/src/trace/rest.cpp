@@ -30,6 +30,9 @@ constexpr double same_rest_ratio = 0.08;
 /// Of two quiet ends that differ, the later is rest where the earlier ripples, beyond noise, and it varies so
 /// much less; else the earlier is: after a start a clamp may show the battery being charged.
 constexpr double much_quieter_ratio = 0.5;
+/// … but where one of them lies within this share of the range from zero and the other farther than that, the
+/// first is rest: a clamp's zero may be off by some amperes, not by a starter's load.
+constexpr double zero_ratio = 0.1, far_ratio = 0.4;
 /// Excursions beyond this share of the largest one count as "the starter turns".
 constexpr double active_ratio = 0.1;
 
@@ -116,8 +119,12 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range) {
         const double before_width = width_of(std::span(smooth).first(piece));
         const double after_width = width_of(std::span(smooth).last(piece));
-        const bool after_is_rest =
+        const auto at_zero = [range](double level) { return std::abs(level) < zero_ratio * range; };
+        const auto far = [range](double level) { return std::abs(level) > far_ratio * range; };
+        const bool quieter =
             before_width > noise_ratio * range && after_width < much_quieter_ratio * before_width;
+        const bool after_is_rest = (at_zero(*rest.after) && far(*rest.before)) ||
+                                   (quieter && !(at_zero(*rest.before) && far(*rest.after)));
         (after_is_rest ? rest.before : rest.after).reset();
     }
     if (rest.known()) {
