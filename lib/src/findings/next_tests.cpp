@@ -36,15 +36,21 @@ NextTest on_each_suspect(const RuleContext& c, const char* key) {
     return suggested(key, {.who = (positions.size() > 1 ? "each of " : "") + list(c, positions)});
 }
 
+/// Whether a name takes a new recording, with another sync; else an option is all that lacks.
+bool name_takes_recording(const RuleContext& c) {
+    const bool by_wheel = c.angle.kind == ReferenceKind::wheel && !c.angle.sync_channel.empty();
+    return (c.angle.kind != ReferenceKind::none && c.angle.once_per_turn) ||
+           (!has_notice(c.angle.notices, "sync-unused") && c.angle.kind != ReferenceKind::sync && !by_wheel);
+}
+
 NextTest repeat_with_sync(const RuleContext& c) {
-    if (c.angle.kind != ReferenceKind::none && c.angle.once_per_turn) return suggested("repeat-with-sync");
+    if (name_takes_recording(c)) return suggested("repeat-with-sync");
     if (has_notice(c.angle.notices, "sync-unused")) return suggested("repeat-with-sync/unused");
     const bool lead_known = !has_notice(c.contribution.notices, "phase-from-compression");
     const bool by_wheel = c.angle.kind == ReferenceKind::wheel && !c.angle.sync_channel.empty();
     if ((c.angle.kind == ReferenceKind::sync || (by_wheel && lead_known)) && c.layout.order.empty())
         return suggested("repeat-with-sync/order");
-    if (by_wheel) return suggested("repeat-with-sync/lead", {.who = c.angle.sync_channel});
-    return suggested("repeat-with-sync");
+    return suggested("repeat-with-sync/lead", {.who = c.angle.sync_channel});
 }
 
 NextTest gauge_dry(const RuleContext& c) {
@@ -74,7 +80,10 @@ constexpr TestRule rules[] = {
          return suggested(has_notice(c.contribution.notices, "poor-fit") ? "repeat-longer/layout"
                                                                          : "repeat-longer");
      }},
-    {[](const RuleContext& c) { return needs_proof(c) && !wants_longer(c); },
+    // A recording for the name shows also whether the weakness comes back.
+    {[](const RuleContext& c) {
+         return needs_proof(c) && !wants_longer(c) && !(wants_name(c) && name_takes_recording(c));
+     },
      [](const RuleContext& c) {
          return suggested(c.angle.kind == ReferenceKind::none ? "repeat-same/unnamed" : "repeat-same");
      }},

@@ -121,12 +121,16 @@ Finding shadow(const RuleContext& c) {
     const auto positions = shadowed(c);
     const bool wheel = c.trace.quantity == Quantity::wheel;
     const char* hump = wheel ? "dip of speed" : "hump";
+    // Of most cylinders the names say nothing any more.
+    const std::string whose = 2 * positions.size() > c.verdicts.size()
+                                  ? fmt::format("{} of {} cylinders", positions.size(), c.verdicts.size())
+                                  : list(c, positions);
     Finding finding{
         "small-hump-not-weak",
         fmt::format(
             "The {} of {} look weak but the compression is not: the crank carries the effect of one cylinder "
             "into the next.",
-            wheel ? "dips of speed" : "load humps", list(c, positions)),
+            wheel ? "dips of speed" : "load humps", whose),
         {}};
     for (const std::size_t i : positions)
         finding.evidence.push_back(
