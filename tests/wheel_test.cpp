@@ -206,6 +206,16 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
     CHECK_FALSE(recognise_wheel(edges_of(parse_wheel("24-0"), Law{21, 0, 2}, 8), 4));
 }
 
+TEST_CASE(
+    "wheel: even teeth on a ten that fires unevenly -> not counted by its ripple, the pattern is asked for") {
+    // Firings 90 and 54 degrees apart make a ripple of five a cycle; as ten of them, 24 teeth are 48.
+    const Trace trace = trace_of(edges_of(parse_wheel("24-0"), Law{21, 0.2, 2.5}, 12));
+    Cranking cranking;
+    cranking.end_s = trace.edges.back().time_s;
+    const auto layout = make_layout({}, {}, {90, 54, 90, 54, 90, 54, 90, 54, 90, 54}, {});
+    CHECK_THROWS_AS((void)angle::reference_by_wheel({}, trace, cranking, layout, {}), Error);
+}
+
 TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cylinder is judged") {
     const Trace trace = trace_of(edges_of(parse_wheel("60-2"), Law{21, 0.005, 2}, 16));
     const Cranking cranking = cranking::locate_wheel(trace);
