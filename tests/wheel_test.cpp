@@ -206,6 +206,16 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
     CHECK_FALSE(recognise_wheel(edges_of(parse_wheel("24-0"), Law{21, 0, 2}, 8), 4));
 }
 
+TEST_CASE("wheel: a wheel that is not among the known ones -> never taken for one that is nearly as smooth") {
+    // Half the teeth of 60-2 or 36-1, twice those of 12-1, a wider gap, and marks on what is nearly even.
+    for (const char* text : {"30-1", "18-1", "24-2", "36-3", "50-2", "60-1", "5,5,10x35"})
+        for (const auto& [order, cylinders] : {std::pair{2.0, 4}, {1.5, 3}, {3.0, 6}}) {
+            CAPTURE(std::string(text));
+            CAPTURE(order);
+            CHECK_FALSE(recognise_wheel(edges_of(parse_wheel(text), Law{21, 0.2, order}, 8), cylinders));
+        }
+}
+
 TEST_CASE(
     "wheel: even teeth on a ten that fires unevenly -> not counted by its ripple, the pattern is asked for") {
     // Firings 90 and 54 degrees apart make a ripple of five a cycle; as ten of them, 24 teeth are 48.
