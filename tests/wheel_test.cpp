@@ -9,6 +9,7 @@
 #include "angle/wheel.hpp"
 #include "angle/wheel_angle.hpp"
 #include "contribution/wheel_contribution.hpp"
+#include "cranking/wheel_bursts.hpp"
 #include "cranking/wheel_cranking.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/error.hpp"
@@ -203,6 +204,26 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
     }
     CHECK(recognise_wheel(edges_of(parse_wheel("24-0"), law, 8), 4).value().text == "24-0");
     CHECK_FALSE(recognise_wheel(edges_of(parse_wheel("24-0"), Law{21, 0, 2}, 8), 4));
+}
+
+TEST_CASE("wheel: a wheel that is not among the known ones -> never taken for one that is nearly as smooth") {
+    // Half the teeth of 60-2 or 36-1, twice those of 12-1, a wider gap, and marks on what is nearly even.
+    for (const char* text : {"30-1", "18-1", "24-2", "36-3", "50-2", "60-1", "5,5,10x35"})
+        for (const auto& [order, cylinders] : {std::pair{2.0, 4}, {1.5, 3}, {3.0, 6}}) {
+            CAPTURE(std::string(text));
+            CAPTURE(order);
+            CHECK_FALSE(recognise_wheel(edges_of(parse_wheel(text), Law{21, 0.2, order}, 8), cylinders));
+        }
+}
+
+TEST_CASE(
+    "wheel: even teeth on a ten that fires unevenly -> not counted by its ripple, the pattern is asked for") {
+    // Firings 90 and 54 degrees apart make a ripple of five a cycle; as ten of them, 24 teeth are 48.
+    const Trace trace = trace_of(edges_of(parse_wheel("24-0"), Law{21, 0.2, 2.5}, 12));
+    Cranking cranking;
+    cranking.end_s = trace.edges.back().time_s;
+    const auto layout = make_layout({}, {}, {90, 54, 90, 54, 90, 54, 90, 54, 90, 54}, {});
+    CHECK_THROWS_AS((void)angle::reference_by_wheel({}, trace, cranking, layout, {}), Error);
 }
 
 TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cylinder is judged") {
@@ -757,6 +778,58 @@ TEST_CASE("wheel: slow, strongly pulsing cranking -> settled early, no engine st
             CHECK(cranking.end_s - cranking.settled_s > 7 * 60 / rpm);
             CHECK(cranking.notices.empty());
         }
+}
+
+TEST_CASE("wheel: two bursts with a short rest between -> two, and the speed of the longer one") {
+    for (const char* text : {"60-2", "36-1", "36-2"})
+        for (const double rest_s : {0.15, 0.19, 0.3}) {
+            CAPTURE(std::string(text));
+            CAPTURE(rest_s);
+            const WheelPattern pattern = parse_wheel(text);
+            std::vector<Edge> edges = edges_of(pattern, Law{200 * pi / 30, 0.3, 2}, 5);
+            const double stop_s = edges.back().time_s;
+            const auto second = edges_of(pattern, Law{265 * pi / 30, 0.2, 2}, 14);
+            const double shift_s = stop_s + rest_s - second.front().time_s;
+            for (const Edge& edge : second) edges.push_back({edge.time_s + shift_s, edge.rising});
+            LocateOptions options;
+            options.teeth_per_turn = static_cast<int>(pattern.pitch_deg.size());
+            const Cranking cranking = cranking::locate_wheel(trace_of(std::move(edges)), options);
+            REQUIRE(cranking.others.size() == 1);
+            CHECK(cranking.others[0].end_s <= stop_s);
+            // The first edge of a kind comes within a tooth's width, 1.5 degrees.
+            CHECK(std::abs(cranking.start_s - stop_s - rest_s) < 0.002);
+            CHECK(cranking.ended_by == CrankingEnd::recording_end);
+        }
+}
+
+TEST_CASE("wheel: a crank that all but stops at every compression or in its gap -> one burst") {
+    const auto bursts = [](const std::vector<Edge>& edges) {
+        return cranking::bursts_of(cranking::teeth_of(trace_of(edges), {})).size();
+    };
+    // One tooth of 29 takes eighteen times as long, twice a turn: 160 ms.
+    std::vector<Edge> stalls;
+    double at_s = 0;
+    for (int tooth = 0; tooth < 29 * 20; ++tooth) {
+        stalls.push_back({at_s, true});
+        stalls.push_back({at_s + 0.002, false});
+        at_s += tooth % 29 == 14 ? 0.16 : 0.0087;
+    }
+    CHECK(bursts(stalls) == 1);
+    // 0.9: the crank is nineteen times slower at TDC than between; one compression a cycle, or four.
+    for (const char* text : {"60-2", "36-2-2-2", "12-1", "10,50,60,60,60,60,60"})
+        for (const double order : {0.5, 1.0, 2.0}) {
+            CAPTURE(std::string(text));
+            CAPTURE(order);
+            const auto edges = edges_of(parse_wheel(text), Law{60 * pi / 30, 0.9, order}, 10);
+            CHECK(bursts(edges) == 1);
+        }
+    // So it does before an engine runs for long: its teeth, forty times as quick, are not what is usual then.
+    std::vector<Edge> starts = edges_of(parse_wheel("12-1"), Law{70 * pi / 30, 0.9, 2}, 10);
+    const double fires_s = starts.back().time_s;
+    const auto runs = edges_of(parse_wheel("12-1"), Law{2800 * pi / 30, 0, 2}, 800);
+    for (const Edge& edge : runs)
+        starts.push_back({fires_s + 0.1 + edge.time_s - runs.front().time_s, edge.rising});
+    CHECK(bursts(starts) == 1);
 }
 
 TEST_CASE(

@@ -135,7 +135,9 @@ CrankAngle reference_by_wheel(const Recording& recording, const Trace& trace, co
     const bool analysed = trace.quantity == Quantity::wheel;
     const std::size_t all = edges.size();
     if (analysed) shorten(edges, most_edges, cranking.settled_s);
-    const WheelPattern pattern = pattern_of(recording, edges, layout.cylinders(), options, angle.notices);
+    // An even wheel's teeth are counted by the ripple, which is regular only where the firings are.
+    const int even_cylinders = layout.fires_evenly() ? layout.cylinders() : 0;
+    const WheelPattern pattern = pattern_of(recording, edges, even_cylinders, options, angle.notices);
     if (analysed) shorten(edges, most_turns * pattern.pitch_deg.size(), cranking.settled_s);
     if (edges.size() < all) angle.notices.push_back(long_cranking(edges));
     const auto teeth = align_teeth(edges, pattern);
