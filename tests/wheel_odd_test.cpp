@@ -206,3 +206,13 @@ TEST_CASE("estimate: an even three with a mark once a turn -> both halves are tr
                   4);
     }
 }
+
+TEST_CASE(
+    "wheel, odd firing: a twin taken for an even one -> nobody is condemned, and the layout is doubted") {
+    SynthOptions options = on_wheel(engine({270, 450}), Told::cam);
+    const SynthResult made = synthesise(options, 7);
+    options.engine.layout = make_layout(2, {}, {}, {});
+    const Analysis a = analysed(options, made.recording, Told::cam);
+    for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
+    CHECK((has(a.contribution.notices, "speed-not-followed") || a.contribution.inconclusive));
+}

@@ -180,10 +180,12 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
         if (places.empty()) return std::nullopt;
         return fit_best(data, other, places).cost;
     };
-    if (const auto twin = likelier_twin(layout, found.pct, fit.cost, cost_of)) {
-        found.high_pct.setConstant(100);
-        out.notices.push_back(likelier_twin_notice(*twin));
-    }
+    // An even twin that is one is followed; trying the others takes as long for each of them.
+    if (misfit_share > usual_misfit_share)
+        if (const auto twin = likelier_twin(layout, found.pct, fit.cost, cost_of)) {
+            found.high_pct.setConstant(100);
+            out.notices.push_back(likelier_twin_notice(*twin));
+        }
     if (angle.kind == ReferenceKind::none && angle.speed_rpm > usual_most_rpm) {
         found.high_pct.setConstant(100);
         out.notices.push_back(counted_twice_notice(angle.speed_rpm));

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <optional>
 #include <string>
 #include <utility>
@@ -12,7 +11,6 @@
 
 #include "pattern.hpp"
 #include "speed_figure.hpp"
-#include "twin.hpp"
 #include "wheel_linear.hpp"
 #include "wheel_motion.hpp"
 #include "wheel_notices.hpp"
@@ -43,6 +41,10 @@ constexpr int most_places = 3;
 /// How well TDC is known: where the user or a cam tells it, the play of wheel, sensor and belt; where the
 /// linear model found it, what it was off by on drawn engines.
 constexpr double told_sd_deg = 2, found_sd_deg = 30;
+/// A misfit of this share of the swing and more is another machine's: the engines of the tests that the
+/// linear model reads rightly reach 0.13, and behind a flywheel on springs, or with other intervals, 0.16 to
+/// 0.58 was seen (simulation).
+constexpr double another_machine_share = 0.15;
 /// A place whose misfit is not greater by half (40 ln 1.5²) is not excluded: what the model lacks decides
 /// between the two.
 constexpr double doubtful_fit_cost = 32;
@@ -74,7 +76,7 @@ bool not_excluded(const LinearFit& best, const LinearFit& rival) {
 /// What one of the two models makes of the speed.
 struct Reading {
     std::optional<Answer> answer;
-    std::optional<double> cost;  ///< of the forward model's: lower is likelier
+    bool not_followed = false;  ///< the forward model makes no such speed
     /// Another place of the intervals is about as likely: each interval holds what either makes of it.
     bool doubtful = false;
     std::optional<std::string> inconclusive;  ///< why there is no answer; empty: the other model may have one
@@ -85,8 +87,10 @@ struct Reading {
 Reading modelled(const WheelMotion& motion, const EngineLayout& layout, double from_s,
                  const std::vector<double>& phases_deg, double phase_sd_deg) {
     const auto fits = fit_places(motion, layout, from_s, phases_deg, phase_sd_deg);
-    if (fits.empty() || fits.front().misfit_share > hopeless_misfit_share) return {};
-    Reading reading{.answer = fits.front().answer, .cost = fits.front().cost};
+    if (fits.empty()) return {};
+    if (fits.front().misfit_share > hopeless_misfit_share)
+        return {.not_followed = fits.front().misfit_share > another_machine_share};
+    Reading reading{.answer = fits.front().answer};
     for (std::size_t k = 1; k < fits.size(); ++k)
         if (fits[k].cost - fits.front().cost < doubtful_fit_cost) {
             join(*reading.answer, fits[k].answer);
@@ -132,6 +136,7 @@ Reading read(const WheelMotion& motion, const Cranking& cranking, const CrankAng
     const double sd_deg = known ? std::max(told_sd_deg, angle.offset_sd_deg) : found_sd_deg;
     Reading reading = modelled(motion, layout, from_s, phases_deg, sd_deg);
     if (reading.answer) return reading;
+    const bool not_followed = reading.not_followed;
     if (!compresses(motion, places.front())) return {.inconclusive = nothing_fits(motion, layout, known)};
     const double shortest_deg = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
     if (shortest_deg < least_interval_deg)
@@ -141,7 +146,10 @@ Reading read(const WheelMotion& motion, const Cranking& cranking, const CrankAng
                                 "next; speed "
                                 "is sound. Crank for longer, or record the starter current instead",
                                 shortest_deg)};
-    return linear(motion, layout, places, open);
+    reading = linear(motion, layout, places, open);
+    reading.not_followed = not_followed;
+    if (not_followed && reading.answer) reading.answer->high_pct.setConstant(100);
+    return reading;
 }
 
 /// Takes out of the answer what would condemn a cylinder for something else, and says so.
@@ -186,18 +194,9 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
     result.inconclusive = std::move(reading.inconclusive);
     if (!reading.answer) return result;
     spare(motion, layout, *reading.answer, result.notices);
-    const auto cost_of = [&](const EngineLayout& other) {
-        return read(motion_of(angle, cranking, other), cranking, angle, other, known).cost;
-    };
-    // Where the forward model follows no even twin, one that it does follow is likelier.
-    constexpr double not_followed = std::numeric_limits<double>::infinity();
-    if (const auto twin =
-            likelier_twin(layout, reading.answer->pct, reading.cost.value_or(not_followed), cost_of)) {
-        reading.answer->high_pct.setConstant(100);
-        result.notices.push_back(likelier_twin_notice(*twin));
-    }
     fill(motion, *reading.answer, result);
     if (!known) result.notices.push_back(phase_found(angle, layout));
+    if (reading.not_followed) result.notices.push_back(not_followed_notice());
     if (reading.doubtful) result.notices.push_back(fits_twice());
     if (form_repeats_with_firing(motion)) result.notices.push_back(tooth_form());
     return result;

@@ -83,6 +83,15 @@ Notice fits_twice() {
         "and the intervals hold both. Record a cam sensor too and name it with --sync, or give --sync-lead."};
 }
 
+Notice not_followed_notice() {
+    return {"speed-not-followed",
+            "The wheel's speed is not that of a crank with these cylinders and a starter alone, as when a "
+            "dual-mass "
+            "flywheel swings on its springs, the speed changes, or the layout is another: no cylinder is "
+            "condemned on "
+            "it. Record the starter current too."};
+}
+
 Notice phase_found(const CrankAngle& angle, const EngineLayout& layout) {
     return {"phase-from-compression",
             fmt::format(

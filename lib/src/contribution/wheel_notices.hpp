@@ -22,6 +22,9 @@ namespace evenstroke::contribution::wheel {
 /// That the intervals fit in two places.
 [[nodiscard]] Notice fits_twice();
 
+/// The crank turns unlike a crank and starter alone.
+[[nodiscard]] Notice not_followed_notice();
+
 /// That TDC was found by the search.
 [[nodiscard]] Notice phase_found(const CrankAngle& angle, const EngineLayout& layout);
 
