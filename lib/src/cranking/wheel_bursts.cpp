@@ -23,7 +23,7 @@ constexpr double least_stop_s = 0.1;
 /// … nor so many usual periods (a gap of three pitches at a fifth of the usual speed) …
 constexpr double stop_periods = 16;
 /// … nor this multiple of the longest that return with the gap or a compression …
-constexpr double stop_ratio = 2.5;
+constexpr double rest_ratio = 2.5;
 /// … within this time, a cycle at 120 rpm. On either side so many such stretches are looked at: a burst may
 /// be hardly longer.
 constexpr double stretch_s = 1.0;
@@ -104,7 +104,7 @@ bool stands_out(const ToothTimes& times, double period_s, std::span<const Stretc
     for (const Stretch& stretch : stretches) longest.push_back(stretch.longest_s);
     std::sort(longest.begin(), longest.end());
     return period_s > stop_periods * median_period(times, stretches.front().first, stretches.back().last) &&
-           period_s > stop_ratio * longest[(longest.size() - 1) / 2];
+           period_s > rest_ratio * longest[(longest.size() - 1) / 2];
 }
 
 /// The teeth before which the crank stood. A stop stands out both from what was before and from what comes
