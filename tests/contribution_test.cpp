@@ -339,6 +339,8 @@ TEST_CASE("estimate: a cylinder with a hole in it -> next to nothing, however ma
         CHECK(*a.contribution.cylinders[2].contribution_pct < 6);
         CHECK(*a.contribution.cylinders[2].low_pct == 0);
         CHECK(a.findings.verdicts[2] == Verdict::weak);
+        // A hole is a leak: nothing of it looks like low charge.
+        CHECK(a.contribution.cylinders[2].loss_kind.value_or(LossKind::leak) == LossKind::leak);
     }
 }
 

@@ -65,7 +65,7 @@ TEST_CASE(
         how.reference.wheel_lead_deg = lead_deg;
         const Analysis a = analysed(options, 5001, how);
         CHECK_FALSE(says(a, "nothing compresses"));
-        said += says(a, "away from where TDC was told to be");
+        said += says(a, "away from the TDC that was given");
     }
     CHECK(said >= 3);
 }

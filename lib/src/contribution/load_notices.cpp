@@ -19,7 +19,7 @@ void say_cycles_left_out(Contribution& out, int recorded) {
     out.notices.push_back(
         {"cycles-left-out",
          fmt::format("{} of {} whole cycles were used: in the others the engine still sped up, "
-                     "fired, or turned unlike the rest, or no mark tells their angle. Crank for "
+                     "fired, or turned unlike the rest, or no mark gives their angle. Crank for "
                      "longer if the intervals are too wide",
                      *out.cycles_used, recorded)});
 }

@@ -31,7 +31,8 @@ Notice repeating_notice(int period) {
         "repeating-pattern",
         fmt::format(
             "the loss repeats every {} cylinders around the cycle, which a shifted reference or one bank's "
-            "valve timing makes as well: no cylinder is condemned on it; check the sync lead, the intervals "
+            "valve timing would also cause: no cylinder is condemned on it; check the sync lead, the "
+            "intervals "
             "and the valve timing",
             period)};
 }

@@ -106,7 +106,7 @@ Reading linear(const WheelMotion& motion, const EngineLayout& layout, const std:
     const LinearFit* rival = places.size() > 1 ? &places[1] : nullptr;
     if (placeless && (!rival || speeds_up(*rival)))
         return {.inconclusive =
-                    "the firing intervals find no place in the cycle: wherever they begin, a compression "
+                    "the firing intervals fit nowhere in the cycle: wherever they begin, a compression "
                     "would have "
                     "to "
                     "speed the crank up. Check the intervals, and record a cam sensor too and name it with "

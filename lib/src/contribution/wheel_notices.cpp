@@ -69,7 +69,7 @@ Notice gap_hides(const std::vector<std::size_t>& positions) {
                                                        : " and ",
                             positions[i] + 1);
     return {"gap-hides",
-            fmt::format("The wheel's gap comes where position{} {} compress{}, so a loss there is not sure "
+            fmt::format("The wheel's gap falls where position{} {} compress{}, so a loss there is uncertain "
                         "and nothing is "
                         "condemned on it. Record the starter current instead.",
                         positions.size() == 1 ? "" : "s", list, positions.size() == 1 ? "es" : "")};
@@ -106,9 +106,9 @@ Notice tooth_form() {
     return {"tooth-form",
             "The wheel's teeth repeat with the compressions, so an error in their form cannot be told from "
             "compression "
-            "common to all cylinders; differences between cylinders are not touched. Compare with the "
+            "common to all cylinders; differences between cylinders are not affected. Compare with the "
             "starter current if a "
-            "verdict hangs on it."};
+            "verdict depends on it."};
 }
 
 }  // namespace evenstroke::contribution::wheel

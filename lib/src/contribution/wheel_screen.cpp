@@ -17,6 +17,8 @@ namespace {
 constexpr int least_teeth_per_interval = 4;
 /// Masses alone, and errors of the teeth, swing the speed by some per cent; compressions by more than this.
 constexpr double least_ripple_share = 0.05;
+/// … and by this much without any compression hardly ever.
+constexpr double much_ripple_share = 0.15;
 
 /// Teeth in the stretch of `interval_deg` that has the fewest: a gap is where a compression goes unseen.
 int fewest_teeth(const CrankAngle& angle, double interval_deg) {
@@ -45,9 +47,9 @@ std::optional<std::string> too_little(const CrankAngle& angle, const EngineLayou
     const double interval = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
     if (const int teeth = fewest_teeth(angle, interval); teeth < least_teeth_per_interval)
         return fmt::format(
-            "too coarse a wheel: {} {} between two compressions, at least {} are needed to tell one "
+            "the wheel is too coarse: {} {} between two compressions, at least {} are needed to tell one "
             "cylinder from "
-            "another; speed is sound. Record the starter current instead",
+            "another; the speed is still valid. Record the starter current instead",
             teeth, teeth == 1 ? "tooth" : "teeth", least_teeth_per_interval);
     return {};
 }
@@ -57,19 +59,20 @@ std::string nothing_fits(const WheelMotion& motion, const EngineLayout& layout, 
         const std::vector<LinearFit> places = fit_motion(motion, {}, 1);
         if (!places.empty() && strong(places.front()))
             return fmt::format(
-                "the engine compresses, but {:.0f} degrees away from where TDC was told to be: check "
-                "--sync-lead, the cylinder that it counts to, --cylinders and --wheel, or leave --sync-lead "
-                "out",
+                "the engine compresses, but {:.0f} degrees away from the TDC that was given: check "
+                "--sync-lead, the cylinder that it counts to, --cylinders and --wheel, or omit --sync-lead",
                 std::abs(std::remainder(places.front().phase_deg, motion.repeat_deg)));
     }
     const double mean = motion.rad_per_s.mean();
     const double swing = std::sqrt((motion.rad_per_s.array() - mean).square().mean());
     if (swing > least_ripple_share * mean)
         return fmt::format(
-            "the speed swings by {:.0f} %, but not as {} compressions a cycle would make it: check "
+            "the speed swings by {:.0f} %, but not as {} compressions per cycle would make it: check "
             "--cylinders, "
-            "--intervals and --wheel. If they are right, nothing compresses: are the plugs out?",
-            100 * swing / mean, layout.cylinders());
+            "--intervals and --wheel{}",
+            100 * swing / mean, layout.cylinders(),
+            swing < much_ripple_share * mean ? ". If they are right, nothing compresses: are the plugs out?"
+                                             : "");
     return "nothing compresses: the speed carries no ripple that compression would make. Are the plugs "
            "out, or does the wheel turn without the engine?";
 }

@@ -36,8 +36,8 @@ const Span& longest_of(const std::vector<Span>& spans) {
 
 std::string stands_still_reason(const Trace& trace) {
     return fmt::format(
-        "\"{}\" stays at its full inrush all along: the starter never gets going and the engine does not "
-        "turn. Before another try find out why: a cylinder full of liquid, a seized engine, a gear "
+        "\"{}\" stays at its full inrush throughout: the starter never gets going and the engine does not "
+        "turn. Find out why before trying again: a cylinder full of liquid, a seized engine, a gear "
         "engaged, a weak battery or starter. If it is not the starter's current, name that with "
         "--channel.",
         trace.channel);
@@ -67,7 +67,7 @@ void say_how_it_began(bool saw_inrush, Cranking& cranking) {
         cranking.notices.push_back(
             {"no-inrush",
              "The starter already turns where the analysis begins, so the inrush is not "
-             "known. Start recording before the key is turned, and let --from begin there."});
+             "known. Start recording before the key is turned, and set --from to that time."});
 }
 
 }  // namespace

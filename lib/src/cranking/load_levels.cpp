@@ -85,7 +85,7 @@ void say_doubtful_scale(const Trace& trace, Cranking& cranking) {
                      "does. Give the amperes "
                      "per recorded unit with --scale.",
                      plain(*cranking.mean_a, 3),
-                     little ? "a starter draws tens of amperes" : "no starter draws so much",
+                     little ? "a starter draws tens of amperes" : "no starter draws that much",
                      little ? "volts" : "millivolts")});
 }
 
