@@ -125,7 +125,7 @@ TEST_CASE(
     CHECK(doubted(trace).find("averages 0.") != std::string::npos);
     CHECK(doubted(trace).find("--scale") != std::string::npos);
     for (float& v : trace.values) v *= 1e5F;
-    CHECK(doubted(trace).find("no starter draws so much") != std::string::npos);
+    CHECK(doubted(trace).find("no starter draws that much") != std::string::npos);
     trace.unit = "V";  // said when the channel is picked: no amperes at all
     CHECK(doubted(trace).empty());
 }
