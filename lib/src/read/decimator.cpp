@@ -70,16 +70,7 @@ Decimator::Decimator(int factor)
 void Decimator::append(float value) {
     if (inputs_ == 0) window_.assign(reach_, static_cast<double>(value));
     window_.push_back(static_cast<double>(value));
-    if (levels_ < 3) {
-        const bool known = (levels_ > 0 && value == level_[0]) || (levels_ > 1 && value == level_[1]);
-        if (!known) {
-            if (levels_ < 2)
-                level_[levels_] = value;
-            else
-                third_level_at_ = inputs_;
-            ++levels_;
-        }
-    }
+    if (!third_level_at_ && !levels_.take(value)) third_level_at_ = inputs_;
     ++inputs_;
 }
 
@@ -99,7 +90,7 @@ float Decimator::filtered() const {
 
 float Decimator::two_levels_or_filtered() const {
     const std::size_t centre = outputs_ * factor_;
-    if (levels_ > 2 && third_level_at_ <= centre + reach_) return filtered();
+    if (third_level_at_ && *third_level_at_ <= centre + reach_) return filtered();
     const double* window = window_.data() + at_;
     std::size_t changes = 0;
     for (std::size_t i = 1; i < taps_->size(); ++i) changes += window[i] != window[i - 1] ? 1 : 0;

@@ -3,8 +3,11 @@
 
 #include <cstddef>
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
+
+#include "read/level_pair.hpp"
 
 namespace evenstroke::reading {
 
@@ -47,9 +50,8 @@ class Decimator {
     std::size_t at_ = 0;
     std::size_t inputs_ = 0;
     std::size_t outputs_ = 0;
-    std::size_t levels_ = 0;  ///< distinct values seen so far, 3 for more than two
-    float level_[2] = {0, 0};
-    std::size_t third_level_at_ = 0;  ///< input at which the third value came
+    LevelPair levels_;
+    std::optional<std::size_t> third_level_at_;  ///< input at which the third value came
 };
 
 }  // namespace evenstroke::reading

@@ -5,13 +5,6 @@
 
 namespace evenstroke::reading {
 
-bool TwoLevels::take(float level) {
-    if (!first_) first_ = level;
-    if (level == *first_) return true;
-    if (!other_) other_ = level;
-    return level == *other_;
-}
-
 EdgeStore::EdgeStore(std::size_t channels)
     : edges(channels),
       short_pulses(channels, 0),

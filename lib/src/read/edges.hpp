@@ -2,28 +2,16 @@
 #pragma once
 
 #include <cstddef>
-#include <optional>
 #include <span>
 #include <vector>
 
 #include "evenstroke/recording.hpp"
+#include "read/level_pair.hpp"
 
 namespace evenstroke::reading {
 
 /// 16 bytes each: 128 MB. A wheel of 60 teeth gives 120 edges a turn: an hour and a half of cranking.
 inline constexpr std::size_t max_edges = 8'000'000;
-
-/// The values seen of a channel that knows two: 0 and 1, or its voltages.
-class TwoLevels {
-  public:
-    /// False for a third value. `level` must be a number.
-    [[nodiscard]] bool take(float level);
-    [[nodiscard]] bool any() const { return first_.has_value(); }
-
-  private:
-    std::optional<float> first_;
-    std::optional<float> other_;
-};
 
 class EdgeStore {
   public:
@@ -36,7 +24,7 @@ class EdgeStore {
     std::vector<std::size_t> short_pulses;  ///< [channels]; left out, because both their edges bear one time
 
   private:
-    std::vector<TwoLevels> levels_;  ///< [channels]
+    std::vector<LevelPair> levels_;  ///< [channels]
     std::vector<float> level_;       ///< [channels]; NaN before the first
     std::size_t count_ = 0;
 };

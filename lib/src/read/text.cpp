@@ -95,7 +95,7 @@ TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const
     RowParser parser(table, name);
     std::vector<double> times;
     bool digits_only = true;  // 0 and 1
-    std::vector<TwoLevels> levels(table.value_columns.size());
+    std::vector<LevelPair> levels(table.value_columns.size());
     bool two_levels = true;
     bool always_changes = true;
     std::vector<float> before;
@@ -124,7 +124,7 @@ TimePlan plan_time(const std::vector<HeadLine>& lines, const Table& table, const
     // A row for every change, or levels at uneven times: transitions, not samples. Two values other than 0
     // and 1 may also be the noise of a channel at rest, which does not change in every row.
     const bool any_level =
-        std::any_of(levels.begin(), levels.end(), [](const TwoLevels& l) { return l.any(); });
+        std::any_of(levels.begin(), levels.end(), [](const LevelPair& l) { return l.any(); });
     plan.edge_list = two_levels && any_level && times.size() > 2 && plan.fit.step > 0 &&
                      (digits_only ? always_changes || !plan.fit.even : always_changes && !plan.fit.even);
     if (table.interval_s && plan.fit.quantised) {
