@@ -97,7 +97,7 @@ double swing_of(std::span<const float> piece) {
     std::vector<float> flat(piece.begin(), piece.end());
     for (std::size_t i = 0; i < flat.size(); ++i)
         flat[i] -= static_cast<float>((last - first) * static_cast<double>(i) / static_cast<double>(half));
-    return signal::quantile(flat, 0.95) - signal::quantile(flat, 0.05);
+    return signal::width_of(flat);
 }
 
 /// Whether the humps go on in the last `run` samples: they swing there about as far as for as long before.

@@ -61,7 +61,7 @@ std::optional<double> swing_ratio_of(const LoadView& view, std::size_t settled, 
         signal::moving_mean(view.load.subspan(settled, end - settled), view.samples(swing_smoothing_s));
     const double middle = signal::quantile(smooth, 0.5);
     if (!(middle > 0)) return std::nullopt;
-    return (signal::quantile(smooth, 0.95) - signal::quantile(smooth, 0.05)) / middle;
+    return signal::width_of(smooth) / middle;
 }
 
 bool stands_still(const LoadView& view, const Span& burst, std::size_t settled, const Cranking& cranking) {

@@ -32,7 +32,7 @@ LoadSignal load_signal(const Trace& trace) {
     }
     for (const auto& end : {values.first(piece), values.last(piece)}) {
         const double level = signal::quantile(end, 0.5);
-        const double width = signal::quantile(end, 0.95) - signal::quantile(end, 0.05);
+        const double width = signal::width_of(end);
         const bool steady = width < steady_ratio * (highest - lowest);
         const bool high = level > lowest + 0.6 * (highest - lowest);  // a dip only goes down
         if (!steady || !high) continue;

@@ -28,6 +28,10 @@ double quantile(std::span<const float> values, double fraction) {
     return static_cast<double>(some[static_cast<std::size_t>(rank)]);
 }
 
+double width_of(std::span<const float> values) {
+    return quantile(values, 0.95) - quantile(values, 0.05);
+}
+
 std::vector<float> moving_mean(std::span<const float> values, std::size_t window) {
     const std::size_t half = window / 2;
     std::vector<float> means(values.size());

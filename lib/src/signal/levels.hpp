@@ -13,6 +13,9 @@ namespace evenstroke::signal {
 /// more than about 100 000 samples, evenly spread.
 [[nodiscard]] double quantile(std::span<const float> values, double fraction);
 
+/// Between the lowest and the highest twentieth of the samples: how far they swing, spikes left out.
+[[nodiscard]] double width_of(std::span<const float> values);
+
 /// Mean over a sliding window centred on each sample (shortened at the ends); same length. `window` >= 1
 /// sample.
 [[nodiscard]] std::vector<float> moving_mean(std::span<const float> values, std::size_t window);

@@ -63,7 +63,7 @@ Shape shape_of(std::span<const float> values, double rate_hz) {
     shape.lowest = signal::quantile(shape.smooth, 0.0005);
     shape.highest = signal::quantile(shape.smooth, 0.9995);
     const auto start = std::span<const float>(shape.smooth).first(shape.piece);
-    const double spread = signal::quantile(start, 0.95) - signal::quantile(start, 0.05);
+    const double spread = signal::width_of(start);
     if (spread < quiet_ratio * (shape.highest - shape.lowest)) shape.rest = signal::quantile(start, 0.5);
     return shape;
 }

@@ -40,13 +40,8 @@ double middle_of(std::span<const float> values) {
     return signal::quantile(values, 0.5);
 }
 
-/// Between the lowest and the highest twentieth.
-double width_of(std::span<const float> values) {
-    return signal::quantile(values, 0.95) - signal::quantile(values, 0.05);
-}
-
 std::optional<double> quiet_level(std::span<const float> piece, double widest) {
-    if (piece.size() < 3 || width_of(piece) > widest) return std::nullopt;
+    if (piece.size() < 3 || signal::width_of(piece) > widest) return std::nullopt;
     return middle_of(piece);
 }
 
@@ -95,7 +90,7 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     const std::size_t piece =
         std::min(values.size() / 4, static_cast<std::size_t>(std::max(3.0, end_piece_s * rate_hz)));
     const double widest =
-        std::clamp(quiet_of_usual * width_of(smooth), noise_ratio * range, quiet_ratio * range);
+        std::clamp(quiet_of_usual * signal::width_of(smooth), noise_ratio * range, quiet_ratio * range);
     rest.before = quiet_level(std::span(smooth).first(piece), widest);
     rest.after = quiet_level(std::span(smooth).last(piece), widest);
     rest.active = middle_of(smooth);
@@ -109,7 +104,8 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
         if (outlasts_pauses(smooth, *end, quiet_ratio * range)) return;
         // Beside a great inrush the coasting starter of one or two cylinders draws little, but not nothing.
         const double halfway = apart / 2;
-        if (halfway < clear_of_noise * width_of(piece_values) || !outlasts_pauses(smooth, *end, halfway))
+        if (halfway < clear_of_noise * signal::width_of(piece_values) ||
+            !outlasts_pauses(smooth, *end, halfway))
             end.reset();
     };
     settle(rest.before, std::span(smooth).first(piece));
@@ -117,8 +113,8 @@ Rest find_rest(std::span<const float> values, double rate_hz) {
     // Cranking that goes on at one end can pause between two compressions, or hardly ripple, and look quiet;
     // rest is quieter.
     if (rest.before && rest.after && std::abs(*rest.after - *rest.before) > same_rest_ratio * range) {
-        const double before_width = width_of(std::span(smooth).first(piece));
-        const double after_width = width_of(std::span(smooth).last(piece));
+        const double before_width = signal::width_of(std::span(smooth).first(piece));
+        const double after_width = signal::width_of(std::span(smooth).last(piece));
         const auto at_zero = [range](double level) { return std::abs(level) < zero_ratio * range; };
         const auto far = [range](double level) { return std::abs(level) > far_ratio * range; };
         const bool quieter =
