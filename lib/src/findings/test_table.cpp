@@ -39,6 +39,8 @@ const std::string intake_text =
     "hold the throttle open and look for a blocked intake; then check valve timing and lift.";
 
 const Cautions recording_cautions{"crank", "fuel"};
+// Where nothing could be told, the plugs may be out, for a transducer or because that is why.
+const Cautions capture_cautions{"crank", "fuel", "plugs-out"};
 const Cautions gauge_cautions{"plugs-out", "fuel", "crank", "hot"};
 const Cautions air_cautions{"air-pressure", "plugs-out", "coolant", "hot"};
 
@@ -46,12 +48,12 @@ const Cautions air_cautions{"air-pressure", "plugs-out", "coolant", "hot"};
 void add_recordings(std::vector<TestRow>& rows) {
     rows.insert(
         rows.end(),
-        {{"repeat-capture", record_again_text + ".", recording_cautions},
+        {{"repeat-capture", record_again_text + ".", capture_cautions},
          // In the cylinder every plug is out, and fewer compressions tell enough.
          {"repeat-capture/pressure",
           "Record again: every plug out, throttle wide open, fuel and ignition disabled, engine warm, at "
           "least four compressions.",
-          recording_cautions},
+          capture_cautions},
          {"repeat-recording", record_to_confirm_text, recording_cautions},
          {"repeat-same", record_to_confirm_text, recording_cautions},
          // Without a sync no cylinder is known that it could stay with.
