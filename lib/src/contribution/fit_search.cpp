@@ -83,9 +83,10 @@ FitResult best_begun_anew(FitData& data, const EngineLayout& layout, const FitOp
 /// the same torque, with worse fits between, so that a search may end at the one where the other is true.
 /// Below this share of the highest peak both are tried.
 constexpr double much_lost_ratio = 0.75;
-/// Of a hole: a plug that is out, a valve that does not close.
+/// Of a hole, in the prior's standard deviations of a leak: at swept volume and choked flow the charge goes
+/// 55 times a second, as through a plug's hole or past a valve that does not close.
 constexpr double hole_unknown = 14;
-/// The likelier way to begin comes first; so many cylinders of an engine may be dead.
+/// Each that is tried costs as much as a finalist of the search.
 constexpr std::size_t most_holes = 3;
 
 /// `best`, or what is found from a hole in each of the cylinders that have lost much.

@@ -2,12 +2,12 @@
 // with a dead cylinder.
 #pragma once
 
+#include <Eigen/Core>
 #include <functional>
 #include <optional>
 
-#include "evenstroke/contribution.hpp"
-#include "fit.hpp"
-#include "interval.hpp"
+#include "evenstroke/engine.hpp"
+#include "evenstroke/error.hpp"
 
 namespace evenstroke::contribution {
 
