@@ -287,3 +287,88 @@ TEST_CASE(
     CHECK(p.bare->undershoot_ratio < 0.1);
     CHECK(judged(p, known).outcome == PressureVerdict::inconclusive);
 }
+
+TEST_CASE(
+    "pressure gates: an AC-coupled transducer of a sound cylinder -> below vacuum, no verdict, and why") {
+    const SynthOptions options = held_by_a_transducer();
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    const SynthResult sound = synthesise(options, 57);
+    CHECK_FALSE(noticed(measure_pressure(sound.recording, known), "below-vacuum"));
+    for (const double corner_hz : {10.0, 20.0, 50.0}) {
+        CAPTURE(corner_hz);
+        SynthResult made = sound;
+        std::vector<float>& kpa = readings(made);
+        const double keep = 1 / (1 + 2 * pi * corner_hz / made.recording.rate_hz);
+        double before = static_cast<double>(kpa.front()), passed = 0;
+        for (float& v : kpa) {
+            passed = keep * (passed + static_cast<double>(v) - before);
+            before = static_cast<double>(v);
+            v = static_cast<float>(passed);
+        }
+        const Pressure p = measure_pressure(made.recording, known);
+        const PressureFindings f = judged(p, known);
+        CHECK(f.outcome == PressureVerdict::inconclusive);
+        // Above that little is left, and that little stays above vacuum.
+        CHECK(noticed(p, "below-vacuum") == (corner_hz < 50));
+        CHECK_FALSE(p.sealed_ratio);
+    }
+}
+
+TEST_CASE("pressure gates: a throttle that is shut -> as little charge as the peaks show, and no leak") {
+    SynthOptions options = held_by_a_transducer();
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    const SynthResult open = synthesise(options, 58);
+    const Pressure full = measure_pressure(open.recording, known);
+    REQUIRE(full.trapped_ratio);
+    const auto absolute_kpa = [&](const SynthResult& made) {
+        return made.truth.peak_kpa[1] + options.engine.ambient_kpa;
+    };
+    for (const double opening_mm2 : {8.0, 16.0}) {
+        CAPTURE(opening_mm2);
+        options.engine.throttle_mm2 = opening_mm2;
+        const SynthResult made = synthesise(options, 58);
+        const Pressure p = measure_pressure(made.recording, known);
+        REQUIRE(p.trapped_ratio);
+        REQUIRE(p.sealed_ratio);
+        // One cylinder, one temperature: its peaks are in proportion to its charge, heat apart.
+        const double share = absolute_kpa(made) / absolute_kpa(open);
+        CHECK(p.trapped_ratio->value / full.trapped_ratio->value == doctest::Approx(share).epsilon(0.12));
+        CHECK(p.sealed_ratio->high > 0.9);
+        CHECK(judged(p, known).outcome != PressureVerdict::leaking);
+        if (share < 0.75) CHECK(judged(p, known).outcome == PressureVerdict::low_charge);
+    }
+}
+
+TEST_CASE(
+    "pressure gates: a piston that stays low -> the ratio that fits, never a sound cylinder by the book") {
+    SynthOptions options = held_by_a_transducer();
+    options.engine.inertia_kg_m2 = 0.5;
+    PressureOptions known = dimensions_of(options.engine.geometry);
+    const double given = *known.compression_ratio;
+    for (const double own : {0.6, 0.75, 1.0}) {
+        CAPTURE(own);
+        options.engine.geometry.compression_ratio = 1 + own * (given - 1);
+        const SynthResult made = synthesise(options, 59);
+        const Pressure p = measure_pressure(made.recording, known);
+        const PressureFindings f = judged(p, known);
+        REQUIRE(p.compression_ratio);
+        CHECK(noticed(p, "lower-ratio") == (own < 1));
+        CHECK(p.compression_ratio->value ==
+              doctest::Approx(options.engine.geometry.compression_ratio).epsilon(0.06));
+        if (own < 1) CHECK(f.outcome == PressureVerdict::inconclusive);
+        CHECK(tests_next(f, "piston-height") == (own < 1));
+    }
+}
+
+TEST_CASE("pressure gates: a cylinder that leaks all it has -> never sealing with a lower ratio") {
+    SynthOptions options = held_by_a_transducer();
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    for (const double mm2 : {5.0, 10.0, 20.0, 40.0}) {
+        CAPTURE(mm2);
+        options.engine.faults = {
+            {.position = 1, .kind = FaultKind::exhaust_valve, .amount = mm2, .neighbour = {}}};
+        const Pressure p = measure_pressure(synthesise(options, 60).recording, known);
+        CHECK(judged(p, known).outcome != PressureVerdict::sealing);
+        CHECK_FALSE(noticed(p, "lower-ratio"));
+    }
+}

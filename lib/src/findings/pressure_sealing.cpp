@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "pressure_context.hpp"
+#include "values/notices.hpp"
 
 namespace evenstroke::findings {
 
@@ -134,6 +135,20 @@ void sealing(PressureContext& c) {
     c.finding("sealing", "The cylinder holds its charge", evidence(c.p));
 }
 
+/// What a bent rod, a wrong figure and, at the worst, a heavy leak make of a cylinder.
+void other_ratio(PressureContext& c) {
+    c.inconclusive(fmt::format(
+        "the pressure fits a compression ratio of {:.1f} rather than the one given; with {:.1f} the cylinder "
+        "seals "
+        "({:.0f} %), but the pressure alone does not tell whether the figure is wrong or the piston stays "
+        "low",
+        c.p.compression_ratio->value, c.p.compression_ratio->value, 100 * c.p.sealed_ratio->value));
+    c.finding("other-ratio", "A bent rod, another piston or head, or a wrong figure", evidence(c.p));
+    c.look_again = true;
+    c.test("check-dimensions");
+    c.test("piston-height");
+}
+
 /// From the fit of gas and motion; the geometry is known.
 void judge_sealing(PressureContext& c) {
     const Pressure& p = c.p;
@@ -146,7 +161,8 @@ void judge_sealing(PressureContext& c) {
     }
     if (c.timed) return c.finding("sealing-figures", "Sealing of this cylinder", evidence(p));
     if (p.trapped_ratio && p.trapped_ratio->high < low_charge_ratio) return low_charge(c);
-    if (p.sealed_ratio && p.sealed_ratio->low > leaking_below_ratio) return sealing(c);
+    if (p.sealed_ratio && p.sealed_ratio->low > leaking_below_ratio)
+        return has_notice(p.notices, "lower-ratio") ? other_ratio(c) : sealing(c);
     if (judge_lost_charge(c)) return;
     if (!p.sealed_ratio) return c.inconclusive("a leak cannot be determined here (see the notices)");
     too_wide(c);

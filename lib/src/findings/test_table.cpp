@@ -42,6 +42,7 @@ const Cautions recording_cautions{"crank", "fuel"};
 // Where nothing could be told, the plugs may be out, for a transducer or because that is why.
 const Cautions capture_cautions{"crank", "fuel", "plugs-out"};
 const Cautions gauge_cautions{"plugs-out", "fuel", "crank", "hot"};
+const Cautions height_cautions{"plugs-out", "hot"};
 const Cautions air_cautions{"air-pressure", "plugs-out", "coolant", "hot"};
 
 /// Recordings, once more.
@@ -120,7 +121,12 @@ void add_analyses(std::vector<TestRow>& rows) {
 void add_gauges(std::vector<TestRow>& rows) {
     rows.insert(
         rows.end(),
-        {{"maker-figure",
+        {{"piston-height",
+          "Battery disconnected, turn the crank by hand and compare how high the pistons stand at TDC, with "
+          "a soft "
+          "rod or a depth gauge through the plug holes: one that stays lower has a bent rod.",
+          height_cautions},
+         {"maker-figure",
           "Look up the maker's minimum compression and minimum share of the highest cylinder, and write them "
           "on "
           "the worksheet (maker_lowest, maker_ratio).",

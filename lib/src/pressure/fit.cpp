@@ -23,8 +23,8 @@ constexpr double usual_heat = 100;
 constexpr double heat_sd = 0.4;
 constexpr double usual_gamma = 1.40;
 constexpr double gamma_sd = 0.0015;
-constexpr double least_intake_pa = 10e3;             ///< a wrong guess of the offset on the way to the fit
-constexpr double usual_ratio = 11, ratio_sd = 0.35;  ///< []
+constexpr double least_intake_pa = 10e3;  ///< a wrong guess of the offset on the way to the fit
+constexpr double ratio_sd = 0.35;         ///< []
 constexpr double tdc_sd_rad = 0.1;
 constexpr double speed_sd = 0.3, start_sd = 0.1;
 constexpr double slope_sd = 0.006;
@@ -81,9 +81,9 @@ struct Problem {
         c.gamma = usual_gamma + gamma_sd * z[place(Shared::gamma)];
         c.ambient_pa = setup.ambient_pa.mean + setup.ambient_pa.sd * z[place(Shared::ambient)];
         c.intake_pa = std::max(least_intake_pa, setup.intake_pa - offset_pa(z));
-        c.compression_ratio = setup.ratio_known
-                                  ? setup.geometry.compression_ratio
-                                  : 1 + (usual_ratio - 1) * std::exp(ratio_sd * z[place(Shared::ratio)]);
+        c.compression_ratio =
+            setup.ratio_known ? setup.geometry.compression_ratio
+                              : 1 + (setup.usual_ratio - 1) * std::exp(ratio_sd * z[place(Shared::ratio)]);
         c.inertia_kg_m2 = usual_inertia * table.swept_m3 * std::exp(inertia_sd * z[place(Shared::inertia)]);
         c.rotor_share = usual_rotor * std::exp(rotor_sd * z[place(Shared::rotor)]);
         c.friction_nm = usual_friction * table.swept_m3 * std::exp(friction_sd * z[place(Shared::friction)]);
@@ -306,7 +306,7 @@ FitResult fit(const FitSetup& setup, const std::vector<PulseData>& data, const C
     z[place(Shared::pull)] = std::log(start.drive_slope / usual_pull) / pull_sd;
     z[place(Shared::lag)] = (start.rotor_lag - usual_lag) / lag_sd;
     z[place(Shared::ambient)] = (start.ambient_pa - setup.ambient_pa.mean) / setup.ambient_pa.sd;
-    z[place(Shared::ratio)] = std::log((start.compression_ratio - 1) / (usual_ratio - 1)) / ratio_sd;
+    z[place(Shared::ratio)] = std::log((start.compression_ratio - 1) / (setup.usual_ratio - 1)) / ratio_sd;
     if (setup.ratio_known || own_only) z[place(Shared::ratio)] = 0;
     for (std::size_t k = 0; k < pulses.size(); ++k) {
         const auto at = problem.shared() + static_cast<Eigen::Index>(k) * own_count;

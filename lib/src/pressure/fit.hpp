@@ -27,6 +27,7 @@ struct Prior {
 struct FitSetup {
     Geometry geometry;
     bool ratio_known = true;
+    double usual_ratio = 11;  ///< where it is not known
     double mean_speed_rad_s = 20;
     double first_deg = -100;  ///< both valves closed from here …
     double last_deg = 110;    ///< … to here

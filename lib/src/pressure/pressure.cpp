@@ -14,6 +14,7 @@
 #include "signal/statistics.hpp"
 #include "solve.hpp"
 #include "thermo.hpp"
+#include "vacuum.hpp"
 #include "values/notices.hpp"
 #include "valves.hpp"
 
@@ -166,6 +167,18 @@ void set_pulses(const PulseTrain& train, const std::optional<Solution>& s, const
             (*p.pulses.front().peak_kpa - p.ambient_kpa) / (p.peak_kpa->value - p.ambient_kpa);
 }
 
+void say_lower_ratio(Pressure& p) {
+    const Figure& own = *p.compression_ratio;
+    p.notices.push_back(
+        {"lower-ratio",
+         fmt::format(
+             "The pressure fits a compression ratio of {:.1f} ({:.1f} to {:.1f}) far better than the {:g} "
+             "that was given, and was analysed with it. If {:g} is right for this engine, the piston no "
+             "longer rises as far as it should, as with a bent rod: compare its height at TDC with the "
+             "others'. Otherwise give the right --compression-ratio.",
+             own.value, own.low, own.high, p.geometry.compression_ratio, p.geometry.compression_ratio)});
+}
+
 /// Shares of the figures that stand behind the fit.
 void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
     const FitResult& f = s.shared;
@@ -173,7 +186,7 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
     p.sensor_offset_kpa = Figure{offset.kpa - zero, offset.kpa - zero - normal_95 * offset.sd_kpa,
                                  offset.kpa - zero + normal_95 * offset.sd_kpa};
     if (!p.geometry_known) return;
-    if (p.ratio_known)
+    if (!s.ratio_fitted)
         p.compression_ratio =
             Figure{p.geometry.compression_ratio, p.geometry.compression_ratio, p.geometry.compression_ratio};
     else {
@@ -181,6 +194,7 @@ void set_fitted(const Solution& s, const Offset& offset, Pressure& p) {
         const double clear = f.cylinder.compression_ratio - 1;
         p.compression_ratio =
             Figure{1 + clear, 1 + clear * std::exp(-normal_95 * sd), 1 + clear * std::exp(normal_95 * sd)};
+        if (p.ratio_known) say_lower_ratio(p);
         p.geometry.compression_ratio = f.cylinder.compression_ratio;
     }
 }
@@ -248,10 +262,14 @@ ClosedLine closed_line(const Solution& s, const Pressure& p, bool onward) {
 void set_trapped(const Solution& s, Pressure& p) {
     if (!p.geometry_known) return;
     std::vector<double> ratios;
+    const CylinderState& c = s.shared.cylinder;
     const double space = volume_m3(p.geometry, s.table.first_rad) / volume_m3(p.geometry, pi);
     constexpr double isentrope = 1.4;
+    // What is drawn in past a throttle is thinner, but no colder; from there on compression warms it.
+    const double intake_pa = std::min(c.intake_pa, c.ambient_pa);
     for (const auto& pulse : s.shared.pulses)
-        ratios.push_back(space * std::pow(pulse.start_pa / s.shared.cylinder.ambient_pa, 1 / isentrope));
+        ratios.push_back(intake_pa / c.ambient_pa * space *
+                         std::pow(pulse.start_pa / intake_pa, 1 / isentrope));
     p.trapped_ratio = interval_of(ratios, 0.03);  // ambient pressure and start temperature, about 3 %
     keep_positive(p.trapped_ratio);
     if (p.trapped_ratio && p.trapped_ratio->low > 1)
@@ -345,6 +363,16 @@ void leave_unfitted(const PulseTrain& train, std::string why, Pressure& p) {
 
 void analyse_motored(PulseTrain& train, Pressure& p) {
     if (has_notice(p.notices, "clipped")) return leave_unfitted(train, clipped_tops, p);
+    if (const auto low_kpa = below_vacuum_kpa(p, train.rest)) {
+        p.notices.push_back(
+            {"below-vacuum",
+             fmt::format("The readings fall {:.0f} kPa below vacuum, counted from their level between "
+                         "strokes, and no gas does: the input is AC-coupled, as a microphone's or a charge "
+                         "amplifier's is, or --scale is too large. Peaks and shape are not the cylinder's. "
+                         "Record DC-coupled, and check the scale.",
+                         *low_kpa)});
+        return leave_unfitted(train, "the readings fall below vacuum (see the notices)", p);
+    }
     p.bare = bare_pressure(train, p);
     const std::optional<Solution> s = solve(p, train);
     if (!s) {

@@ -24,6 +24,7 @@ constexpr double first_share = 0.01, first_pa = 2e3;
 constexpr double offset_sd_pa = 20e3, plateau_sd_pa = 1.5e3, ambient_sd_pa = 2.5e3;
 /// Where the intake usually closes; sets where the pressure at the table's first angle is looked for.
 constexpr double usual_closing_deg = -128, early_exponent = 1.38;
+constexpr double least_intake_pa = 10e3;  ///< a throttle that is shut, at the worst
 constexpr double leak_starts_m2[] = {0.5e-6, 4e-6};
 /// … and inertias, per volume swept: the one that suits a pulse best, so that no guess stops the crank.
 constexpr double inertia_starts_kg_m2_per_m3[] = {200, 300, 450, 700, 1000, 1500, 3000};
@@ -32,6 +33,21 @@ constexpr int first_steps = 12, later_steps = 12, last_steps = 40;
 /// What the model's own error leaves of TDC beside the fit's interval, sd, learnt on drawn engines: where the
 /// crank's highest speed near TDC is so many times its lowest, and elsewhere (docs/pressure.md, "Weights").
 constexpr double wide_swing_ratio = 1.8, wide_swing_tdc_deg = 2.3, model_tdc_deg = 1.2;
+/// … and where an unknown had to be pulled this far from what is known of engines.
+constexpr double strained_sd = 3, strained_tdc_deg = 2.8;
+/// The ratio that was given is contradicted where a fit with one of its own, lower by this much (logarithm of
+/// the ratio less 1), has a sum of squares that is smaller by this much, and describes the pressure with a
+/// crank that is less strange. On another simulator the sum fell by 25 and more for cylinders 15 % and more
+/// off, and by 10 at most for those that had it. Higher ones were found only where the crank's swing was
+/// taken for them.
+constexpr double lower_ratio_log = 0.15, lower_ratio_gain = 20;
+constexpr double eased_sd = 0.6, eased_to_sd = 3.5, eased_misfit = 0.3;
+/// A piston that stays lower by more than this share of the stroke has no rod any more (from memory): then a
+/// leak is the likelier reason.
+constexpr double most_sunk_strokes = 0.15;
+/// A lower ratio is tried where an unknown lies this far from the usual, from this share of the given one
+/// (less 1) on.
+constexpr double hint_strain_sd = 1.5, lower_ratio_start = 0.75;
 /// A pulse whose peak lies this far from the recording's end can still be fitted by its own unknowns.
 constexpr double least_after_peak_deg = 4;
 
@@ -85,10 +101,13 @@ class Solver {
         setup_.intake_pa = plateau_pa(-0.33, -0.25).value_or(rest);
         table_ = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
         noise_pa_ = std::max(100.0, train.noise * 1e3);
-        start_pa_ = p.ambient_kpa * 1e3 *
-                    std::pow(volume_m3(p.geometry, usual_closing_deg * pi / 180) /
-                                 volume_m3(p.geometry, setup_.first_deg * pi / 180),
-                             early_exponent);
+        // Never above ambient: where the crank dwells about TDC, that part of a cycle lies in the
+        // compression.
+        start_pa_ =
+            std::clamp(setup_.intake_pa - setup_.offset_pa.mean, least_intake_pa, p.ambient_kpa * 1e3) *
+            std::pow(volume_m3(p.geometry, usual_closing_deg * pi / 180) /
+                         volume_m3(p.geometry, setup_.first_deg * pi / 180),
+                     early_exponent);
     }
 
     std::optional<Solution> run() {
@@ -96,13 +115,17 @@ class Solver {
         s.table = table_;
         s.used = choose();
         if (s.used.empty()) return std::nullopt;
-        s.shared = fit_shared(s.used);
+        s.shared = fit_shared(setup_, s.used);
+        s.ratio_fitted = !setup_.ratio_known;
+        if (setup_.ratio_known && s.shared.strain_sd > hint_strain_sd) try_lower_ratio(s);
         if (!finite(s.shared)) {
             s.shared.misfit = std::numeric_limits<double>::infinity();
             return s;
         }
         s.wide_swing = swing_ratio(s.shared.curves) > wide_swing_ratio;
-        const double model_sd_s = seconds(s.wide_swing ? wide_swing_tdc_deg : model_tdc_deg);
+        const double model_sd_s = seconds(s.shared.strain_sd > strained_sd ? strained_tdc_deg
+                                          : s.wide_swing                   ? wide_swing_tdc_deg
+                                                                           : model_tdc_deg);
         s.pulses.resize(train_.pulses.size());
         s.curves.resize(train_.pulses.size());
         s.tdc_sd_s.resize(train_.pulses.size());
@@ -201,10 +224,13 @@ class Solver {
         return state;
     }
     /// A usual cylinder with that leak, its crank as heavy as one pulse shows it.
-    [[nodiscard]] CylinderState first_cylinder(double leak_m2, const std::vector<PulseData>& data,
+    [[nodiscard]] CylinderState first_cylinder(const FitSetup& setup, double leak_m2,
+                                               const std::vector<PulseData>& data,
                                                const std::vector<PulseState>& states) const {
         const double swept_m3 = displacement_m3(p_.geometry);
         const std::size_t k = data.size() / 2;
+        const bool lower = p_.ratio_known && !setup.ratio_known;
+        const double first_ratio = 1 + (lower ? lower_ratio_start : 1) * (p_.geometry.compression_ratio - 1);
         CylinderState best;
         double least = 0;
         for (const double inertia : inertia_starts_kg_m2_per_m3) {
@@ -213,12 +239,12 @@ class Solver {
             c.heat_w_m2k = 100;
             c.inertia_kg_m2 = inertia * swept_m3;
             c.friction_nm = 5e4 * swept_m3;
-            c.ambient_pa = setup_.ambient_pa.mean;
-            c.intake_pa = setup_.intake_pa - setup_.offset_pa.mean;
-            c.compression_ratio = p_.geometry.compression_ratio;
+            c.ambient_pa = setup.ambient_pa.mean;
+            c.intake_pa = setup.intake_pa - setup.offset_pa.mean;
+            c.compression_ratio = first_ratio;
             c.swing.assign(table_.splines, 0);
             const double cost =
-                fit(setup_, {data[k]}, c, setup_.offset_pa.mean, {states[k]}, look_steps, true).cost;
+                fit(setup, {data[k]}, c, setup.offset_pa.mean, {states[k]}, look_steps, true).cost;
             if (least == 0 || cost < least) {
                 least = cost;
                 best = c;
@@ -226,7 +252,7 @@ class Solver {
         }
         return best;
     }
-    FitResult fit_shared(const std::vector<std::size_t>& used) const {
+    FitResult fit_shared(const FitSetup& setup, const std::vector<std::size_t>& used) const {
         std::vector<PulseData> data;
         std::vector<PulseState> states;
         for (const std::size_t k : used) {
@@ -238,18 +264,34 @@ class Solver {
         FitResult best;
         bool have = false;
         for (const double leak_m2 : leak_starts_m2) {
-            const CylinderState c = first_cylinder(leak_m2, data, states);
-            FitResult now = fit(setup_, data, c, setup_.offset_pa.mean, states, first_steps);
+            const CylinderState c = first_cylinder(setup, leak_m2, data, states);
+            FitResult now = fit(setup, data, c, setup.offset_pa.mean, states, first_steps);
             if (!have || now.cost < best.cost) best = std::move(now);
             have = true;
         }
         for (int pass = 0; pass < 3 && finite(best); ++pass) {
             for (std::size_t i = 0; i < data.size(); ++i)
                 data[i] = retake(best.curves[i], data[i].period_s, data.size(), pass == 0);
-            best = fit(setup_, data, best.cylinder, best.offset_pa, best.pulses,
+            best = fit(setup, data, best.cylinder, best.offset_pa, best.pulses,
                        pass == 2 ? last_steps : later_steps);
         }
         return best;
+    }
+    /// A bent rod, a worn piston or a figure from another engine's book.
+    void try_lower_ratio(Solution& s) const {
+        FitSetup free = setup_;
+        free.ratio_known = false;
+        free.usual_ratio = setup_.geometry.compression_ratio;
+        FitResult own = fit_shared(free, s.used);
+        const double lower = std::log((free.usual_ratio - 1) / (own.cylinder.compression_ratio - 1));
+        const double sunk_strokes = 1 / (own.cylinder.compression_ratio - 1) - 1 / (free.usual_ratio - 1);
+        if (!finite(own) || lower < lower_ratio_log || sunk_strokes > most_sunk_strokes ||
+            own.misfit > eased_misfit ||
+            own.strain_sd > std::min(eased_to_sd, s.shared.strain_sd - eased_sd) ||
+            s.shared.cost - own.cost < lower_ratio_gain)
+            return;
+        s.shared = std::move(own);
+        s.ratio_fitted = true;
     }
     /// Readings well inside the table as the curve has it, weighed.
     [[nodiscard]] PulseData retake(const GasCurve& curve, double period, std::size_t pulses,

@@ -19,6 +19,7 @@ struct Solution {
     StrokeTable table;
     /// The crank slows so much near TDC that its swing and a leak can be taken for one another.
     bool wide_swing = false;
+    bool ratio_fitted = false;  ///< none was given, or the pressure contradicts what was
 };
 
 /// Fits the model to `train`. Empty when no pulse lies whole in the recording.
