@@ -372,3 +372,31 @@ TEST_CASE("pressure gates: a cylinder that leaks all it has -> never sealing wit
         CHECK_FALSE(noticed(p, "lower-ratio"));
     }
 }
+
+TEST_CASE(
+    "pressure gates: a cylinder that leaks in every third cycle -> no verdict from the others, and why") {
+    const SynthOptions options = held_by_a_transducer(6);
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    SynthResult made = synthesise(options, 61);
+    CHECK_FALSE(measure_pressure(made.recording, known).unfitted);
+    // Every third compression halved, with its cycle: what a sticking valve leaves of it.
+    std::vector<double> tdc_s;
+    for (const SynthEvent& event : made.truth.events)
+        if (event.position == 1) tdc_s.push_back(event.tdc_s);
+    REQUIRE(tdc_s.size() > 6);
+    std::vector<float>& kpa = readings(made);
+    const double rate_hz = made.recording.rate_hz, ambient_kpa = options.engine.ambient_kpa;
+    const double half_s = 0.15 * (tdc_s[4] - tdc_s[3]);
+    for (std::size_t k = 2; k < tdc_s.size(); k += 3)
+        for (auto i = static_cast<std::size_t>((tdc_s[k] - half_s - made.recording.start_s) * rate_hz);
+             i < static_cast<std::size_t>((tdc_s[k] + half_s - made.recording.start_s) * rate_hz) &&
+             i < kpa.size();
+             ++i)
+            kpa[i] = static_cast<float>(ambient_kpa + 0.5 * (static_cast<double>(kpa[i]) - ambient_kpa));
+    const Pressure p = measure_pressure(made.recording, known);
+    const PressureFindings f = judged(p, known);
+    CHECK(f.outcome == PressureVerdict::inconclusive);
+    CHECK(f.headline.find("leaks now and then") != std::string::npos);
+    CHECK_FALSE(noticed(p, "run-down"));
+    CHECK(p.pulses.size() + 1 >= tdc_s.size());
+}

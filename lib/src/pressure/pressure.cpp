@@ -363,6 +363,7 @@ void leave_unfitted(const PulseTrain& train, std::string why, Pressure& p) {
 
 void analyse_motored(PulseTrain& train, Pressure& p) {
     if (has_notice(p.notices, "clipped")) return leave_unfitted(train, clipped_tops, p);
+    if (p.unfitted) return leave_unfitted(train, *p.unfitted, p);
     if (const auto low_kpa = below_vacuum_kpa(p, train.rest)) {
         p.notices.push_back(
             {"below-vacuum",

@@ -36,6 +36,17 @@ constexpr double silent_cycles = 1.3;
 /// odd neighbour is about a tenth.
 constexpr double two_cylinders_ratio = 1.3, alike_ratio = 1.15;
 constexpr std::size_t fewest_for_alternation = 4;
+/// A compression this much lower than those before it has lost something by itself: cranked ones differ by 2
+/// %, by a tenth beside an odd neighbour, and by a quarter where a leaking cylinder slows its crank a lot
+/// (simulated). Lows that end a recording are a release's where they are fewer than this.
+constexpr double lost_height_ratio = 0.72;
+constexpr std::size_t fewest_lost_at_end = 3;
+/// 90 psi, the least that an engine runs on (common practice, no published source): what reaches less leaks
+/// always.
+constexpr double sound_height_kpa = 620;
+/// … and the rhythm holds: one leaking compression among sound ones moved the distances by a quarter
+/// (simulated).
+constexpr double held_rhythm_ratio = 1.35;
 /// In the median of fewer pulses a low first one weighs too much.
 constexpr std::size_t fewest_for_median = 4;
 
@@ -181,6 +192,29 @@ bool burns(const RoughPulse& pulse) {
     const bool idles = *pulse.fall_s - pulse.rise_s < idling_width_s;
     if (pulse.heated && *pulse.heated > (idles ? idling_heat_ratio : fired_heat_ratio)) return true;
     return *pulse.fall_s - pulse.peak_s > fired_width_ratio * (pulse.peak_s - pulse.rise_s);
+}
+
+std::size_t low_in_rhythm(const std::vector<RoughPulse>& pulses, double rest) {
+    if (std::any_of(pulses.begin(), pulses.end(), burns)) return 0;
+    double high = 0;  // since the rhythm began
+    std::size_t low = 0, at_end = 0;
+    for (std::size_t i = 0; i < pulses.size(); ++i) {
+        const double height = pulses[i].peak - rest;
+        const double change = i < 2 ? 1 : gap_s(pulses, i) / gap_s(pulses, i - 1);
+        if (high == 0 || change > held_rhythm_ratio || change < 1 / held_rhythm_ratio) {
+            high = height;
+            at_end = 0;
+        } else if (height > fired_height_ratio * high) {
+            break;
+        } else if (height < lost_height_ratio * high && high > sound_height_kpa) {
+            ++at_end;
+        } else {
+            low += at_end;
+            at_end = 0;
+            high = std::max(high, height);
+        }
+    }
+    return at_end < fewest_lost_at_end ? low : low + at_end;
 }
 
 bool two_cylinders(const std::vector<RoughPulse>& pulses, double rest) {

@@ -37,6 +37,10 @@ struct Driven {
 /// Whether a pulse stands up after its peak, as burning holds it.
 [[nodiscard]] bool burns(const RoughPulse& pulse);
 
+/// How many compressions stand much lower than those before them, while the crank goes on at its rhythm:
+/// before others as high as the first ones, or to the end. 0 where none do, or where some burn.
+[[nodiscard]] std::size_t low_in_rhythm(const std::vector<RoughPulse>& pulses, double rest);
+
 /// Whether neighbours differ in turn, in height or distance, as those of two cylinders do.
 [[nodiscard]] bool two_cylinders(const std::vector<RoughPulse>& pulses, double rest);
 

@@ -105,9 +105,10 @@ void say_left_out(const PulseTrain& train, const Driven& driven, Pressure& resul
     if (driven.ending == Ending::fired)
         result.notices.push_back(
             {"fired",
-             fmt::format("From {:.2f} s on the engine fires or runs up: {} from there on {} left out. "
-                         "Disable fuel and ignition.",
-                         from_s, counted(count, "compressions"), were)});
+             fmt::format(
+                 "From {:.2f} s on the engine fires or runs up (or this cylinder seals where it did not "
+                 "before): {} from there on {} left out. Disable fuel and ignition.",
+                 from_s, counted(count, "compressions"), were)});
     else
         result.notices.push_back(
             {"run-down",
@@ -138,6 +139,14 @@ void screen(PulseTrain& train, Pressure& result) {
                       train.rest)) {
         result.inconclusive =
             "the pulses alternate as those of two cylinders do: connect the transducer to one cylinder alone";
+        return;
+    }
+    if (const std::size_t low = low_in_rhythm(train.pulses, train.rest)) {
+        result.unfitted = fmt::format(
+            "{} of {} compressions reach less than three quarters of those before them while the crank turns "
+            "on at its rhythm: the cylinder leaks now and then, as when a valve sticks, or the transducer's "
+            "lead or thread does. Tighten it and record again; where it stays, test the leakage",
+            low, train.pulses.size());
         return;
     }
     if (s.size() < 2) {
