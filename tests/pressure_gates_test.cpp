@@ -400,3 +400,28 @@ TEST_CASE(
     CHECK_FALSE(noticed(p, "run-down"));
     CHECK(p.pulses.size() + 1 >= tdc_s.size());
 }
+
+TEST_CASE(
+    "pressure gates: a gauge transducer with a floor -> said; no leak is missed, and none is invented") {
+    SynthOptions options = held_by_a_transducer();
+    options.chain.transducer.gauge = true;
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    const auto outcome_above = [&](float floor_kpa, double leak_mm2) {
+        options.engine.faults.clear();
+        if (leak_mm2 > 0)
+            options.engine.faults = {
+                {.position = 1, .kind = FaultKind::exhaust_valve, .amount = leak_mm2, .neighbour = {}}};
+        SynthResult made = synthesise(options, 62);
+        CHECK_FALSE(noticed(measure_pressure(made.recording, known), "floor"));
+        for (float& v : readings(made)) v = std::max(v, floor_kpa);
+        const Pressure p = measure_pressure(made.recording, known);
+        CHECK((leak_mm2 == 0 || noticed(p, "floor")));
+        return judged(p, known).outcome;
+    };
+    for (const float floor_kpa : {0.0F, -5.0F}) {
+        CAPTURE(floor_kpa);
+        CHECK(outcome_above(floor_kpa, 0) != PressureVerdict::leaking);
+        for (const double leak_mm2 : {2.0, 3.0, 4.0})
+            CHECK(outcome_above(floor_kpa, leak_mm2) != PressureVerdict::sealing);
+    }
+}

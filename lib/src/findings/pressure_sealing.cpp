@@ -90,10 +90,13 @@ void too_wide(PressureContext& c) {
 
 void unlike_a_leak(PressureContext& c) {
     c.inconclusive(fmt::format(
-        "the peak is {:.0f} % of what the charge would reach sealed, but compression and expansion do "
-        "not bend as a leak bends them: this points to a starting decompressor that releases late, or to "
-        "wrong dimensions",
-        100 * c.p.sealed_ratio->value));
+        "the peak is {:.0f} % of what the charge would reach sealed, but {}", 100 * c.p.sealed_ratio->value,
+        has_notice(c.p.notices, "floor") ? "the transducer does not show the end of the expansion, which "
+                                           "would tell a leak from a starting "
+                                           "decompressor that releases late"
+                                         : "compression and expansion do not bend as a leak bends them: this "
+                                           "points to a starting decompressor "
+                                           "that releases late, or to wrong dimensions"));
     c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
     c.test("leak-down/decompressor");
 }

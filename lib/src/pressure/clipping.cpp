@@ -17,6 +17,11 @@ constexpr std::size_t shortest_flat = 3;
 constexpr double shortest_stuck_s = 1;
 constexpr std::size_t stuck_times = 5;
 
+/// A floor is held for this share of the recording: about three degrees of every cycle. Fewer different
+/// readings are a coarse converter's (8 bits have 256), which stand still between strokes.
+constexpr double least_floor_share = 0.004;
+constexpr std::size_t fewest_readings = 300;
+
 bool flat(const Span& run, double rate_hz) {
     const std::size_t length = run.last - run.first;
     return length >= shortest_flat && static_cast<double>(length) >= shortest_flat_s * rate_hz;
@@ -57,6 +62,22 @@ std::optional<double> stuck_from_s(const Pressure& p) {
     if (static_cast<double>(run) < shortest_stuck_s * p.rate_hz || run < stuck_times * longest_before)
         return std::nullopt;
     return p.time_s(p.kpa.size() - 1 - run);
+}
+
+std::optional<float> held_floor(std::span<const float> kpa, double rate_hz) {
+    const auto low = std::min_element(kpa.begin(), kpa.end());
+    std::size_t held = 0, run = 0;
+    for (const float v : kpa) {
+        run = v == *low ? run + 1 : 0;
+        if (flat({0, run}, rate_hz)) held += flat({0, run - 1}, rate_hz) ? 1 : run;
+    }
+    if (static_cast<double>(held) < least_floor_share * static_cast<double>(kpa.size())) return std::nullopt;
+    std::vector<float> different(kpa.begin(), kpa.end());
+    std::sort(different.begin(), different.end());
+    if (std::unique(different.begin(), different.end()) - different.begin() <
+        static_cast<std::ptrdiff_t>(fewest_readings))
+        return std::nullopt;
+    return *low;
 }
 
 }  // namespace evenstroke::pressure

@@ -20,4 +20,8 @@ void bridge_lone(Pressure& p, std::vector<Span>& over_range);
 /// before.
 [[nodiscard]] std::optional<double> stuck_from_s(const Pressure& p);
 
+/// The reading below which the transducer or the range shows nothing, as that of a gauge that stops at 0:
+/// held again and again, by a signal that is fine elsewhere. Empty where there is none.
+[[nodiscard]] std::optional<float> held_floor(std::span<const float> kpa, double rate_hz);
+
 }  // namespace evenstroke::pressure

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "clipping.hpp"
 #include "signal/levels.hpp"
 
 namespace evenstroke::pressure {
@@ -100,6 +101,7 @@ class Solver {
         // Of the last part of the intake stroke, about 230 to 180 degrees before TDC.
         setup_.intake_pa = plateau_pa(-0.33, -0.25).value_or(rest);
         table_ = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
+        floor_ = held_floor(p.kpa, p.rate_hz);
         noise_pa_ = std::max(100.0, train.noise * 1e3);
         // Never above ambient: where the crank dwells about TDC, that part of a cycle lies in the
         // compression.
@@ -179,7 +181,12 @@ class Solver {
         const std::size_t last = p_.sample_at(to_s);
         for (std::size_t i = p_.sample_at(from_s); i + block <= last; i += block) {
             double sum = 0;
-            for (std::size_t k = 0; k < block; ++k) sum += static_cast<double>(p_.kpa[i + k]);
+            bool shown = true;
+            for (std::size_t k = 0; k < block; ++k) {
+                sum += static_cast<double>(p_.kpa[i + k]);
+                shown = shown && !(floor_ && p_.kpa[i + k] <= *floor_);
+            }
+            if (!shown) continue;
             d.time_s.push_back(p_.start_s +
                                (static_cast<double>(i) + static_cast<double>(block - 1) / 2) / p_.rate_hz);
             d.reading_pa.push_back(sum / static_cast<double>(block) * 1e3);
@@ -328,6 +335,7 @@ class Solver {
     const PulseTrain& train_;
     FitSetup setup_;
     StrokeTable table_;
+    std::optional<float> floor_;  ///< readings at it are none
     double mean_speed_ = 0;
     double noise_pa_ = 0;
     double start_pa_ = 0;
