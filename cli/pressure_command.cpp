@@ -153,7 +153,9 @@ std::vector<Option> engine_flags(PressureRequest& r) {
 std::vector<Option> recording_flags(PressureRequest& r) {
     constexpr const char* group = "Recording";
     Option channel = crank_flag(r.shared, "channel");
-    channel.help = "Channel to analyse, by name or counted from 1. Default: the one in a unit of pressure.";
+    channel.help =
+        "Channel to analyse, by name or counted from 1. Default: the one in a unit of "
+        "pressure that swings most, as a cylinder does.";
     return {
         channel,
         crank_flag(r.shared, "rate"),

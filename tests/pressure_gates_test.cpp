@@ -287,3 +287,29 @@ TEST_CASE(
     CHECK(p.bare->undershoot_ratio < 0.1);
     CHECK(judged(p, known).outcome == PressureVerdict::inconclusive);
 }
+
+TEST_CASE(
+    "pressure gates: several channels of pressure -> the cylinder's is taken and said, or the one named") {
+    const SynthOptions options = held_by_a_transducer();
+    Recording recording = synthesise(options, 61).recording;
+    const std::size_t count = recording.channels[0].values.size();
+    Channel intake{.name = "MAP", .unit = "kPa"}, rail{.name = "Rail", .unit = "bar"};
+    for (std::size_t i = 0; i < count; ++i) {
+        intake.values.push_back(static_cast<float>(90 + 10 * std::sin(0.01 * static_cast<double>(i))));
+        rail.values.push_back(static_cast<float>(i < count / 4 ? 0 : 300));  // a diesel's, from memory
+    }
+    recording.channels.insert(recording.channels.begin(), {intake, rail});
+    const Pressure p = measure_pressure(recording);
+    CHECK(p.channel == recording.channels[2].name);
+    REQUIRE(noticed(p, "channel-chosen"));
+    for (const Notice& n : p.notices)
+        if (n.code == "channel-chosen") {
+            CHECK(n.text.find("\"MAP\" (20 kPa)") != std::string::npos);
+            CHECK(n.text.find("\"Rail\" (30000 kPa)") != std::string::npos);
+            CHECK(n.text.find("--channel") != std::string::npos);
+        }
+    const Pressure named = measure_pressure(recording, {.channel = "MAP"});
+    CHECK(named.channel == "MAP");
+    CHECK_FALSE(noticed(named, "channel-chosen"));
+    CHECK_FALSE(noticed(measure_pressure(synthesise(options, 61).recording), "channel-chosen"));
+}

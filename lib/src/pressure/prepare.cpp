@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include "clipping.hpp"
 #include "evenstroke/units.hpp"
@@ -62,15 +65,54 @@ bool is_pressure(const Channel& channel) {
     return unit && unit->dimension == Dimension::pressure;
 }
 
-std::size_t choose(const Recording& recording, const PressureOptions& options) {
+/// How far a channel in a unit of pressure swings: a cranked cylinder stands high for a few hundredths of the
+/// time, and spikes are shorter.
+double swing_kpa(const Channel& channel) {
+    constexpr double low = 0.01, high = 0.99;
+    return find_unit(channel.unit)->factor *
+           (signal::quantile(channel.values, high) - signal::quantile(channel.values, low));
+}
+
+/// A motored cylinder reaches about 6 MPa at most (from memory: a diesel's); injection rails and hydraulics
+/// swing further.
+constexpr double most_cylinder_kpa = 10'000;
+
+/// Of several pressures the cylinder's swings most, but for those that no cylinder reaches: intake and oil
+/// move by less. Says which it was.
+std::size_t choose_pressure(const Recording& recording, const std::vector<std::size_t>& pressures,
+                            std::vector<Notice>& notices) {
+    const auto rank_kpa = [&](std::size_t i) {
+        const double swing = swing_kpa(recording.channels[i]);
+        return swing > most_cylinder_kpa ? -swing : swing;
+    };
+    const auto swings_less = [&](std::size_t a, std::size_t b) { return rank_kpa(a) < rank_kpa(b); };
+    const std::size_t most = *std::max_element(pressures.begin(), pressures.end(), swings_less);
+    std::string others;
+    for (const std::size_t i : pressures)
+        if (i != most)
+            others += fmt::format("{}\"{}\" ({:.0f} kPa)", others.empty() ? "" : ", ",
+                                  recording.channels[i].name, swing_kpa(recording.channels[i]));
+    if (!others.empty())
+        notices.push_back(
+            {"channel-chosen",
+             fmt::format("Several channels are in a unit of pressure. \"{}\", which swings by {:.0f} kPa, "
+                         "looks most like a cylinder's and was taken; not analysed: {}. Name another with "
+                         "--channel.",
+                         recording.channels[most].name, swing_kpa(recording.channels[most]), others)});
+    return most;
+}
+
+std::size_t choose(const Recording& recording, const PressureOptions& options, std::vector<Notice>& notices) {
     if (options.channel) return find_channel(recording, *options.channel);
     std::size_t sampled = recording.channels.size(), count = 0;
+    std::vector<std::size_t> pressures;
     for (std::size_t i = 0; i < recording.channels.size(); ++i) {
         if (recording.channels[i].values.empty()) continue;
-        if (is_pressure(recording.channels[i])) return i;
+        if (is_pressure(recording.channels[i])) pressures.push_back(i);
         sampled = i;
         ++count;
     }
+    if (!pressures.empty()) return choose_pressure(recording, pressures, notices);
     if (count == 1) return sampled;
     std::string names;
     for (const auto& channel : recording.channels)
@@ -216,12 +258,12 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     if (recording.channels.empty())
         throw Error(ErrorCode::unusable, recording.path, "the recording holds no channel",
                     "record the pressure transducer");
-    const Channel& channel = recording.channels[choose(recording, options)];
+    Pressure p;
+    const Channel& channel = recording.channels[choose(recording, options, p.notices)];
     const std::string place = recording.path + ", channel \"" + channel.name + "\"";
     if (channel.values.empty())
         throw Error(ErrorCode::unusable, place, "this channel holds edges, not a sampled pressure",
                     "choose another --channel");
-    Pressure p;
     p.channel = channel.name;
     p.unit = channel.unit;
     p.rate_hz = recording.rate_hz;
