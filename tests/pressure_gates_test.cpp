@@ -313,3 +313,23 @@ TEST_CASE(
     CHECK_FALSE(noticed(named, "channel-chosen"));
     CHECK_FALSE(noticed(measure_pressure(synthesise(options, 61).recording), "channel-chosen"));
 }
+
+TEST_CASE("pressure gates: proportions that no engine has -> named, not refused") {
+    const Recording recording = synthesise(held_by_a_transducer(), 62).recording;
+    const auto said = [&](double bore_mm, double stroke_mm, double rod_mm) {
+        PressureOptions known;
+        known.bore_m = bore_mm / 1000;
+        known.stroke_m = stroke_mm / 1000;
+        known.rod_m = rod_mm / 1000;
+        std::string names;
+        for (const Notice& n : measure_pressure(recording, known).notices)
+            if (n.code == "odd-proportions") names += n.text.substr(0, 6) + " ";
+        return names;
+    };
+    CHECK(said(86, 86, 143.5).empty());
+    CHECK(said(67, 42, 102).empty());         // a small twin, rod 2.43 times the stroke
+    CHECK(said(143.5, 86, 86) == "--rod  ");  // bore and rod swapped
+    CHECK(said(86, 143.5, 86 * 1.1) == "--rod  ");
+    CHECK(said(200, 86, 143.5) == "--bore ");
+    CHECK(said(860, 86, 1435) == "--rod  --bore ");
+}

@@ -228,6 +228,25 @@ bool see_staircase(Pressure& p, PressureZero zero) {
     return true;
 }
 
+/// Proportions of car, truck and small engines (from memory).
+constexpr double least_rod_ratio = 1.2, most_rod_ratio = 2.6, least_bore_ratio = 0.5, most_bore_ratio = 2;
+
+/// Names dimensions that no engine has together: two of them swapped, or one of another unit.
+void see_proportions(Pressure& p, const PressureOptions& options) {
+    if (!options.stroke_m) return;
+    const auto see = [&](const char* names, std::optional<double> length_m, double least, double most) {
+        const double ratio = length_m.value_or(0) / *options.stroke_m;
+        if (!length_m || (ratio >= least && ratio <= most)) return;
+        p.notices.push_back(
+            {"odd-proportions",
+             fmt::format("{} is {:.2f}, and engines have {:g} to {:g}: check whether two dimensions were "
+                         "swapped, and that all are in mm.",
+                         names, ratio, least, most)});
+    };
+    see("--rod over --stroke", options.rod_m, least_rod_ratio, most_rod_ratio);
+    see("--bore over --stroke", options.bore_m, least_bore_ratio, most_bore_ratio);
+}
+
 void see_zero(Pressure& p, const PressureOptions& options) {
     const double rest = signal::quantile(p.kpa, 0.5);
     const bool looks_gauge = std::abs(rest) < near_zero_kpa;
@@ -280,7 +299,9 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     name_faults(p, within(channel.clipped, kept));
     if (options.bandwidth_hz) take_lag_off(p, *options.bandwidth_hz);
     p.ambient_kpa = options.altitude_m ? ambient_at_kpa(*options.altitude_m) : usual_ambient_kpa;
-    if (!see_staircase(p, options.zero)) see_zero(p, options);
+    if (see_staircase(p, options.zero)) return p;
+    see_zero(p, options);
+    see_proportions(p, options);
     return p;
 }
 
