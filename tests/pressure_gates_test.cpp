@@ -333,3 +333,34 @@ TEST_CASE("pressure gates: proportions that no engine has -> named, not refused"
     CHECK(said(200, 86, 143.5) == "--bore ");
     CHECK(said(860, 86, 1435) == "--rod  --bore ");
 }
+
+TEST_CASE(
+    "pressure gates: an absolute transducer far from the assumed ambient -> zero or altitude is named") {
+    SynthOptions options = held_by_a_transducer();
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    const auto hint = [](const Pressure& p, const PressureOptions& said) {
+        for (const Finding& f : judged(p, said).findings)
+            if (f.code == "offset-or-altitude") return f.text;
+        return std::string();
+    };
+    CHECK(hint(measure_pressure(synthesise(options, 63).recording, known), known).empty());
+    options.engine.ambient_kpa = 80;  // as at 1950 m
+    const Recording high = synthesise(options, 63).recording;
+    const Pressure p = measure_pressure(high, known);
+    REQUIRE(p.sensor_offset_kpa);
+    REQUIRE(p.sensor_offset_kpa->value < -10);
+    CHECK(hint(p, known).find("--altitude") != std::string::npos);
+    CHECK(hint(p, known).find("less than the assumed 100 kPa") != std::string::npos);
+    PressureOptions placed = known;
+    placed.altitude_m = 1950;
+    CHECK(hint(measure_pressure(high, placed), placed).empty());
+    options.engine.ambient_kpa = 99;
+    Recording off = synthesise(options, 63).recording;
+    for (float& v : off.channels[0].values) v += 20;
+    CHECK(hint(measure_pressure(off, known), known).find("more than the assumed") != std::string::npos);
+}
+
+TEST_CASE("pressure gates: the altitude of an ambient pressure -> the one that it was computed from") {
+    for (const double altitude_m : {-200.0, 0.0, 1950.0, 5500.0})
+        CHECK(std::abs(altitude_of_m(ambient_at_kpa(altitude_m)) - altitude_m) < 1e-6);  // rounding alone
+}

@@ -129,6 +129,8 @@ struct Pressure {
 
 /// Ambient pressure at `altitude_m`, kPa (references: ASHRAE 1997, standard atmosphere).
 [[nodiscard]] double ambient_at_kpa(double altitude_m);
+/// The altitude at which that is the ambient pressure, m; `ambient_kpa` above 0.
+[[nodiscard]] double altitude_of_m(double ambient_kpa);
 /// The air's density over that at sea level, as printed factor tables for gauges follow it (same source).
 [[nodiscard]] double air_density_ratio(double altitude_m);
 

@@ -31,6 +31,10 @@ double ambient_at_kpa(double altitude_m) {
     return 101.325 * std::pow(standard_temperature_ratio(altitude_m), 5.2559);
 }
 
+double altitude_of_m(double ambient_kpa) {
+    return (1 - std::pow(ambient_kpa / 101.325, 1 / 5.2559)) / 2.25577e-5;
+}
+
 double air_density_ratio(double altitude_m) {
     return std::pow(standard_temperature_ratio(altitude_m), 4.2559);
 }
