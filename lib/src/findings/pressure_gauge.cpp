@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "pressure_context.hpp"
+#include "values/notices.hpp"
 #include "values/pressure_factors.hpp"
 
 namespace evenstroke::findings {
@@ -22,7 +23,7 @@ struct Held {
 void say_puffs(PressureContext& c, const Held& held) {
     c.finding(
         "puffs",
-        fmt::format("{} puffs, first {:.0f} % of the last, final reading {:.0f} kPa ({:.0f} psi) gauge",
+        fmt::format("{} puffs, first {:.0f} % of the highest reading, {:.0f} kPa ({:.0f} psi) gauge",
                     c.p.puffs_kpa_gauge.size(), 100 * c.p.first_pulse_ratio.value_or(0), held.kpa, held.psi),
         {"common practice, no published source: the first puff should reach at least half of the final "
          "reading; about 90 psi is the least an engine runs on, 175 psi is good"});
@@ -70,17 +71,21 @@ void low_first_puff(PressureContext& c, const Held& held) {
 }  // namespace
 
 void judge_gauge(PressureContext& c) {
-    const double held_kpa = c.p.puffs_kpa_gauge.back();
-    const Held held{.kpa = held_kpa, .psi = held_kpa / kpa_per_psi};
+    const Held held{.kpa = *c.p.gauge_reading_kpa, .psi = *c.p.gauge_reading_kpa / kpa_per_psi};
     const auto count = c.p.puffs_kpa_gauge.size();
     say_puffs(c, held);
     if (c.options.altitude_m) say_altitude(c, held);
+    const double at_sea_psi = c.at_sea(held.psi);
+    if (at_sea_psi < good_psi && has_notice(c.p.notices, "check-valve-leaks"))
+        return c.inconclusive(fmt::format(
+            "the gauge shows {:.0f} psi at most, but its check valve does not hold, so the cylinder "
+            "reaches more: mend the valve and crank again",
+            held.psi));
     if (count < fewest_puffs)
         return c.inconclusive(
             fmt::format("only {} puff{}; crank at least four compressions, throttle wide "
                         "open",
                         count, count == 1 ? "" : "s"));
-    const double at_sea_psi = c.at_sea(held.psi);
     if (at_sea_psi < least_psi) return too_low(c, held);
     if (c.p.first_pulse_ratio && *c.p.first_pulse_ratio < first_puff_ratio) return low_first_puff(c, held);
     // A leaking cylinder of an engine that should reach 200 psi ends here as a sound one of 130 does.

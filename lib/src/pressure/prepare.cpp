@@ -63,6 +63,9 @@ constexpr double usual_ambient_kpa = 100;
 /// A reading between strokes this near to 0 or to ambient tells which zero the transducer has.
 constexpr double near_zero_kpa = 45;
 constexpr std::size_t fewest_samples = 50;
+/// A check valve that holds lets a gauge sink by less than this share of its reading between two compressions
+/// (common practice, no published source).
+constexpr double most_sag_ratio = 0.05;
 
 bool is_pressure(const Channel& channel) {
     const auto unit = find_unit(channel.unit);
@@ -216,13 +219,23 @@ void take_lag_off(Pressure& p, double bandwidth_hz) {
 /// A gauge with a check valve: its puffs, if the trace holds any.
 bool see_staircase(Pressure& p, PressureZero zero) {
     Staircase stairs = find_staircase(p.kpa, p.rate_hz);
+    if (stairs.puffs_kpa.empty()) stairs = find_sinking_staircase(p.kpa, p.rate_hz);
     if (stairs.puffs_kpa.empty()) return false;
     p.kind = PressureKind::staircase;
     p.gauge = zero == PressureZero::gauge ||
               (zero == PressureZero::automatic &&
                std::abs(stairs.start_kpa) < std::abs(stairs.start_kpa - p.ambient_kpa));
-    p.first_pulse_ratio = stairs.puffs_kpa.front() / stairs.puffs_kpa.back();
     p.puffs_kpa_gauge = std::move(stairs.puffs_kpa);
+    p.puffs_stood = stairs.stood;
+    p.gauge_reading_kpa = *std::max_element(p.puffs_kpa_gauge.begin(), p.puffs_kpa_gauge.end());
+    p.first_pulse_ratio = p.puffs_kpa_gauge.front() / *p.gauge_reading_kpa;
+    if (stairs.sag_ratio > most_sag_ratio)
+        p.notices.push_back(
+            {"check-valve-leaks",
+             fmt::format("The gauge rises with each compression and sinks between them, by up to {:.0f} % of "
+                         "its reading: its check valve does not hold, so it reads low. Clean or replace the "
+                         "valve and record again.",
+                         100 * stairs.sag_ratio)});
     if (std::abs(stairs.start_kpa) > near_zero_kpa &&
         std::abs(stairs.start_kpa - p.ambient_kpa) > near_zero_kpa)
         p.inconclusive = fmt::format(
