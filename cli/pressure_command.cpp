@@ -137,7 +137,8 @@ std::vector<Option> engine_flags(PressureRequest& r) {
         {"--stroke", "MM", group, "Piston stroke. Default: not known.", &r.stroke_mm},
         {"--rod", "MM", group, "Connecting rod, centre to centre. Default: not known.", &r.rod_mm},
         {"--compression-ratio", "RATIO", group,
-         "Volume at bottom dead centre over volume at top dead centre. Default: fitted.",
+         "Volume at bottom dead centre over volume at top dead centre; above 13 a compression gauge is read "
+         "as a diesel's. Default: fitted, and a gauge is read as a petrol engine's.",
          &r.options.compression_ratio},
         {"--expect-intake-closes", "DEG", group,
          "Where the intake should close, crank degrees after firing TDC, so negative: 55 after bottom dead "

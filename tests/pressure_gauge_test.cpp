@@ -72,6 +72,26 @@ bool headline_has(const GaugeSeen& seen, const std::string& words) {
 
 }  // namespace
 
+TEST_CASE("pressure gauge: 175 psi and more -> good with spark ignition, no verdict on a diesel's ratio") {
+    // Spark-ignition engines have 13 at most (from memory).
+    for (const double psi : {180.0, 290.0, 600.0}) {
+        CAPTURE(psi);
+        const Gauge gauge{.peak_kpa = psi * kpa_of_a_psi};
+        const GaugeSeen diesel = on_gauge(gauge, 17.9);
+        CHECK(diesel.findings.outcome == PressureVerdict::inconclusive);
+        CHECK(headline_has(diesel, "diesel"));
+        CHECK(headline_has(diesel, "300 to 500 psi"));
+        CHECK(on_gauge(gauge, 13.1).findings.outcome == PressureVerdict::inconclusive);
+        const GaugeSeen petrol = on_gauge(gauge, 13);
+        CHECK(petrol.findings.outcome == PressureVerdict::sealing);
+        CHECK_FALSE(has_code(petrol.findings.findings, "spark-ignition-assumed"));
+        const GaugeSeen unknown = on_gauge(gauge);
+        CHECK(unknown.findings.outcome == PressureVerdict::sealing);
+        CHECK(headline_has(unknown, "petrol"));
+        CHECK(has_code(unknown.findings.findings, "spark-ignition-assumed"));
+    }
+}
+
 TEST_CASE("pressure gauge: a check valve that leaks -> the tops count, and a low one condemns nothing") {
     for (const double sink_s : {1.0, 2.0}) {
         CAPTURE(sink_s);

@@ -159,6 +159,10 @@ with folder() as here:
     told = truth["pressure"]
     near(stairs["puffs_kpa_gauge"][-1], told["puffs_kpa_gauge"][-1], 0.03 * told["puffs_kpa_gauge"][-1], "final reading")
     near(stairs["first_pulse_ratio"], told["first_pulse_ratio"], 0.05, "first puff")
+    check("petrol" in stairs["headline"] and "spark-ignition-assumed" in [f["code"] for f in stairs["findings"]], stairs["headline"])
+    check(measure("stairs.csv", "--compression-ratio", "10.5")["outcome"] == "sealing", "a petrol engine's ratio")
+    diesel = measure("stairs.csv", "--compression-ratio", "17.9")
+    check(diesel["outcome"] == "inconclusive" and "diesel" in diesel["headline"], "175 psi is good on a diesel: " + diesel["headline"])
     high = measure("stairs.csv", "--altitude", "2000")
     check("altitude" in [f["code"] for f in high["findings"]], "the altitude's correction is not named")
 

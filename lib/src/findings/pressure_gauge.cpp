@@ -6,13 +6,18 @@
 #include "pressure_context.hpp"
 #include "values/notices.hpp"
 #include "values/pressure_factors.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke::findings {
 
 namespace {
 
-/// Common practice, no published source.
+/// Common practice, no published source: of spark-ignition engines.
 constexpr double first_puff_ratio = 0.5, good_psi = 175;
+/// Common practice, no published source: what a sound diesel reaches.
+constexpr double diesel_low_psi = 300, diesel_high_psi = 500;
+/// Spark-ignition engines knock above about 13, and diesels have 14 and more (from memory).
+constexpr double most_spark_ratio = 13;
 
 /// What the gauge holds after the last puff.
 struct Held {
@@ -26,7 +31,8 @@ void say_puffs(PressureContext& c, const Held& held) {
         fmt::format("{} puffs, first {:.0f} % of the highest reading, {:.0f} kPa ({:.0f} psi) gauge",
                     c.p.puffs_kpa_gauge.size(), 100 * c.p.first_pulse_ratio.value_or(0), held.kpa, held.psi),
         {"common practice, no published source: the first puff should reach at least half of the final "
-         "reading; about 90 psi is the least an engine runs on, 175 psi is good"});
+         "reading; about 90 psi is the least an engine runs on, 175 psi is good on one with spark ignition, "
+         "and a sound diesel reaches 300 to 500 psi"});
 }
 
 void say_altitude(PressureContext& c, const Held& held) {
@@ -68,6 +74,31 @@ void low_first_puff(PressureContext& c, const Held& held) {
         first_pct));
 }
 
+/// 175 psi says nothing of an engine that should reach twice as much.
+void diesel(PressureContext& c, const Held& held) {
+    const bool below = c.at_sea(held.psi) < diesel_low_psi;
+    c.inconclusive(fmt::format(
+        "with a compression ratio of {:g} this is a diesel: sound ones reach {:.0f} to {:.0f} psi, {}: "
+        "compare "
+        "it with the maker's figure and the other cylinders",
+        *c.options.compression_ratio, diesel_low_psi, diesel_high_psi,
+        below ? fmt::format("more than its {:.0f} psi", held.psi)
+              : fmt::format("each its own figure, so {:.0f} psi alone may still be low", held.psi)));
+}
+
+void good(PressureContext& c, const Held& held) {
+    c.out.outcome = PressureVerdict::sealing;
+    c.out.headline =
+        fmt::format("The gauge builds up in {} to {:.0f} psi, a good reading on a petrol engine.",
+                    counted(c.p.puffs_kpa_gauge.size(), "puffs"), held.psi);
+    if (!c.options.compression_ratio)
+        c.finding("spark-ignition-assumed",
+                  fmt::format("{:.0f} psi is a good reading with spark ignition; a sound diesel reaches "
+                              "{:.0f} to {:.0f} psi. --compression-ratio tells which it is",
+                              good_psi, diesel_low_psi, diesel_high_psi),
+                  {"common practice, no published source"});
+}
+
 }  // namespace
 
 void judge_gauge(PressureContext& c) {
@@ -92,11 +123,11 @@ void judge_gauge(PressureContext& c) {
     if (at_sea_psi < good_psi)
         return c.inconclusive(fmt::format(
             "the gauge builds up to {:.0f} psi, between the {:.0f} that an engine needs to run and the "
-            "{:.0f} that is good on any: compare it with the maker's figure and the other cylinders",
+            "{:.0f} that is good on a petrol engine: compare it with the maker's figure and the other "
+            "cylinders",
             held.psi, least_psi, good_psi));
-    c.out.outcome = PressureVerdict::sealing;
-    c.out.headline =
-        fmt::format("The gauge builds up in {} puffs to {:.0f} psi, a good reading.", count, held.psi);
+    if (c.options.compression_ratio.value_or(0) > most_spark_ratio) return diesel(c, held);
+    good(c, held);
 }
 
 }  // namespace evenstroke::findings
