@@ -72,6 +72,30 @@ bool headline_has(const GaugeSeen& seen, const std::string& words) {
 
 }  // namespace
 
+TEST_CASE("pressure gauge: a sound cylinder on a gauge that fills slowly -> both causes named, no leak") {
+    const GaugeSeen slow = on_gauge({.fill_ratio = 0.25});
+    REQUIRE(*slow.pressure.first_pulse_ratio < 0.5);
+    REQUIRE(slow.pressure.puffs_kpa_gauge[1] < 0.5 * *slow.pressure.gauge_reading_kpa);
+    CHECK(slow.findings.outcome == PressureVerdict::inconclusive);
+    CHECK(headline_has(slow, "rings leak"));
+    CHECK(headline_has(slow, "fills slowly"));
+    CHECK(headline_has(slow, "the same gauge on another cylinder"));
+    for (const char* code : {"other-cylinder", "wet-test", "leak-down"})
+        CHECK(has_code(slow.findings.next_tests, code));
+}
+
+TEST_CASE("pressure gauge: four puffs of a slow gauge, far below what they lead to -> no low compression") {
+    // 12 % a puff: 40 % of the cylinder's 174 psi after four.
+    const GaugeSeen climbing = on_gauge({.peak_kpa = 1200, .fill_ratio = 0.12, .compressions = 4});
+    REQUIRE(*climbing.pressure.gauge_reading_kpa < 90 * kpa_of_a_psi);
+    CHECK(climbing.findings.outcome == PressureVerdict::inconclusive);
+    CHECK(headline_has(climbing, "still climbs"));
+    // The same puffs towards a pressure that no engine runs on.
+    CHECK(on_gauge({.peak_kpa = 500, .fill_ratio = 0.12, .compressions = 4}).findings.outcome ==
+          PressureVerdict::low_compression);
+    CHECK(on_gauge({.peak_kpa = 500}).findings.outcome == PressureVerdict::low_compression);
+}
+
 TEST_CASE("pressure gauge: 175 psi and more -> good with spark ignition, no verdict on a diesel's ratio") {
     // Spark-ignition engines have 13 at most (from memory).
     for (const double psi : {180.0, 290.0, 600.0}) {
@@ -92,8 +116,28 @@ TEST_CASE("pressure gauge: 175 psi and more -> good with spark ignition, no verd
     }
 }
 
+TEST_CASE("pressure gauge: full after fewer than four puffs -> good is good, low is not condemned") {
+    for (const double fill_ratio : {0.999, 0.93}) {
+        CAPTURE(fill_ratio);
+        const GaugeSeen good = on_gauge({.peak_kpa = 1400, .fill_ratio = fill_ratio});
+        REQUIRE(good.pressure.puffs_kpa_gauge.size() < 4);
+        CHECK(good.findings.outcome == PressureVerdict::sealing);
+        for (const double peak_kpa : {400.0, 900.0}) {
+            const GaugeSeen low = on_gauge({.peak_kpa = peak_kpa, .fill_ratio = fill_ratio});
+            CHECK(low.findings.outcome == PressureVerdict::inconclusive);
+            CHECK(headline_has(low, "rose no more"));
+            CHECK(has_code(low.findings.next_tests, "other-cylinder"));
+        }
+        // Cut short: more puffs were not recorded, or not cranked.
+        const GaugeSeen few =
+            on_gauge({.peak_kpa = 900, .fill_ratio = fill_ratio, .compressions = 1, .still_s = 0.6});
+        CHECK(few.findings.outcome == PressureVerdict::inconclusive);
+        CHECK(headline_has(few, "only 1 puff;"));
+    }
+}
+
 TEST_CASE("pressure gauge: a check valve that leaks -> the tops count, and a low one condemns nothing") {
-    for (const double sink_s : {1.0, 2.0}) {
+    for (const double sink_s : {1.0, 2.0, 5.0}) {
         CAPTURE(sink_s);
         const GaugeSeen good = on_gauge({.peak_kpa = 1500, .fill_ratio = 0.9, .sink_s = sink_s});
         CHECK(has_code(good.pressure.notices, "check-valve-leaks"));
