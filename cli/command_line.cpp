@@ -28,6 +28,9 @@ struct Adder {
     CLI::Option* operator()(T* target) const {
         return command.add_option(row.name, *target, row.help);
     }
+    // Not by the parser's own way, which takes nan, inf and numbers in other bases.
+    CLI::Option* operator()(double* target) const { return by_text(into(target)); }
+    CLI::Option* operator()(std::optional<double>* target) const { return by_text(into(target)); }
     CLI::Option* operator()(bool* target) const { return command.add_flag(row.name, *target, row.help); }
     CLI::Option* operator()(const WholeNumber& whole) const {
         const auto problem = [whole](const std::string& text) {
@@ -38,7 +41,14 @@ struct Adder {
     CLI::Option* operator()(const Choice& choice) const {
         return command.add_option(row.name, *choice.value, row.help)->check(CLI::IsMember(choice.words));
     }
-    CLI::Option* operator()(const Setter& set) const {
+    CLI::Option* operator()(const Setter& set) const { return by_text(set); }
+
+  private:
+    template <class T>
+    static Setter into(T* target) {
+        return [target](const std::string& text) { *target = number(text); };
+    }
+    CLI::Option* by_text(const Setter& set) const {
         const auto named = [set, name = row.name](const std::string& text) {
             try {
                 set(text);

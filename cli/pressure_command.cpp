@@ -1,6 +1,11 @@
 // evenstroke pressure: what one in-cylinder transducer says about one cylinder.
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
 #include <memory>
 #include <string>
+#include <vector>
 
 #include "commands.hpp"
 #include "crank_options.hpp"
@@ -42,6 +47,55 @@ void in_range(const std::optional<double>& value, double low, double high, const
         throw Error(ErrorCode::bad_option, option, "the value lies outside its range", remedy);
 }
 
+/// Degrees after firing TDC between which engines have a valve event (from memory: an intake that closes
+/// early does so up to 40 degrees before the bottom, one that closes late up to 140 after it; an exhaust
+/// opens at most 90 before the bottom, which keeps every manual's figure before the bottom out).
+struct EventRange {
+    const char* option;
+    double low_deg, high_deg;
+    double usual_deg;
+};
+constexpr EventRange intake_closes{"--expect-intake-closes", -220, -40, -125};
+constexpr EventRange exhaust_opens{"--expect-exhaust-opens", 90, 200, 135};
+
+/// An event as `reference` counts it, in degrees after firing TDC.
+struct Counted {
+    double after_firing_deg;
+    const char* reference;
+};
+
+/// Refuses an angle that no engine has, and says what it is if it was counted as manuals do: in the way that
+/// comes nearest to the usual engine.
+void event_in_range(const std::optional<double>& given_deg, const EventRange& range,
+                    const std::vector<Counted>& ways) {
+    if (!given_deg || (*given_deg >= range.low_deg && *given_deg <= range.high_deg)) return;
+    const auto off_deg = [&](const Counted& way) { return std::abs(way.after_firing_deg - range.usual_deg); };
+    const Counted nearest =
+        *std::min_element(ways.begin(), ways.end(),
+                          [&](const Counted& a, const Counted& b) { return off_deg(a) < off_deg(b); });
+    std::string remedy = fmt::format("give crank degrees after firing TDC, {:g} to {:g}, as in {} {:g}",
+                                     range.low_deg, range.high_deg, range.option, range.usual_deg);
+    if (nearest.after_firing_deg >= range.low_deg && nearest.after_firing_deg <= range.high_deg)
+        remedy +=
+            fmt::format("; {:g} degrees {} is {:g}", *given_deg, nearest.reference, nearest.after_firing_deg);
+    throw Error(ErrorCode::bad_option, range.option,
+                fmt::format("no engine has this valve event {:g} degrees after firing TDC", *given_deg),
+                remedy);
+}
+
+void events_in_range(const PressureOptions& o) {
+    const double closes_deg = o.expect_intake_closes_deg.value_or(0);
+    event_in_range(o.expect_intake_closes_deg, intake_closes,
+                   {{closes_deg - 180, "after bottom dead centre"},
+                    {-closes_deg, "before firing TDC"},
+                    {closes_deg - 360, "after the TDC between exhaust and intake stroke"},
+                    {closes_deg - 720, "after the firing TDC before"}});
+    const double opens_deg = o.expect_exhaust_opens_deg.value_or(0);
+    event_in_range(o.expect_exhaust_opens_deg, exhaust_opens,
+                   {{180 - opens_deg, "before bottom dead centre"},
+                    {360 + opens_deg, "after the TDC between exhaust and intake stroke"}});
+}
+
 PressureOptions pressure_options(const PressureRequest& r) {
     if (r.gauge && r.absolute) throw BadUsage("--gauge and --absolute exclude each other");
     PressureOptions o = r.options;
@@ -56,6 +110,7 @@ PressureOptions pressure_options(const PressureRequest& r) {
     if (r.absolute) o.zero = PressureZero::absolute;
     in_range(o.altitude_m, -500, 6000, "--altitude", "give metres above sea level, -500 to 6000");
     in_range(o.bandwidth_hz, 1, 1e6, "--bandwidth", "give the transducer's -3 dB frequency in Hz, 1 or more");
+    events_in_range(o);
     if (o.scale && *o.scale == 0)
         throw Error(ErrorCode::bad_option, "--scale", "0 would make every value 0",
                     "give kPa per recorded unit");
@@ -82,13 +137,16 @@ std::vector<Option> engine_flags(PressureRequest& r) {
         {"--stroke", "MM", group, "Piston stroke. Default: not known.", &r.stroke_mm},
         {"--rod", "MM", group, "Connecting rod, centre to centre. Default: not known.", &r.rod_mm},
         {"--compression-ratio", "RATIO", group,
-         "Volume at bottom dead centre over volume at top dead centre. Default: fitted.",
+         "Volume at bottom dead centre over volume at top dead centre; above 13 a compression gauge is read "
+         "as a diesel's. Default: fitted, and a gauge is read as a petrol engine's.",
          &r.options.compression_ratio},
         {"--expect-intake-closes", "DEG", group,
-         "Where the intake should close, crank degrees after firing TDC: -125. Default: not known.",
+         "Where the intake should close, crank degrees after firing TDC, so negative: 55 after bottom dead "
+         "centre is -125. Default: not known.",
          &r.options.expect_intake_closes_deg},
         {"--expect-exhaust-opens", "DEG", group,
-         "Where the exhaust should open, crank degrees after firing TDC: 135. Default: not known.",
+         "Where the exhaust should open, crank degrees after firing TDC: 45 before bottom dead centre is "
+         "135. Default: not known.",
          &r.options.expect_exhaust_opens_deg},
     };
 }
@@ -96,7 +154,9 @@ std::vector<Option> engine_flags(PressureRequest& r) {
 std::vector<Option> recording_flags(PressureRequest& r) {
     constexpr const char* group = "Recording";
     Option channel = crank_flag(r.shared, "channel");
-    channel.help = "Channel to analyse, by name or counted from 1. Default: the one in a unit of pressure.";
+    channel.help =
+        "Channel to analyse, by name or counted from 1. Default: the one in a unit of "
+        "pressure that swings most, as a cylinder does.";
     return {
         channel,
         crank_flag(r.shared, "rate"),

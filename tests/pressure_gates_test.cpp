@@ -425,3 +425,80 @@ TEST_CASE(
             CHECK(outcome_above(floor_kpa, leak_mm2) != PressureVerdict::sealing);
     }
 }
+
+TEST_CASE(
+    "pressure gates: several channels of pressure -> the cylinder's is taken and said, or the one named") {
+    const SynthOptions options = held_by_a_transducer();
+    Recording recording = synthesise(options, 61).recording;
+    const std::size_t count = recording.channels[0].values.size();
+    Channel intake{.name = "MAP", .unit = "kPa"}, rail{.name = "Rail", .unit = "bar"};
+    for (std::size_t i = 0; i < count; ++i) {
+        intake.values.push_back(static_cast<float>(90 + 10 * std::sin(0.01 * static_cast<double>(i))));
+        rail.values.push_back(static_cast<float>(i < count / 4 ? 0 : 300));  // a diesel's, from memory
+    }
+    recording.channels.insert(recording.channels.begin(), {intake, rail});
+    const Pressure p = measure_pressure(recording);
+    CHECK(p.channel == recording.channels[2].name);
+    REQUIRE(noticed(p, "channel-chosen"));
+    for (const Notice& n : p.notices)
+        if (n.code == "channel-chosen") {
+            CHECK(n.text.find("\"MAP\" (20 kPa)") != std::string::npos);
+            CHECK(n.text.find("\"Rail\" (30000 kPa)") != std::string::npos);
+            CHECK(n.text.find("--channel") != std::string::npos);
+        }
+    const Pressure named = measure_pressure(recording, {.channel = "MAP"});
+    CHECK(named.channel == "MAP");
+    CHECK_FALSE(noticed(named, "channel-chosen"));
+    CHECK_FALSE(noticed(measure_pressure(synthesise(options, 61).recording), "channel-chosen"));
+}
+
+TEST_CASE("pressure gates: proportions that no engine has -> named, not refused") {
+    const Recording recording = synthesise(held_by_a_transducer(), 62).recording;
+    const auto said = [&](double bore_mm, double stroke_mm, double rod_mm) {
+        PressureOptions known;
+        known.bore_m = bore_mm / 1000;
+        known.stroke_m = stroke_mm / 1000;
+        known.rod_m = rod_mm / 1000;
+        std::string names;
+        for (const Notice& n : measure_pressure(recording, known).notices)
+            if (n.code == "odd-proportions") names += n.text.substr(0, 6) + " ";
+        return names;
+    };
+    CHECK(said(86, 86, 143.5).empty());
+    CHECK(said(67, 42, 102).empty());         // a small twin, rod 2.43 times the stroke
+    CHECK(said(143.5, 86, 86) == "--rod  ");  // bore and rod swapped
+    CHECK(said(86, 143.5, 86 * 1.1) == "--rod  ");
+    CHECK(said(200, 86, 143.5) == "--bore ");
+    CHECK(said(860, 86, 1435) == "--rod  --bore ");
+}
+
+TEST_CASE(
+    "pressure gates: an absolute transducer far from the assumed ambient -> zero or altitude is named") {
+    SynthOptions options = held_by_a_transducer();
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    const auto hint = [](const Pressure& p, const PressureOptions& said) {
+        for (const Finding& f : judged(p, said).findings)
+            if (f.code == "offset-or-altitude") return f.text;
+        return std::string();
+    };
+    CHECK(hint(measure_pressure(synthesise(options, 63).recording, known), known).empty());
+    options.engine.ambient_kpa = 80;  // as at 1950 m
+    const Recording high = synthesise(options, 63).recording;
+    const Pressure p = measure_pressure(high, known);
+    REQUIRE(p.sensor_offset_kpa);
+    REQUIRE(p.sensor_offset_kpa->value < -10);
+    CHECK(hint(p, known).find("--altitude") != std::string::npos);
+    CHECK(hint(p, known).find("less than the assumed 100 kPa") != std::string::npos);
+    PressureOptions placed = known;
+    placed.altitude_m = 1950;
+    CHECK(hint(measure_pressure(high, placed), placed).empty());
+    options.engine.ambient_kpa = 99;
+    Recording off = synthesise(options, 63).recording;
+    for (float& v : off.channels[0].values) v += 20;
+    CHECK(hint(measure_pressure(off, known), known).find("more than the assumed") != std::string::npos);
+}
+
+TEST_CASE("pressure gates: the altitude of an ambient pressure -> the one that it was computed from") {
+    for (const double altitude_m : {-200.0, 0.0, 1950.0, 5500.0})
+        CHECK(std::abs(altitude_of_m(ambient_at_kpa(altitude_m)) - altitude_m) < 1e-6);  // rounding alone
+}

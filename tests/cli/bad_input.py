@@ -145,6 +145,15 @@ with folder() as here:
     for options in usage:
         code, stdout, stderr = run(*options)
         check(code == 2 and stdout == "" and stderr, "%s: %d %s" % (options, code, stderr))
+    # A number is a finite one in decimals, whichever command and option it is for.
+    for command, options in ((["pressure", good], ("--scale", "--offset", "--bore", "--stroke", "--rod", "--compression-ratio", "--altitude",
+                                                   "--bandwidth", "--expect-intake-closes", "--expect-exhaust-opens", "--from", "--to", "--rate")),
+                             (["synth", "--output", out], ("--speed", "--seconds", "--rate", "--noise", "--sync-lead", "--compression-ratio")),
+                             (["crank", good, "--cylinders", "4"], ("--scale", "--weak-below", "--rate", "--from", "--to"))):
+        for option in options:
+            for text in ("nan", "inf", "-inf", "1e999", "0x10", "9,5"):
+                code, stdout, stderr = run(*command, "%s=%s" % (option, text))
+                check(code == 2 and stdout == "" and '%s: "%s" is not a number' % (option, text) in stderr, "%s %s: %d %s" % (option, text, code, stderr))
     # What was probably meant is said, and what there is.
     meant = [(["crnk", good], "did you mean crank?"), (["nope"], "there are inspect, crank"), ([], "a command is needed: inspect, crank"),
              (["crank", good, "--cylinder", "4"], "there is no option --cylinder (did you mean --cylinders?)"),

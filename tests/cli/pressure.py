@@ -159,8 +159,17 @@ with folder() as here:
     told = truth["pressure"]
     near(stairs["puffs_kpa_gauge"][-1], told["puffs_kpa_gauge"][-1], 0.03 * told["puffs_kpa_gauge"][-1], "final reading")
     near(stairs["first_pulse_ratio"], told["first_pulse_ratio"], 0.05, "first puff")
+    check("petrol" in stairs["headline"] and "spark-ignition-assumed" in [f["code"] for f in stairs["findings"]], stairs["headline"])
+    check(measure("stairs.csv", "--compression-ratio", "10.5")["outcome"] == "sealing", "a petrol engine's ratio")
+    diesel = measure("stairs.csv", "--compression-ratio", "17.9")
+    check(diesel["outcome"] == "inconclusive" and "diesel" in diesel["headline"], "175 psi is good on a diesel: " + diesel["headline"])
     high = measure("stairs.csv", "--altitude", "2000")
     check("altitude" in [f["code"] for f in high["findings"]], "the altitude's correction is not named")
+
+    # A valve event at the limits of what is accepted.
+    for option, ends in (("--expect-intake-closes", ("-220", "-40")), ("--expect-exhaust-opens", ("90", "200"))):
+        for end in ends:
+            measure("sound.csv", *GEOMETRY, option, end)
 
     # No geometry: figures that stand without it, no leak, no verdict.
     bare = measure("sound.csv")
@@ -219,6 +228,15 @@ with folder() as here:
             (good, ["--bore", "86", "--stroke", "86", "--rod", "40"], 1, "rod"), (good, ["--compression-ratio", "0.5"], 1, "ratio"), (good, ["--compression-ratio", "1000"], 1, "up to 60"),
             (good, ["--bandwidth", "0"], 1, "--bandwidth"), (good, ["--altitude", "99999"], 1, "--altitude"), (good, ["--scale", "0"], 1, "--scale"),
             (good, ["--from", "4.9999"], 1, "--from"), (good, ["--bore", "wide"], 2, "--bore"), (good, ["--nope"], 2, "nope"),
+            (good, ["--expect-intake-closes", "55"], 1, "55 degrees after bottom dead centre is -125"),
+            (good, ["--expect-intake-closes", "125"], 1, "125 degrees before firing TDC is -125"),
+            (good, ["--expect-intake-closes", "235"], 1, "235 degrees after the TDC between exhaust and intake stroke is -125"),
+            (good, ["--expect-intake-closes", "595"], 1, "595 degrees after the firing TDC before is -125"),
+            (good, ["--expect-intake-closes", "-39"], 1, "-220 to -40"), (good, ["--expect-intake-closes", "-221"], 1, "-220 to -40"),
+            (good, ["--expect-exhaust-opens", "45"], 1, "45 degrees before bottom dead centre is 135"),
+            (good, ["--expect-exhaust-opens", "89"], 1, "89 degrees before bottom dead centre is 91"),
+            (good, ["--expect-exhaust-opens", "-225"], 1, "-225 degrees after the TDC between exhaust and intake stroke is 135"),
+            (good, ["--expect-exhaust-opens", "201"], 1, "90 to 200"),
             (good, ["--gauge", "--absolute"], 2, "exclude"), (good, ["--pulses", out], 2, "out.json")):
         code, stdout, stderr = run("pressure", path, *options, "--json", out)
         check(code == wanted and stdout == "" and said in flat(stderr), "%s: %d %s" % (options or path, code, stderr))

@@ -105,7 +105,10 @@ struct Pressure {
     std::optional<double> exhaust_kpa;  ///< plateau of the exhaust stroke, absolute
     std::optional<double> lag_s;        ///< taken off for a slow transducer
     PressureCycle cycle;
-    std::vector<double> puffs_kpa_gauge;  ///< a check-valve gauge's steps, each after its puff
+    std::vector<double> puffs_kpa_gauge;      ///< a check-valve gauge's steps, each after its puff
+    std::optional<double> gauge_reading_kpa;  ///< the highest of these: where a gauge that holds ends
+    /// The gauge stood for the time of three more compressions than its puffs show.
+    bool puffs_stood = false;
     /// Crank angle against time, ascending; 0, 720, 1440 … at firing TDCs. Empty when not known.
     std::vector<double> knot_s, knot_deg;
     std::optional<double> misfit_ratio;  ///< mean square of the fit's residuals over what was expected
@@ -129,6 +132,8 @@ struct Pressure {
 
 /// Ambient pressure at `altitude_m`, kPa (references: ASHRAE 1997, standard atmosphere).
 [[nodiscard]] double ambient_at_kpa(double altitude_m);
+/// The altitude at which that is the ambient pressure, m; `ambient_kpa` above 0.
+[[nodiscard]] double altitude_of_m(double ambient_kpa);
 /// The air's density over that at sea level, as printed factor tables for gauges follow it (same source).
 [[nodiscard]] double air_density_ratio(double altitude_m);
 

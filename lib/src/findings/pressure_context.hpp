@@ -13,8 +13,9 @@ struct PressureContext {
     const Pressure& p;
     const PressureOptions& options;
     PressureFindings out;
-    bool timed = false;       ///< a valve event is out of time
-    bool look_again = false;  ///< the same recording tells more with more options
+    bool timed = false;           ///< a valve event is out of time
+    bool look_again = false;      ///< the same recording tells more with more options
+    bool low_first_puff = false;  ///< a gauge builds up from a low first puff
 
     void finding(const char* code, std::string text, std::vector<std::string> evidence = {});
     /// Suggests this row of the tests (test_table.hpp).

@@ -26,6 +26,10 @@ constexpr double closing_tolerance_deg = 35, opening_tolerance_deg = 50;
 /// and more above the compression's on simulated engines.
 constexpr double even_leak_ratio = 0.4, least_exponent_rise = 0.1;
 
+/// Weather moves ambient pressure by less, and a transducer's zero should (common practice, no published
+/// source).
+constexpr double most_offset_kpa = 10;
+
 std::string figure(const Figure& f, const char* unit, int decimals) {
     return fmt::format("{:.{}f}{} ({:.{}f} to {:.{}f})", f.value, decimals, unit, f.low, decimals, f.high,
                        decimals);
@@ -172,10 +176,32 @@ void judge_sealing(PressureContext& c) {
     c.finding("sealing-figures", "Sealing of this cylinder", evidence(p));
 }
 
+/// An absolute transducer whose level between strokes is not the ambient pressure that was assumed.
+void offset_or_altitude(PressureContext& c) {
+    const Pressure& p = c.p;
+    if (p.gauge || c.options.altitude_m || !p.sensor_offset_kpa ||
+        std::abs(p.sensor_offset_kpa->value) <= most_offset_kpa || has_notice(p.notices, "zero-unknown") ||
+        has_notice(p.notices, "zero-contradicts"))
+        return;
+    const double off_kpa = p.sensor_offset_kpa->value, ambient_kpa = p.ambient_kpa + off_kpa;
+    if (off_kpa > 0)
+        return c.finding("offset-or-altitude",
+                         fmt::format("The transducer reads {:.0f} kPa more than the assumed {:.0f} kPa of "
+                                     "ambient pressure: zero it, or give --altitude and --offset",
+                                     off_kpa, p.ambient_kpa));
+    c.finding("offset-or-altitude",
+              fmt::format(
+                  "The transducer reads {:.0f} kPa less than the assumed {:.0f} kPa of ambient pressure: "
+                  "either its zero is off, or the place is high (about {:.0f} m at {:.0f} kPa); give "
+                  "--altitude, and pressures, charge and leak follow",
+                  -off_kpa, p.ambient_kpa, std::round(altitude_of_m(ambient_kpa) / 100) * 100, ambient_kpa));
+}
+
 }  // namespace
 
 void judge_motored(PressureContext& c) {
     const Pressure& p = c.p;
+    offset_or_altitude(c);
     if (p.intake_kpa && p.exhaust_kpa && *p.exhaust_kpa - *p.intake_kpa > throttled_kpa)
         c.finding(
             "throttled",

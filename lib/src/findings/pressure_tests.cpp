@@ -20,13 +20,15 @@ void look_or_record_again(PressureContext& c) {
 }  // namespace
 
 void suggest_tests(PressureContext& c) {
-    const bool read_well =
-        c.p.kind == PressureKind::staircase && c.p.puffs_kpa_gauge.size() >= std::size_t{fewest_puffs};
+    const bool read_well = c.p.kind == PressureKind::staircase &&
+                           !has_notice(c.p.notices, "check-valve-leaks") &&
+                           (c.p.puffs_stood || c.p.puffs_kpa_gauge.size() >= std::size_t{fewest_puffs});
     if (c.out.outcome == PressureVerdict::inconclusive && read_well)
         c.test("other-cylinder/gauge");
     else if (c.out.outcome == PressureVerdict::inconclusive && !c.look_again)
         look_or_record_again(c);
-    if (c.out.outcome == PressureVerdict::leaking || c.out.outcome == PressureVerdict::low_compression) {
+    if (c.out.outcome == PressureVerdict::leaking || c.out.outcome == PressureVerdict::low_compression ||
+        c.low_first_puff) {
         c.test("wet-test");
         c.test("leak-down");
     }

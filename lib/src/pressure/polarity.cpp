@@ -44,7 +44,9 @@ Dips dips_below(std::span<const float> values, double level) {
 }  // namespace
 
 bool upside_down(std::span<const float> kpa, double rate_hz) {
-    if (kpa.empty() || !find_staircase(kpa, rate_hz).puffs_kpa.empty()) return false;
+    if (kpa.empty() || !find_staircase(kpa, rate_hz).puffs_kpa.empty() ||
+        !find_sinking_staircase(kpa, rate_hz).puffs_kpa.empty())
+        return false;
     std::vector<float> turned(kpa.begin(), kpa.end());
     for (float& v : turned) v = -v;
     if (find_staircase(turned, rate_hz).puffs_kpa.size() >= fewest_steps) return true;

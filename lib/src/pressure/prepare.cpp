@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include "clipping.hpp"
 #include "evenstroke/units.hpp"
@@ -26,6 +29,10 @@ double standard_temperature_ratio(double altitude_m) {
 
 double ambient_at_kpa(double altitude_m) {
     return 101.325 * std::pow(standard_temperature_ratio(altitude_m), 5.2559);
+}
+
+double altitude_of_m(double ambient_kpa) {
+    return (1 - std::pow(ambient_kpa / 101.325, 1 / 5.2559)) / 2.25577e-5;
 }
 
 double air_density_ratio(double altitude_m) {
@@ -56,21 +63,63 @@ constexpr double usual_ambient_kpa = 100;
 /// A reading between strokes this near to 0 or to ambient tells which zero the transducer has.
 constexpr double near_zero_kpa = 45;
 constexpr std::size_t fewest_samples = 50;
+/// A check valve that holds lets a gauge sink by less than this share of its reading between two compressions
+/// (common practice, no published source).
+constexpr double most_sag_ratio = 0.05;
 
 bool is_pressure(const Channel& channel) {
     const auto unit = find_unit(channel.unit);
     return unit && unit->dimension == Dimension::pressure;
 }
 
-std::size_t choose(const Recording& recording, const PressureOptions& options) {
+/// How far a channel in a unit of pressure swings: a cranked cylinder stands high for a few hundredths of the
+/// time, and spikes are shorter.
+double swing_kpa(const Channel& channel) {
+    constexpr double low = 0.01, high = 0.99;
+    return find_unit(channel.unit)->factor *
+           (signal::quantile(channel.values, high) - signal::quantile(channel.values, low));
+}
+
+/// A motored cylinder reaches about 6 MPa at most (from memory: a diesel's); injection rails and hydraulics
+/// swing further.
+constexpr double most_cylinder_kpa = 10'000;
+
+/// Of several pressures the cylinder's swings most, but for those that no cylinder reaches: intake and oil
+/// move by less. Says which it was.
+std::size_t choose_pressure(const Recording& recording, const std::vector<std::size_t>& pressures,
+                            std::vector<Notice>& notices) {
+    const auto rank_kpa = [&](std::size_t i) {
+        const double swing = swing_kpa(recording.channels[i]);
+        return swing > most_cylinder_kpa ? -swing : swing;
+    };
+    const auto swings_less = [&](std::size_t a, std::size_t b) { return rank_kpa(a) < rank_kpa(b); };
+    const std::size_t most = *std::max_element(pressures.begin(), pressures.end(), swings_less);
+    std::string others;
+    for (const std::size_t i : pressures)
+        if (i != most)
+            others += fmt::format("{}\"{}\" ({:.0f} kPa)", others.empty() ? "" : ", ",
+                                  recording.channels[i].name, swing_kpa(recording.channels[i]));
+    if (!others.empty())
+        notices.push_back(
+            {"channel-chosen",
+             fmt::format("Several channels are in a unit of pressure. \"{}\", which swings by {:.0f} kPa, "
+                         "looks most like a cylinder's and was taken; not analysed: {}. Name another with "
+                         "--channel.",
+                         recording.channels[most].name, swing_kpa(recording.channels[most]), others)});
+    return most;
+}
+
+std::size_t choose(const Recording& recording, const PressureOptions& options, std::vector<Notice>& notices) {
     if (options.channel) return find_channel(recording, *options.channel);
     std::size_t sampled = recording.channels.size(), count = 0;
+    std::vector<std::size_t> pressures;
     for (std::size_t i = 0; i < recording.channels.size(); ++i) {
         if (recording.channels[i].values.empty()) continue;
-        if (is_pressure(recording.channels[i])) return i;
+        if (is_pressure(recording.channels[i])) pressures.push_back(i);
         sampled = i;
         ++count;
     }
+    if (!pressures.empty()) return choose_pressure(recording, pressures, notices);
     if (count == 1) return sampled;
     std::string names;
     for (const auto& channel : recording.channels)
@@ -170,13 +219,23 @@ void take_lag_off(Pressure& p, double bandwidth_hz) {
 /// A gauge with a check valve: its puffs, if the trace holds any.
 bool see_staircase(Pressure& p, PressureZero zero) {
     Staircase stairs = find_staircase(p.kpa, p.rate_hz);
+    if (stairs.puffs_kpa.empty()) stairs = find_sinking_staircase(p.kpa, p.rate_hz);
     if (stairs.puffs_kpa.empty()) return false;
     p.kind = PressureKind::staircase;
     p.gauge = zero == PressureZero::gauge ||
               (zero == PressureZero::automatic &&
                std::abs(stairs.start_kpa) < std::abs(stairs.start_kpa - p.ambient_kpa));
-    p.first_pulse_ratio = stairs.puffs_kpa.front() / stairs.puffs_kpa.back();
     p.puffs_kpa_gauge = std::move(stairs.puffs_kpa);
+    p.puffs_stood = stairs.stood;
+    p.gauge_reading_kpa = *std::max_element(p.puffs_kpa_gauge.begin(), p.puffs_kpa_gauge.end());
+    p.first_pulse_ratio = p.puffs_kpa_gauge.front() / *p.gauge_reading_kpa;
+    if (stairs.sag_ratio > most_sag_ratio)
+        p.notices.push_back(
+            {"check-valve-leaks",
+             fmt::format("The gauge rises with each compression and sinks between them, by up to {:.0f} % of "
+                         "its reading: its check valve does not hold, so it reads low. Clean or replace the "
+                         "valve and record again.",
+                         100 * stairs.sag_ratio)});
     if (std::abs(stairs.start_kpa) > near_zero_kpa &&
         std::abs(stairs.start_kpa - p.ambient_kpa) > near_zero_kpa)
         p.inconclusive = fmt::format(
@@ -184,6 +243,25 @@ bool see_staircase(Pressure& p, PressureZero zero) {
             "before the first puff on, or correct its zero with --offset",
             stairs.start_kpa);
     return true;
+}
+
+/// Proportions of car, truck and small engines (from memory).
+constexpr double least_rod_ratio = 1.2, most_rod_ratio = 2.6, least_bore_ratio = 0.5, most_bore_ratio = 2;
+
+/// Names dimensions that no engine has together: two of them swapped, or one of another unit.
+void see_proportions(Pressure& p, const PressureOptions& options) {
+    if (!options.stroke_m) return;
+    const auto see = [&](const char* names, std::optional<double> length_m, double least, double most) {
+        const double ratio = length_m.value_or(0) / *options.stroke_m;
+        if (!length_m || (ratio >= least && ratio <= most)) return;
+        p.notices.push_back(
+            {"odd-proportions",
+             fmt::format("{} is {:.2f}, and engines have {:g} to {:g}: check whether two dimensions were "
+                         "swapped, and that all are in mm.",
+                         names, ratio, least, most)});
+    };
+    see("--rod over --stroke", options.rod_m, least_rod_ratio, most_rod_ratio);
+    see("--bore over --stroke", options.bore_m, least_bore_ratio, most_bore_ratio);
 }
 
 void see_zero(Pressure& p, const PressureOptions& options) {
@@ -216,12 +294,12 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     if (recording.channels.empty())
         throw Error(ErrorCode::unusable, recording.path, "the recording holds no channel",
                     "record the pressure transducer");
-    const Channel& channel = recording.channels[choose(recording, options)];
+    Pressure p;
+    const Channel& channel = recording.channels[choose(recording, options, p.notices)];
     const std::string place = recording.path + ", channel \"" + channel.name + "\"";
     if (channel.values.empty())
         throw Error(ErrorCode::unusable, place, "this channel holds edges, not a sampled pressure",
                     "choose another --channel");
-    Pressure p;
     p.channel = channel.name;
     p.unit = channel.unit;
     p.rate_hz = recording.rate_hz;
@@ -238,7 +316,9 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     name_faults(p, within(channel.clipped, kept));
     if (options.bandwidth_hz) take_lag_off(p, *options.bandwidth_hz);
     p.ambient_kpa = options.altitude_m ? ambient_at_kpa(*options.altitude_m) : usual_ambient_kpa;
-    if (!see_staircase(p, options.zero)) see_zero(p, options);
+    if (see_staircase(p, options.zero)) return p;
+    see_zero(p, options);
+    see_proportions(p, options);
     return p;
 }
 

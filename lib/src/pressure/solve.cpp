@@ -103,13 +103,13 @@ class Solver {
         table_ = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
         floor_ = held_floor(p.kpa, p.rate_hz);
         noise_pa_ = std::max(100.0, train.noise * 1e3);
-        // Never above ambient: where the crank dwells about TDC, that part of a cycle lies in the
-        // compression.
-        start_pa_ =
-            std::clamp(setup_.intake_pa - setup_.offset_pa.mean, least_intake_pa, p.ambient_kpa * 1e3) *
-            std::pow(volume_m3(p.geometry, usual_closing_deg * pi / 180) /
-                         volume_m3(p.geometry, setup_.first_deg * pi / 180),
-                     early_exponent);
+        // Ambient less what the intake stroke lies below the exhaust stroke, and never above it: where the
+        // crank dwells about TDC, that part of a cycle lies in the compression.
+        const double ambient_pa = p.ambient_kpa * 1e3;
+        start_pa_ = std::clamp(ambient_pa + setup_.intake_pa - rest, least_intake_pa, ambient_pa) *
+                    std::pow(volume_m3(p.geometry, usual_closing_deg * pi / 180) /
+                                 volume_m3(p.geometry, setup_.first_deg * pi / 180),
+                             early_exponent);
     }
 
     std::optional<Solution> run() {

@@ -65,9 +65,9 @@ void figures(Page& page, const Pressure& p) {
     if (!p.pulses.empty()) line(page, "compressions", fmt::format("{}, {} used", p.pulses.size(), used));
     peak(page, p);
     if (p.first_pulse_ratio && std::isfinite(*p.first_pulse_ratio))
-        line(
-            page, gauge ? "first puff" : "first compression",
-            fmt::format("{:.0f} % of the {} (gauge)", 100 * *p.first_pulse_ratio, gauge ? "last" : "others"));
+        line(page, gauge ? "first puff" : "first compression",
+             fmt::format("{:.0f} % of the {} (gauge)", 100 * *p.first_pulse_ratio,
+                         gauge ? "highest" : "others"));
     if (known(p.speed_rpm)) line(page, "speed", figure(*p.speed_rpm, 1, " rpm"));
     if (p.speed_least_rpm && p.speed_most_rpm && std::isfinite(*p.speed_least_rpm + *p.speed_most_rpm))
         line(page, "swing about TDC",
