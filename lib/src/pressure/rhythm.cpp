@@ -41,6 +41,8 @@ constexpr std::size_t fewest_for_alternation = 4;
 /// (simulated). Lows that end a recording are a release's where they are fewer than this.
 constexpr double lost_height_ratio = 0.72;
 constexpr std::size_t fewest_lost_at_end = 3;
+/// A closed throttle's intake is emptied by the first compressions, which alone are high.
+constexpr std::size_t fewest_high_before = 3;
 /// 90 psi, the least that an engine runs on (common practice, no published source): what reaches less leaks
 /// always.
 constexpr double sound_height_kpa = 620;
@@ -196,13 +198,14 @@ bool burns(const RoughPulse& pulse) {
 
 std::size_t low_in_rhythm(const std::vector<RoughPulse>& pulses, double rest) {
     if (std::any_of(pulses.begin(), pulses.end(), burns)) return 0;
-    double high = 0;  // since the rhythm began
-    std::size_t low = 0, at_end = 0;
+    double high = 0;  // the last that was not low: a throttle's fall step by step
+    std::size_t as_high = 0, low = 0, at_end = 0;
     for (std::size_t i = 0; i < pulses.size(); ++i) {
         const double height = pulses[i].peak - rest;
         const double change = i < 2 ? 1 : gap_s(pulses, i) / gap_s(pulses, i - 1);
         if (high == 0 || change > held_rhythm_ratio || change < 1 / held_rhythm_ratio) {
             high = height;
+            as_high = 1;
             at_end = 0;
         } else if (height > fired_height_ratio * high) {
             break;
@@ -211,10 +214,11 @@ std::size_t low_in_rhythm(const std::vector<RoughPulse>& pulses, double rest) {
         } else {
             low += at_end;
             at_end = 0;
-            high = std::max(high, height);
+            ++as_high;
+            high = height;
         }
     }
-    return at_end < fewest_lost_at_end ? low : low + at_end;
+    return as_high < fewest_high_before || at_end < fewest_lost_at_end ? low : low + at_end;
 }
 
 bool two_cylinders(const std::vector<RoughPulse>& pulses, double rest) {
