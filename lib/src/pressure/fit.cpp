@@ -23,8 +23,7 @@ constexpr double usual_heat = 100;
 constexpr double heat_sd = 0.4;
 constexpr double usual_gamma = 1.40;
 constexpr double gamma_sd = 0.0015;
-constexpr double least_intake_pa = 10e3;  ///< a wrong guess of the offset on the way to the fit
-constexpr double ratio_sd = 0.35;         ///< []
+constexpr double ratio_sd = 0.35;  ///< []
 constexpr double tdc_sd_rad = 0.1;
 constexpr double speed_sd = 0.3, start_sd = 0.1;
 constexpr double slope_sd = 0.006;

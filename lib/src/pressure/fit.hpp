@@ -18,6 +18,10 @@ struct PulseData {
     double period_s = 0;        ///< of the cycle it stands in
 };
 
+/// Of the charge before compression, absolute: a throttle that is shut at the worst, or a wrong guess of the
+/// offset on the way to the fit.
+inline constexpr double least_intake_pa = 10e3;
+
 /// A normal prior.
 struct Prior {
     double mean = 0;

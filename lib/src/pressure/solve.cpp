@@ -25,7 +25,6 @@ constexpr double first_share = 0.01, first_pa = 2e3;
 constexpr double offset_sd_pa = 20e3, plateau_sd_pa = 1.5e3, ambient_sd_pa = 2.5e3;
 /// Where the intake usually closes; sets where the pressure at the table's first angle is looked for.
 constexpr double usual_closing_deg = -128, early_exponent = 1.38;
-constexpr double least_intake_pa = 10e3;  ///< a throttle that is shut, at the worst
 constexpr double leak_starts_m2[] = {0.5e-6, 4e-6};
 /// … and inertias, per volume swept: the one that suits a pulse best, so that no guess stops the crank.
 constexpr double inertia_starts_kg_m2_per_m3[] = {200, 300, 450, 700, 1000, 1500, 3000};
