@@ -77,8 +77,7 @@ PressureOptions options_for(const SynthEngine& engine) {
     o.stroke_m = engine.geometry.stroke_m;
     o.rod_m = engine.geometry.rod_m;
     o.compression_ratio = engine.geometry.compression_ratio;
-    // The inverse of ambient_at_kpa; its source stands there.
-    o.altitude_m = (1 - std::pow(engine.ambient_kpa / 101.325, 1 / 5.2559)) / 2.25577e-5;
+    o.altitude_m = altitude_of_m(engine.ambient_kpa);
     return o;
 }
 

@@ -72,11 +72,12 @@ struct Pressure {
     std::string unit;  ///< as recorded
     double rate_hz = 0;
     double start_s = 0;
-    std::vector<float> kpa;     ///< readings as scaled, upright; not yet corrected by the offset
-    std::vector<Span> bridged;  ///< runs of `kpa` that the recording lacks: straight lines, ascending
-    bool gauge = false;         ///< readings are above ambient: stated, or seen
-    double ambient_kpa = 0;     ///< assumed, or from the altitude
-    Geometry geometry;          ///< used; assumed where `geometry_known` is false
+    std::vector<float> kpa;          ///< readings as scaled, upright; not yet corrected by the offset
+    std::optional<float> floor_kpa;  ///< of `kpa`: the transducer or its range shows nothing below
+    std::vector<Span> bridged;       ///< runs of `kpa` that the recording lacks: straight lines, ascending
+    bool gauge = false;              ///< readings are above ambient: stated, or seen
+    double ambient_kpa = 0;          ///< assumed, or from the altitude
+    Geometry geometry;               ///< used; assumed where `geometry_known` is false
     bool geometry_known = false;
     bool ratio_known = false;
     std::vector<PressurePulse> pulses;  ///< in time order
@@ -91,9 +92,9 @@ struct Pressure {
     std::optional<Figure> sensor_offset_kpa;  ///< reading less true, on the stated or seen zero
     std::optional<Figure> compression_exponent;
     std::optional<Figure> expansion_exponent;
-    std::optional<Figure> loss_angle_deg;  ///< from the peak on to TDC: positive
-    std::optional<Figure> compression_ratio;
-    std::optional<Figure> leak_mm2;  ///< effective area: discharge coefficient included
+    std::optional<Figure> loss_angle_deg;     ///< from the peak on to TDC: positive
+    std::optional<Figure> compression_ratio;  ///< as given, without a width, or as fitted
+    std::optional<Figure> leak_mm2;           ///< effective area: discharge coefficient included
     /// gauge peak over the one that the same charge would reach without any leak: what the leak costs
     std::optional<Figure> sealed_ratio;
     std::optional<Figure> trapped_ratio;  ///< trapped charge over what fills the cylinder at ambient
@@ -121,6 +122,10 @@ struct Pressure {
 
     /// Whether the model was fitted, so that TDC is known.
     [[nodiscard]] bool tdc_known() const { return !knot_s.empty(); }
+    /// Whether the compression ratio was found: none was given, or the pressure contradicts what was.
+    [[nodiscard]] bool ratio_fitted() const {
+        return compression_ratio && compression_ratio->low < compression_ratio->high;
+    }
     [[nodiscard]] double time_s(std::size_t sample) const {
         return start_s + static_cast<double>(sample) / rate_hz;
     }

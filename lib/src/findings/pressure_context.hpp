@@ -26,8 +26,6 @@ struct PressureContext {
     [[nodiscard]] double at_sea(double gauge_pressure) const;
 };
 
-/// Common practice, no published source: an engine does not run on less.
-inline constexpr double least_psi = 90;
 /// A gauge with fewer puffs has not built up (common practice, no published source).
 inline constexpr int fewest_puffs = 4;
 /// A throttle that is not open shows as an intake plateau this far below the exhaust's.

@@ -115,8 +115,7 @@ void diesel(PressureContext& c, const Held& held) {
     const bool below = c.at_sea(held.psi) < diesel_low_psi;
     c.inconclusive(fmt::format(
         "with a compression ratio of {:g} this is a diesel: sound ones reach {:.0f} to {:.0f} psi, {}: "
-        "compare "
-        "it with the maker's figure and the other cylinders",
+        "compare it with the maker's figure and the other cylinders",
         *c.options.compression_ratio, diesel_low_psi, diesel_high_psi,
         below ? fmt::format("more than its {:.0f} psi", held.psi)
               : fmt::format("each its own figure, so {:.0f} psi alone may still be low", held.psi)));

@@ -95,12 +95,12 @@ void too_wide(PressureContext& c) {
 void unlike_a_leak(PressureContext& c) {
     c.inconclusive(fmt::format(
         "the peak is {:.0f} % of what the charge would reach sealed, but {}", 100 * c.p.sealed_ratio->value,
-        has_notice(c.p.notices, "floor") ? "the transducer does not show the end of the expansion, which "
-                                           "would tell a leak from a starting "
-                                           "decompressor that releases late"
-                                         : "compression and expansion do not bend as a leak bends them: this "
-                                           "points to a starting decompressor "
-                                           "that releases late, or to wrong dimensions"));
+        has_notice(c.p.notices, "floor")
+            ? "the transducer does not show the end of the expansion, which "
+              "would tell a leak from a starting "
+              "decompressor that releases late"
+            : "compression and expansion do not bend as a leak bends them: this points to "
+              "a starting decompressor that releases late, or to wrong dimensions"));
     c.finding("not-as-a-leak", "A leak, a decompressor or wrong dimensions", evidence(c.p));
     c.test("leak-down/decompressor");
 }
@@ -146,9 +146,8 @@ void sealing(PressureContext& c) {
 void other_ratio(PressureContext& c) {
     c.inconclusive(fmt::format(
         "the pressure fits a compression ratio of {:.1f} rather than the one given; with {:.1f} the cylinder "
-        "seals "
-        "({:.0f} %), but the pressure alone does not tell whether the figure is wrong or the piston stays "
-        "low",
+        "seals ({:.0f} %), but the pressure alone does not tell whether the figure is wrong or the piston "
+        "stays low",
         c.p.compression_ratio->value, c.p.compression_ratio->value, 100 * c.p.sealed_ratio->value));
     c.finding("other-ratio", "A bent rod, another piston or head, or a wrong figure", evidence(c.p));
     c.look_again = true;

@@ -123,8 +123,7 @@ void add_gauges(std::vector<TestRow>& rows) {
         rows.end(),
         {{"piston-height",
           "Battery disconnected, turn the crank by hand and compare how high the pistons stand at TDC, with "
-          "a soft "
-          "rod or a depth gauge through the plug holes: one that stays lower has a bent rod.",
+          "a soft rod or a depth gauge through the plug holes: one that stays lower has a bent rod.",
           height_cautions},
          {"maker-figure",
           "Look up the maker's minimum compression and minimum share of the highest cylinder, and write them "

@@ -375,12 +375,13 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
                          *low_kpa)});
         return leave_unfitted(train, "the readings fall below vacuum (see the notices)", p);
     }
-    if (const auto floor = held_floor(p.kpa, p.rate_hz))
+    p.floor_kpa = held_floor(p.kpa, p.rate_hz);
+    if (p.floor_kpa)
         p.notices.push_back({"floor", fmt::format("The readings never fall below {:.0f} kPa, where the "
                                                   "transducer or its range ends: a leak shows "
                                                   "there most, after the peak. A transducer that reads below "
                                                   "the outside's pressure tells more.",
-                                                  static_cast<double>(*floor))});
+                                                  static_cast<double>(*p.floor_kpa))});
     p.bare = bare_pressure(train, p);
     const std::optional<Solution> s = solve(p, train);
     if (!s) {

@@ -5,6 +5,7 @@
 
 #include "signal/statistics.hpp"
 #include "values/cranking_limits.hpp"
+#include "values/pressure_factors.hpp"
 
 namespace evenstroke::pressure {
 
@@ -43,9 +44,8 @@ constexpr double lost_height_ratio = 0.72;
 constexpr std::size_t fewest_lost_at_end = 3;
 /// A closed throttle's intake is emptied by the first compressions, which alone are high.
 constexpr std::size_t fewest_high_before = 3;
-/// 90 psi, the least that an engine runs on (common practice, no published source): what reaches less leaks
-/// always.
-constexpr double sound_height_kpa = 620;
+/// What reaches less leaks always.
+constexpr double sound_height_kpa = least_psi * kpa_per_psi;
 /// … and the rhythm holds: one leaking compression among sound ones moved the distances by a quarter
 /// (simulated).
 constexpr double held_rhythm_ratio = 1.35;

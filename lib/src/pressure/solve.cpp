@@ -4,7 +4,6 @@
 #include <cmath>
 #include <limits>
 
-#include "clipping.hpp"
 #include "signal/levels.hpp"
 
 namespace evenstroke::pressure {
@@ -100,7 +99,6 @@ class Solver {
         // Of the last part of the intake stroke, about 230 to 180 degrees before TDC.
         setup_.intake_pa = plateau_pa(-0.33, -0.25).value_or(rest);
         table_ = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
-        floor_ = held_floor(p.kpa, p.rate_hz);
         noise_pa_ = std::max(100.0, train.noise * 1e3);
         // Ambient less what the intake stroke lies below the exhaust stroke, and never above it: where the
         // crank dwells about TDC, that part of a cycle lies in the compression.
@@ -183,7 +181,7 @@ class Solver {
             bool shown = true;
             for (std::size_t k = 0; k < block; ++k) {
                 sum += static_cast<double>(p_.kpa[i + k]);
-                shown = shown && !(floor_ && p_.kpa[i + k] <= *floor_);
+                shown = shown && !(p_.floor_kpa && p_.kpa[i + k] <= *p_.floor_kpa);
             }
             if (!shown) continue;
             d.time_s.push_back(p_.start_s +
@@ -334,7 +332,6 @@ class Solver {
     const PulseTrain& train_;
     FitSetup setup_;
     StrokeTable table_;
-    std::optional<float> floor_;  ///< readings at it are none
     double mean_speed_ = 0;
     double noise_pa_ = 0;
     double start_pa_ = 0;

@@ -80,8 +80,7 @@ void figures(Page& page, const Pressure& p) {
     if (known(p.compression_exponent))
         line(page, "compression exponent", figure(*p.compression_exponent, 3, ""));
     if (known(p.expansion_exponent)) line(page, "expansion exponent", figure(*p.expansion_exponent, 3, ""));
-    // One that was given has no interval.
-    if (known(p.compression_ratio) && p.compression_ratio->low < p.compression_ratio->high)
+    if (known(p.compression_ratio) && p.ratio_fitted())
         line(page, "compression ratio", figure(*p.compression_ratio, 1, ""));
     events(page, p);
     if (known(p.sensor_offset_kpa))

@@ -9,4 +9,7 @@ inline constexpr double kpa_per_mmhg = 0.133322387415;  // conventional
 /// Conventional, 3.386389: not that of 32 °F or 60 °F.
 inline constexpr double kpa_per_inhg = 25.4 * kpa_per_mmhg;
 
+/// Common practice, no published source: an engine does not run on a compression that reads less.
+inline constexpr double least_psi = 90;
+
 }  // namespace evenstroke
