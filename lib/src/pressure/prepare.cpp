@@ -12,8 +12,8 @@
 #include "evenstroke/units.hpp"
 #include "polarity.hpp"
 #include "signal/levels.hpp"
+#include "spikes.hpp"
 #include "staircase.hpp"
-#include "trace/clean.hpp"
 
 namespace evenstroke {
 
@@ -183,7 +183,7 @@ std::vector<Span> within(const std::vector<Span>& spans, Span kept) {
 /// Spikes first: they would hide which way up the trace is, and that tells which end of the range clips.
 void name_faults(Pressure& p, std::vector<Span> over_range) {
     bridge_lone(p, over_range);
-    const std::size_t spikes = trace::remove_spikes(p.kpa);
+    const std::size_t spikes = bridge_spikes(p);
     if (spikes > 0)
         p.notices.push_back({"spikes", fmt::format("{} spike{} bridged. Keep leads away from ignition "
                                                    "cables.",
