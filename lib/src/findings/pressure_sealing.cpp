@@ -180,7 +180,7 @@ void offset_or_altitude(PressureContext& c) {
     const Pressure& p = c.p;
     if (p.gauge || c.options.altitude_m || !p.sensor_offset_kpa ||
         std::abs(p.sensor_offset_kpa->value) <= most_offset_kpa || has_notice(p.notices, "zero-unknown") ||
-        has_notice(p.notices, "zero-contradicts"))
+        has_notice(p.notices, "zero-contradicts") || has_notice(p.notices, "drift"))
         return;
     const double off_kpa = p.sensor_offset_kpa->value, ambient_kpa = p.ambient_kpa + off_kpa;
     if (off_kpa > 0)

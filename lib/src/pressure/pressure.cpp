@@ -8,6 +8,7 @@
 #include "bare.hpp"
 #include "clipping.hpp"
 #include "cycle.hpp"
+#include "drift.hpp"
 #include "late_intake.hpp"
 #include "plausible.hpp"
 #include "prepare.hpp"
@@ -421,6 +422,8 @@ Pressure measure_pressure(const Recording& recording, const PressureOptions& opt
         return p;
     }
     auto train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s, p.ambient_kpa);
+    if (pressure::take_drift_off(p, train))
+        train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s, p.ambient_kpa);
     pressure::screen(train, p);
     if (p.inconclusive) {
         // A clipped top looks as if burning held the pressure up.
