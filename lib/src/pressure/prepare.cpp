@@ -216,11 +216,17 @@ void take_lag_off(Pressure& p, double bandwidth_hz) {
                             1e3 * constant_s, bandwidth_hz)});
 }
 
+/// A rise that stays to the end of less than a cycle at 100 rpm may be a compression on which the crank
+/// stopped.
+constexpr double shortest_held_s = 1.2;
+
 /// A gauge with a check valve: its puffs, if the trace holds any.
 bool see_staircase(Pressure& p, PressureZero zero) {
     Staircase stairs = find_staircase(p.kpa, p.rate_hz);
     if (stairs.puffs_kpa.empty()) stairs = find_sinking_staircase(p.kpa, p.rate_hz);
     if (stairs.puffs_kpa.empty()) return false;
+    const double recorded_s = static_cast<double>(p.kpa.size()) / p.rate_hz;
+    if (stairs.puffs_kpa.size() == 1 && recorded_s < shortest_held_s) return false;
     p.kind = PressureKind::staircase;
     p.gauge = zero == PressureZero::gauge ||
               (zero == PressureZero::automatic &&

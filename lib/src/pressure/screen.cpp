@@ -22,6 +22,10 @@ constexpr double needed_widths = 2;
 /// A straight line over so many degrees errs by less than the model does: 0.2 kPa at a top of 2 MPa.
 constexpr double longest_hole_deg = 1;
 
+/// Fewer compressions tell no running engine: one that runs down makes a compression or two that fall slowly,
+/// and follow one another fast where the crank rocks back.
+constexpr std::size_t fewest_running = 3;
+
 /// Up to here the readings carry top and TDC: picked from denser recordings (simulated), they put TDC as far
 /// off as those did and the peak by 1 % at most. From 7 degrees on the peak was up to 6 % low and the engine
 /// seemed to fire.
@@ -91,7 +95,16 @@ void refuse(const PulseTrain& train, Pressure& result) {
     const auto burning =
         static_cast<std::size_t>(std::count_if(train.pulses.begin(), train.pulses.end(), burns));
     const double rpm = train.period_s ? 120 / *train.period_s : 0;
-    if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
+    if (train.pulses.size() < fewest_running) {
+        const bool one = train.pulses.size() == 1;
+        result.inconclusive = fmt::format(
+            "only {} recorded{}: record from before the key is turned until at least four compressions are "
+            "over",
+            one ? "one compression was" : "two compressions were",
+            burning > 0 || rpm > fastest_unplugged_rpm
+                ? ", which may be of an engine that runs down, rocks back or fires"
+                : "");
+    } else if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
         result.inconclusive = fmt::format(
             "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
             "stands still after TDC. Disable fuel and ignition, charge the battery and record again",
@@ -105,8 +118,6 @@ void refuse(const PulseTrain& train, Pressure& result) {
                               "read: a two-stroke compresses twice as often and seems twice as fast)",
                               rpm)
                 : "the pressure stays up after the peak, as combustion holds it");
-    } else if (train.pulses.size() == 1) {
-        result.inconclusive = "only one compression was recorded: crank for at least four";
     } else {
         result.inconclusive =
             "the compressions keep no steady rhythm: hold the key for at least four of them";
@@ -147,6 +158,14 @@ void screen(PulseTrain& train, Pressure& result) {
     if (const auto why = too_coarse(train, result)) {
         if (!train.pulses.empty()) result.kind = PressureKind::motored;
         result.inconclusive = *why;
+        return;
+    }
+    const double recorded_s = static_cast<double>(result.kpa.size()) / result.rate_hz;
+    if (train.pulses.empty() && recorded_s < slow_cycle_s) {
+        result.inconclusive = fmt::format(
+            "no compression lies in the {:.2f} s that were looked at, less than a cycle may "
+            "take: crank for at least four compressions",
+            recorded_s);
         return;
     }
     if (train.pulses.empty()) {
