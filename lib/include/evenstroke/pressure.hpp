@@ -118,6 +118,8 @@ struct Pressure {
     std::optional<BarePressure> bare;         ///< empty where the tops are clipped
     std::optional<std::string> unfitted;      ///< why nothing that rests on the fit is given
     std::optional<std::string> inconclusive;  ///< why nothing can be said about the cylinder
+    /// Behind one of these may be a leak that comes and goes, or one to a neighbouring cylinder.
+    bool leak_possible = false;
     std::vector<Notice> notices;
 
     /// Whether the model was fitted, so that TDC is known.

@@ -123,7 +123,8 @@ void leaking(PressureContext& c) {
     c.finding("leaking", "The cylinder loses charge while it is compressed", evidence(c.p));
     c.finding(
         "leak-path",
-        "The pressure alone does not tell a leak past the rings from one at a valve: both look steady here");
+        "The pressure alone does not tell a leak past the rings from one at a valve or through the head "
+        "gasket: all look steady here");
 }
 
 void low_charge(PressureContext& c) {

@@ -392,11 +392,14 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
         return leave_unfitted(train, "no compression lies whole in the recording; record for longer", p);
     }
     if (!follows(s->shared)) {
+        p.leak_possible = true;
         p.notices.push_back({"no-fit",
                              "The pressure does not follow a compression in a cylinder of these dimensions, "
                              "so TDC and what rests on it are not given. Check --bore, --stroke, --rod, "
                              "--compression-ratio and the scale; if the crank all but stops at the top or "
-                             "still speeds up, charge the battery and crank longer."});
+                             "still speeds up, charge the battery and crank longer. A leak to a neighbouring "
+                             "cylinder is not a compression of one alone either: where all of that is right, "
+                             "test the leakage of both."});
         return leave_unfitted(train, "no compression could be fitted (see the notices)", p);
     }
     Pressure fitted = p;

@@ -105,9 +105,12 @@ void refuse(const PulseTrain& train, Pressure& result) {
                 ? ", which may be of an engine that runs down, rocks back or fires"
                 : "");
     } else if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
+        result.leak_possible = true;
         result.inconclusive = fmt::format(
-            "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
-            "stands still after TDC. Disable fuel and ignition, charge the battery and record again",
+            "the pressure stays up after the peak: at {:.0f} rpm the engine fires, its crank all but stands "
+            "still after TDC, or a neighbour's compression comes in through the head gasket. Disable fuel "
+            "and ignition, charge the battery and record again; where it stays, test the leakage of this "
+            "cylinder and its neighbours",
             rpm);
     } else if (burning > 0 || rpm > fastest_unplugged_rpm) {
         result.kind = PressureKind::fired;
@@ -184,11 +187,16 @@ void screen(PulseTrain& train, Pressure& result) {
     // Steady cranking of one cylinder outweighs what its run-down looks like.
     if (two_cylinders(s.size() >= 3 ? std::vector<RoughPulse>(at(s.first), at(s.last)) : train.pulses,
                       train.rest)) {
+        result.leak_possible = true;
         result.inconclusive =
-            "the pulses alternate as those of two cylinders do: connect the transducer to one cylinder alone";
+            "every second compression differs from the one before: two cylinders are on the transducer, the "
+            "head gasket lets a neighbour's compression in, or this cylinder leaks in every second cycle, as "
+            "when a valve sticks. Connect the transducer to one cylinder alone and record again; where it "
+            "stays, test the leakage of this cylinder and its neighbours";
         return;
     }
     if (const std::size_t low = low_in_rhythm(train.pulses, train.rest)) {
+        result.leak_possible = true;
         result.unfitted = fmt::format(
             "{} of {} compressions reach less than three quarters of those before them while the crank turns "
             "on at its rhythm: the cylinder leaks now and then, as when a valve sticks, or the transducer's "
