@@ -88,6 +88,28 @@ TEST_CASE("pressure: a staircase, and the same turned over -> the same puffs") {
         CHECK(std::abs(turned.puffs_kpa_gauge[k] - p.puffs_kpa_gauge[k]) < 1e-3);
 }
 
+TEST_CASE(
+    "pressure: every second compression is lower -> two cylinders, a gasket or a leak in turn, no verdict") {
+    Recording recording = synthesise(held_by_a_transducer(), 42).recording;
+    const Pressure whole = measured(recording);
+    REQUIRE(whole.pulses.size() > 4);
+    CHECK_FALSE(whole.leak_possible);
+    const double cycle_s = whole.pulses[3].peak_s - whole.pulses[2].peak_s;
+    auto& values = recording.channels[0].values;
+    for (std::size_t k = 0; k < whole.pulses.size(); k += 2)
+        for (std::size_t i = whole.sample_at(whole.pulses[k].peak_s - 0.2 * cycle_s);
+             i < whole.sample_at(whole.pulses[k].peak_s + 0.2 * cycle_s); ++i)
+            values[i] = 99 + 0.5F * (values[i] - 99);  // half of what stands above the outside's 99 kPa
+    const PressureFindings f = judge_pressure(measured(recording), {});
+    CAPTURE(f.headline);
+    CHECK(f.outcome == PressureVerdict::inconclusive);
+    for (const char* cause : {"two cylinders", "head gasket", "leaks in every second cycle"})
+        CHECK(f.headline.find(cause) != std::string::npos);
+    CHECK(std::any_of(f.next_tests.begin(), f.next_tests.end(),
+                      [](const NextTest& t) { return t.code == "leak-down"; }));
+    CHECK(f.cautions.size() > judge_pressure(whole, {}).cautions.size());  // compressed air turns a crank
+}
+
 TEST_CASE("pressure: turned over -> the same peaks") {
     Recording recording = synthesise(held_by_a_transducer(), 42).recording;
     const Pressure p = measured(recording);

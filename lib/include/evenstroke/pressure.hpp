@@ -72,7 +72,7 @@ struct Pressure {
     std::string unit;  ///< as recorded
     double rate_hz = 0;
     double start_s = 0;
-    std::vector<float> kpa;          ///< readings as scaled, upright; not yet corrected by the offset
+    std::vector<float> kpa;  ///< readings as scaled, upright, without drift; the offset is still in them
     std::optional<float> floor_kpa;  ///< of `kpa`: the transducer or its range shows nothing below
     std::vector<Span> bridged;       ///< runs of `kpa` that the recording lacks: straight lines, ascending
     bool gauge = false;              ///< readings are above ambient: stated, or seen
@@ -118,6 +118,8 @@ struct Pressure {
     std::optional<BarePressure> bare;         ///< empty where the tops are clipped
     std::optional<std::string> unfitted;      ///< why nothing that rests on the fit is given
     std::optional<std::string> inconclusive;  ///< why nothing can be said about the cylinder
+    /// Behind one of these may be a leak that comes and goes, or one to a neighbouring cylinder.
+    bool leak_possible = false;
     std::vector<Notice> notices;
 
     /// Whether the model was fitted, so that TDC is known.

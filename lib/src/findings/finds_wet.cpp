@@ -80,24 +80,43 @@ Matches all_wet(const Evidence& e, Rise wanted) {
     return {match};
 }
 
+/// The first puff as a share of the last reading.
+std::optional<double> puff_share(const CylinderReadings& readings) {
+    if (!readings.first_puff_kpa || !readings.dry_kpa || !(readings.dry_kpa->value > 0)) return std::nullopt;
+    return readings.first_puff_kpa->value / readings.dry_kpa->value;
+}
+
+bool starts_low(double share) {
+    return !below(low_puff_share, share);
+}
+
 Matches puff(const Evidence& e, bool (*holds)(double share)) {
     Matches found;
     for (const auto& readings : e.sheet.cylinders) {
-        if (!readings.first_puff_kpa || !readings.dry_kpa || !(readings.dry_kpa->value > 0)) continue;
-        const double share = readings.first_puff_kpa->value / readings.dry_kpa->value;
-        if (is_low(e, readings.cylinder) && holds(share))
+        const auto share = puff_share(readings);
+        if (share && is_low(e, readings.cylinder) && holds(*share))
             found.push_back({.cylinders = {readings.cylinder},
                              .evidence = {fmt::format("cylinder {}: first puff {}, last {} ({:.0f} %)",
                                                       readings.cylinder, readings.first_puff_kpa->written,
-                                                      readings.dry_kpa->written, 100 * share)}});
+                                                      readings.dry_kpa->written, 100 * *share)}});
     }
     return found;
+}
+
+/// A gauge that fills slowly (long hose, small valve) starts low on every cylinder (docs/pressure.md, "A
+/// gauge with a check valve"): a cylinder that is not low shows whether it does.
+bool fills_slowly(const Evidence& e) {
+    return std::any_of(e.sheet.cylinders.begin(), e.sheet.cylinders.end(), [&](const CylinderReadings& r) {
+        const auto share = puff_share(r);
+        return share && !is_low(e, r.cylinder) && starts_low(*share);
+    });
 }
 
 }  // namespace
 
 Matches puff_builds(const Evidence& e) {
-    return puff(e, [](double share) { return !below(low_puff_share, share); });
+    if (fills_slowly(e)) return {};
+    return puff(e, starts_low);
 }
 
 Matches puff_stays(const Evidence& e) {

@@ -121,17 +121,26 @@ void diesel(PressureContext& c, const Held& held) {
               : fmt::format("each its own figure, so {:.0f} psi alone may still be low", held.psi)));
 }
 
+/// Good on a petrol engine only: where nobody says that it is one, the sentence must not pass a diesel.
 void good(PressureContext& c, const Held& held) {
     c.out.outcome = PressureVerdict::sealing;
-    c.out.headline =
-        fmt::format("The gauge builds up in {} to {:.0f} psi, a good reading on a petrol engine.",
-                    counted(c.p.puffs_kpa_gauge.size(), "puffs"), held.psi);
-    if (!c.options.compression_ratio)
-        c.finding("spark-ignition-assumed",
-                  fmt::format("{:.0f} psi is a good reading with spark ignition; a sound diesel reaches "
-                              "{:.0f} to {:.0f} psi. --compression-ratio tells which it is",
-                              good_psi, diesel_low_psi, diesel_high_psi),
-                  {"common practice, no published source"});
+    const std::string seen = fmt::format("The gauge builds up in {} to {:.0f} psi",
+                                         counted(c.p.puffs_kpa_gauge.size(), "puffs"), held.psi);
+    if (c.options.compression_ratio || c.at_sea(held.psi) >= diesel_high_psi) {
+        c.out.headline = seen + ", a good reading on a petrol engine.";
+    } else {
+        c.out.headline = fmt::format(
+            "{}: good if this is a petrol engine, but {} on a diesel, where sound cylinders reach {:.0f} to "
+            "{:.0f} psi.",
+            seen, c.at_sea(held.psi) < diesel_low_psi ? "low" : "perhaps low", diesel_low_psi,
+            diesel_high_psi);
+    }
+    if (c.options.compression_ratio) return;
+    c.finding("spark-ignition-assumed",
+              fmt::format("{:.0f} psi is a good reading with spark ignition alone. --compression-ratio tells "
+                          "which engine it is",
+                          good_psi),
+              {"common practice, no published source"});
 }
 
 }  // namespace

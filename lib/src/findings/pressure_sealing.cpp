@@ -123,7 +123,8 @@ void leaking(PressureContext& c) {
     c.finding("leaking", "The cylinder loses charge while it is compressed", evidence(c.p));
     c.finding(
         "leak-path",
-        "The pressure alone does not tell a leak past the rings from one at a valve: both look steady here");
+        "The pressure alone does not tell a leak past the rings from one at a valve or through the head "
+        "gasket: all look steady here");
 }
 
 void low_charge(PressureContext& c) {
@@ -180,7 +181,7 @@ void offset_or_altitude(PressureContext& c) {
     const Pressure& p = c.p;
     if (p.gauge || c.options.altitude_m || !p.sensor_offset_kpa ||
         std::abs(p.sensor_offset_kpa->value) <= most_offset_kpa || has_notice(p.notices, "zero-unknown") ||
-        has_notice(p.notices, "zero-contradicts"))
+        has_notice(p.notices, "zero-contradicts") || has_notice(p.notices, "drift"))
         return;
     const double off_kpa = p.sensor_offset_kpa->value, ambient_kpa = p.ambient_kpa + off_kpa;
     if (off_kpa > 0)

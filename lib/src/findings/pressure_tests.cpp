@@ -27,6 +27,7 @@ void suggest_tests(PressureContext& c) {
         c.test("other-cylinder/gauge");
     else if (c.out.outcome == PressureVerdict::inconclusive && !c.look_again)
         look_or_record_again(c);
+    if (c.out.outcome == PressureVerdict::inconclusive && c.p.leak_possible) c.test("leak-down");
     if (c.out.outcome == PressureVerdict::leaking || c.out.outcome == PressureVerdict::low_compression ||
         c.low_first_puff) {
         c.test("wet-test");

@@ -12,8 +12,8 @@
 #include "evenstroke/units.hpp"
 #include "polarity.hpp"
 #include "signal/levels.hpp"
+#include "spikes.hpp"
 #include "staircase.hpp"
-#include "trace/clean.hpp"
 
 namespace evenstroke {
 
@@ -183,7 +183,7 @@ std::vector<Span> within(const std::vector<Span>& spans, Span kept) {
 /// Spikes first: they would hide which way up the trace is, and that tells which end of the range clips.
 void name_faults(Pressure& p, std::vector<Span> over_range) {
     bridge_lone(p, over_range);
-    const std::size_t spikes = trace::remove_spikes(p.kpa);
+    const std::size_t spikes = bridge_spikes(p);
     if (spikes > 0)
         p.notices.push_back({"spikes", fmt::format("{} spike{} bridged. Keep leads away from ignition "
                                                    "cables.",
@@ -216,11 +216,17 @@ void take_lag_off(Pressure& p, double bandwidth_hz) {
                             1e3 * constant_s, bandwidth_hz)});
 }
 
+/// A rise that stays to the end of less than a cycle at 100 rpm may be a compression on which the crank
+/// stopped.
+constexpr double shortest_held_s = 1.2;
+
 /// A gauge with a check valve: its puffs, if the trace holds any.
 bool see_staircase(Pressure& p, PressureZero zero) {
     Staircase stairs = find_staircase(p.kpa, p.rate_hz);
     if (stairs.puffs_kpa.empty()) stairs = find_sinking_staircase(p.kpa, p.rate_hz);
     if (stairs.puffs_kpa.empty()) return false;
+    const double recorded_s = static_cast<double>(p.kpa.size()) / p.rate_hz;
+    if (stairs.puffs_kpa.size() == 1 && recorded_s < shortest_held_s) return false;
     p.kind = PressureKind::staircase;
     p.gauge = zero == PressureZero::gauge ||
               (zero == PressureZero::automatic &&

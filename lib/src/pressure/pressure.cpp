@@ -8,6 +8,7 @@
 #include "bare.hpp"
 #include "clipping.hpp"
 #include "cycle.hpp"
+#include "drift.hpp"
 #include "late_intake.hpp"
 #include "plausible.hpp"
 #include "prepare.hpp"
@@ -391,11 +392,14 @@ void analyse_motored(PulseTrain& train, Pressure& p) {
         return leave_unfitted(train, "no compression lies whole in the recording; record for longer", p);
     }
     if (!follows(s->shared)) {
+        p.leak_possible = true;
         p.notices.push_back({"no-fit",
                              "The pressure does not follow a compression in a cylinder of these dimensions, "
                              "so TDC and what rests on it are not given. Check --bore, --stroke, --rod, "
                              "--compression-ratio and the scale; if the crank all but stops at the top or "
-                             "still speeds up, charge the battery and crank longer."});
+                             "still speeds up, charge the battery and crank longer. A leak to a neighbouring "
+                             "cylinder is not a compression of one alone either: where all of that is right, "
+                             "test the leakage of both."});
         return leave_unfitted(train, "no compression could be fitted (see the notices)", p);
     }
     Pressure fitted = p;
@@ -421,6 +425,8 @@ Pressure measure_pressure(const Recording& recording, const PressureOptions& opt
         return p;
     }
     auto train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s, p.ambient_kpa);
+    if (pressure::take_drift_off(p, train))
+        train = pressure::find_pulses(p.kpa, p.rate_hz, p.start_s, p.ambient_kpa);
     pressure::screen(train, p);
     if (p.inconclusive) {
         // A clipped top looks as if burning held the pressure up.

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
 
 #include "rhythm.hpp"
 #include "signal/statistics.hpp"
@@ -19,6 +21,31 @@ constexpr double needed_widths = 2;
 
 /// A straight line over so many degrees errs by less than the model does: 0.2 kPa at a top of 2 MPa.
 constexpr double longest_hole_deg = 1;
+
+/// Fewer compressions tell no running engine: one that runs down makes a compression or two that fall slowly,
+/// and follow one another fast where the crank rocks back.
+constexpr std::size_t fewest_running = 3;
+
+/// Up to here the readings carry top and TDC: picked from denser recordings (simulated), they put TDC as far
+/// off as those did and the peak by 1 % at most. From 7 degrees on the peak was up to 6 % low and the engine
+/// seemed to fire.
+constexpr double coarsest_deg = 6;
+/// A cycle at 100 rpm, where no two compressions show it: few starters turn an engine slower (from memory).
+constexpr double slow_cycle_s = 1.2;
+/// What the remedy asks for: below 5 degrees at any speed of a starter.
+constexpr double advised_rate_hz = 1000;
+
+/// Why readings so far apart tell nothing; empty where they are dense enough, or the engine is too fast for a
+/// starter, which is its own reason.
+std::optional<std::string> too_coarse(const PulseTrain& train, const Pressure& p) {
+    const double cycle_s = train.pulses.size() > 1 ? train.period_s.value_or(0) : slow_cycle_s;
+    const double reading_deg = cycle_s > 0 ? cycle_deg / (cycle_s * p.rate_hz) : 0;
+    if (reading_deg <= coarsest_deg || cycle_s < 120 / fastest_unplugged_rpm) return std::nullopt;
+    return fmt::format(
+        "at {:.0f} Hz one reading stands for {:.0f} degrees of crank or more, and the top of a compression "
+        "lies between two of them: record with {:.0f} Hz or more",
+        p.rate_hz, std::floor(reading_deg), advised_rate_hz);
+}
 
 /// Parts the runs that the recording lacks: holes that do not matter are forgotten, gaps stay.
 void forget_holes(const PulseTrain& train, Pressure& p) {
@@ -68,10 +95,22 @@ void refuse(const PulseTrain& train, Pressure& result) {
     const auto burning =
         static_cast<std::size_t>(std::count_if(train.pulses.begin(), train.pulses.end(), burns));
     const double rpm = train.period_s ? 120 / *train.period_s : 0;
-    if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
+    if (train.pulses.size() < fewest_running) {
+        const bool one = train.pulses.size() == 1;
         result.inconclusive = fmt::format(
-            "the pressure stays up after the peak: at {:.0f} rpm the engine fires, or its crank all but "
-            "stands still after TDC. Disable fuel and ignition, charge the battery and record again",
+            "only {} recorded{}: record from before the key is turned until at least four compressions are "
+            "over",
+            one ? "one compression was" : "two compressions were",
+            burning > 0 || rpm > fastest_unplugged_rpm
+                ? ", which may be of an engine that runs down, rocks back or fires"
+                : "");
+    } else if (burning > 0 && rpm > 0 && rpm < slowest_running_rpm) {
+        result.leak_possible = true;
+        result.inconclusive = fmt::format(
+            "the pressure stays up after the peak: at {:.0f} rpm the engine fires, its crank all but stands "
+            "still after TDC, or a neighbour's compression comes in through the head gasket. Disable fuel "
+            "and ignition, charge the battery and record again; where it stays, test the leakage of this "
+            "cylinder and its neighbours",
             rpm);
     } else if (burning > 0 || rpm > fastest_unplugged_rpm) {
         result.kind = PressureKind::fired;
@@ -82,8 +121,6 @@ void refuse(const PulseTrain& train, Pressure& result) {
                               "read: a two-stroke compresses twice as often and seems twice as fast)",
                               rpm)
                 : "the pressure stays up after the peak, as combustion holds it");
-    } else if (train.pulses.size() == 1) {
-        result.inconclusive = "only one compression was recorded: crank for at least four";
     } else {
         result.inconclusive =
             "the compressions keep no steady rhythm: hold the key for at least four of them";
@@ -121,6 +158,19 @@ void say_left_out(const PulseTrain& train, const Driven& driven, Pressure& resul
 
 void screen(PulseTrain& train, Pressure& result) {
     forget_holes(train, result);
+    if (const auto why = too_coarse(train, result)) {
+        if (!train.pulses.empty()) result.kind = PressureKind::motored;
+        result.inconclusive = *why;
+        return;
+    }
+    const double recorded_s = static_cast<double>(result.kpa.size()) / result.rate_hz;
+    if (train.pulses.empty() && recorded_s < slow_cycle_s) {
+        result.inconclusive = fmt::format(
+            "no compression lies in the {:.2f} s that were looked at, less than a cycle may "
+            "take: crank for at least four compressions",
+            recorded_s);
+        return;
+    }
     if (train.pulses.empty()) {
         result.inconclusive =
             "no compression stands out: the trace never rises well above its level between strokes. Put the "
@@ -137,11 +187,16 @@ void screen(PulseTrain& train, Pressure& result) {
     // Steady cranking of one cylinder outweighs what its run-down looks like.
     if (two_cylinders(s.size() >= 3 ? std::vector<RoughPulse>(at(s.first), at(s.last)) : train.pulses,
                       train.rest)) {
+        result.leak_possible = true;
         result.inconclusive =
-            "the pulses alternate as those of two cylinders do: connect the transducer to one cylinder alone";
+            "every second compression differs from the one before: two cylinders are on the transducer, the "
+            "head gasket lets a neighbour's compression in, or this cylinder leaks in every second cycle, as "
+            "when a valve sticks. Connect the transducer to one cylinder alone and record again; where it "
+            "stays, test the leakage of this cylinder and its neighbours";
         return;
     }
     if (const std::size_t low = low_in_rhythm(train.pulses, train.rest)) {
+        result.leak_possible = true;
         result.unfitted = fmt::format(
             "{} of {} compressions reach less than three quarters of those before them while the crank turns "
             "on at its rhythm: the cylinder leaks now and then, as when a valve sticks, or the transducer's "
