@@ -5,6 +5,8 @@
 #include <optional>
 #include <utility>
 
+#include "shut_exhaust.hpp"
+
 namespace evenstroke::contribution {
 
 namespace {
@@ -152,7 +154,8 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         FitResult again = best_begun_anew(data, layout, narrow, tried);
         if (again.cost < best.cost) best = std::move(again);
     }
-    return or_with_holes(data, layout, narrow, tried.front(), std::move(best));
+    best = or_with_holes(data, layout, narrow, tried.front(), std::move(best));
+    return or_with_shut_exhaust(std::move(data), layout, narrow, tried.front(), std::move(best));
 }
 
 FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,
