@@ -13,8 +13,8 @@ namespace evenstroke::contribution {
 namespace {
 
 /// What such a cylinder compresses for the second time is booked to the one that fires there. That one then
-/// stands out, and another seems to have lost this much at least.
-constexpr double lost_peak_ratio = 0.8, top_peak_ratio = 0.97;
+/// stands out, and another seems to have lost something.
+constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 /// It fires within this angle of it; where none does, the fit without misses the trace.
 constexpr double same_place_deg = 30;
 /// The fit must be likelier by this much: a broken rocker is rarer than a leak.
