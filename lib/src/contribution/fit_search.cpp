@@ -5,6 +5,7 @@
 #include <optional>
 #include <utility>
 
+#include "rivals.hpp"
 #include "shut_exhaust.hpp"
 
 namespace evenstroke::contribution {
@@ -155,7 +156,11 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         if (again.cost < best.cost) best = std::move(again);
     }
     best = or_with_holes(data, layout, narrow, tried.front(), std::move(best));
-    return or_with_shut_exhaust(std::move(data), layout, narrow, tried.front(), std::move(best));
+    best = or_with_shut_exhaust(data, layout, narrow, tried.front(), std::move(best));
+    if (exhaust_shut(best)) return best;
+    data.offset_deg = tried.front().offset_deg;
+    look_for_rivals(data, layout, narrow, tried.front(), best);
+    return best;
 }
 
 FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,
