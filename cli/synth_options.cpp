@@ -60,7 +60,7 @@ SynthFault parse_fault(const EngineLayout& layout, const std::string& text) {
     const auto kind = find_fault_kind(parts[1]);
     if (!kind)
         refuse("--fault", fmt::format("no kind of fault is called \"{}\"", parts[1]),
-               "choose rings, intake-valve, exhaust-valve, gasket, ratio or charge");
+               "choose rings, intake-valve, exhaust-valve, gasket, ratio, charge or exhaust-lift");
     fault.kind = *kind;
     const std::vector<std::string> names = split(parts[0], "/");
     if (names.size() > 2 || (names.size() == 2 && *kind != FaultKind::gasket))

@@ -230,7 +230,8 @@ TEST_CASE("synth: each kind of fault by the name that its help gives -> that kin
                                                        {"exhaust-valve", FaultKind::exhaust_valve},
                                                        {"gasket", FaultKind::gasket},
                                                        {"ratio", FaultKind::ratio},
-                                                       {"charge", FaultKind::charge}};
+                                                       {"charge", FaultKind::charge},
+                                                       {"exhaust-lift", FaultKind::exhaust_lift}};
     for (const auto& one : kinds) {
         const std::string word = one.first;
         const FaultKind kind = one.second;
@@ -238,6 +239,36 @@ TEST_CASE("synth: each kind of fault by the name that its help gives -> that kin
         CHECK(find_fault_kind(word) == kind);
         CHECK(std::string(name(kind)) == word);
     }
+}
+
+TEST_CASE(
+    "synth: an exhaust valve that stays shut -> it compresses again a turn later, and no fellow loses") {
+    /// Highest pressure within 20 degrees of half a cycle after position 1's firing TDCs, over its peak.
+    const auto again_ratio = [](const SynthResult& made) {
+        const Channel& pressure = made.recording.channels.back();
+        std::vector<double> tdc_s;
+        for (const SynthEvent& event : made.truth.events)
+            if (event.position == 1) tdc_s.push_back(event.tdc_s);
+        const double again_s = (tdc_s[1] + tdc_s[2]) / 2;
+        const double reach_s = (tdc_s[2] - tdc_s[1]) * 20 / 720;
+        float highest = 0, again = 0;
+        for (std::size_t k = 0; k < pressure.values.size(); ++k) {
+            const double t = made.recording.start_s + static_cast<double>(k) / made.recording.rate_hz;
+            highest = std::max(highest, pressure.values[k]);
+            if (std::abs(t - again_s) < reach_s) again = std::max(again, pressure.values[k]);
+        }
+        return again / highest;
+    };
+    SynthOptions options = four();
+    options.chain.pressure_position = 1;
+    const SynthResult sound = synthesise(options, 4);
+    options.engine.faults = {
+        {.position = 1, .kind = FaultKind::exhaust_lift, .amount = 100, .neighbour = {}}};
+    const SynthResult shut = synthesise(options, 4);
+    CHECK(again_ratio(sound) < 0.1);
+    CHECK(again_ratio(shut) > 0.6);
+    for (const std::size_t fellow : {0U, 2U, 3U})
+        CHECK(shut.truth.peak_kpa[fellow] > 0.9 * sound.truth.peak_kpa[fellow]);
 }
 
 TEST_CASE("synth: slower cranking -> a leak costs more") {

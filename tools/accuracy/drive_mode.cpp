@@ -127,7 +127,7 @@ void print_drive(const std::vector<Engine>& engines) {
 }
 
 LossKind kind_of(FaultKind fault) {
-    return fault == FaultKind::ratio || fault == FaultKind::charge ? LossKind::charge : LossKind::leak;
+    return counts_in_percent(fault) ? LossKind::charge : LossKind::leak;
 }
 
 void print_losses(const std::vector<Engine>& engines) {

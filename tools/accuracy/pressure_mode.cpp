@@ -86,7 +86,7 @@ double sealed_peak_kpa(SynthOptions drawn, std::uint64_t seed) {
     const int position = *drawn.chain.pressure_position;
     drawn.engine.leak_mm2 = 0;
     std::erase_if(drawn.engine.faults, [&](const SynthFault& f) {
-        const bool leak = f.kind != FaultKind::ratio && f.kind != FaultKind::charge;
+        const bool leak = !counts_in_percent(f.kind);
         return leak && (f.position == position || f.neighbour == position);
     });
     drawn.chain.rate_hz = 1000;

@@ -24,12 +24,15 @@ enum class FaultKind {
     gasket,         ///< leak to another cylinder [mm²]
     ratio,   ///< compression ratio lost, as by a bent rod [% of the ratio]; negative: raised, as by carbon
     charge,  ///< trapped volume lost by an intake that closes late, as by a worn cam [% of the volume]
+    exhaust_lift,  ///< exhaust valve's lift lost, as by a broken rocker: at 100 it stays shut [%]
 };
 
-/// "rings", "intake-valve", "exhaust-valve", "gasket", "ratio", "charge".
+/// "rings", "intake-valve", "exhaust-valve", "gasket", "ratio", "charge", "exhaust-lift".
 [[nodiscard]] const char* name(FaultKind kind);
 /// The kind of that name; empty when there is none.
 [[nodiscard]] std::optional<FaultKind> find_fault_kind(std::string_view text);
+/// Whether the kind's unit is per cent; else it is mm² of a leak.
+[[nodiscard]] bool counts_in_percent(FaultKind kind);
 /// An amount that a technician would call a clear fault, in the kind's unit.
 [[nodiscard]] double usual_amount(FaultKind kind);
 

@@ -98,7 +98,7 @@ class Fit {
         e.model = map_.model(z);
         e.tables.clear();
         for (const CylinderGas& gas : e.model.cylinders)
-            e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio));
+            e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio, gas.exhaust_shut));
         settle(e);
         const auto& time = e.cycle.time_s;
         const double total = time.back();

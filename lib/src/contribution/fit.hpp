@@ -42,6 +42,9 @@ struct FitResult {
     double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees
     double swing = 0;            ///< standard deviation of the load over the cycle
     double zero = 0;             ///< what the fit added to the load
+    /// [cylinders] each peak over the highest: the least and the most that a fit about as likely gives it;
+    /// empty where none was looked for.
+    Eigen::ArrayXd least_ratio, most_ratio;
 };
 
 /// From `start`, at most `most_steps` steps.

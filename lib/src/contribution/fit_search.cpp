@@ -5,6 +5,9 @@
 #include <optional>
 #include <utility>
 
+#include "rivals.hpp"
+#include "shut_exhaust.hpp"
+
 namespace evenstroke::contribution {
 
 namespace {
@@ -152,7 +155,12 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         FitResult again = best_begun_anew(data, layout, narrow, tried);
         if (again.cost < best.cost) best = std::move(again);
     }
-    return or_with_holes(data, layout, narrow, tried.front(), std::move(best));
+    best = or_with_holes(data, layout, narrow, tried.front(), std::move(best));
+    best = or_with_shut_exhaust(data, layout, narrow, tried.front(), std::move(best));
+    if (exhaust_shut(best)) return best;
+    data.offset_deg = tried.front().offset_deg;
+    look_for_rivals(data, layout, narrow, tried.front(), best);
+    return best;
 }
 
 FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,

@@ -53,7 +53,7 @@ double leak_flow(double pressure_ratio) {
     return -ellipse(inner) / inner;
 }
 
-GasTable gas_table(double firing_deg, double compression_ratio) {
+GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut) {
     GasTable table;
     const auto nodes = static_cast<std::size_t>(steps_per_cycle);
     table.slope.resize(nodes);
@@ -64,7 +64,9 @@ GasTable gas_table(double firing_deg, double compression_ratio) {
     const double closes = -180 + intake_closes_after_bdc_deg;
     const double volume_closed = relative_volume(compression_ratio, closes * degree);
     table.first_closed = static_cast<int>(std::ceil((firing_deg + closes) / step_deg));
-    const int last = static_cast<int>(std::floor((firing_deg + exhaust_fully_open_deg) / step_deg));
+    const double opens_deg = exhaust_shut ? intake_opens_deg : exhaust_opens_deg;
+    const double fully_open_deg = exhaust_shut ? intake_let_out_deg : exhaust_fully_open_deg;
+    const int last = static_cast<int>(std::floor((firing_deg + fully_open_deg) / step_deg));
     table.closed_nodes = last - table.first_closed + 1;
     const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
     const double clearance = 1 / (compression_ratio - 1);
@@ -85,8 +87,7 @@ GasTable gas_table(double firing_deg, double compression_ratio) {
         table.pressure[at] = ratio * heating;
         table.leak[at] = ratio / volume_closed * std::sqrt(heating);
         table.ratio_slope[at] = polytropic_exponent * clearance * (1 / volume - 1 / volume_closed);
-        const double opening =
-            (node * step_deg - firing_deg - exhaust_opens_deg) / (exhaust_fully_open_deg - exhaust_opens_deg);
+        const double opening = (node * step_deg - firing_deg - opens_deg) / (fully_open_deg - opens_deg);
         table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
     }
     return table;

@@ -22,6 +22,10 @@ inline constexpr double intake_closes_after_bdc_deg = 45.0;
 /// Exhaust valve opening: pressure falls to ambient between these angles after firing TDC (common practice).
 inline constexpr double exhaust_opens_deg = 130.0;
 inline constexpr double exhaust_fully_open_deg = 165.0;
+/// Behind an exhaust valve that stays shut the charge is compressed once more, until the intake opens a
+/// little before the next TDC (common practice: 5 to 20 degrees) and lets it out.
+inline constexpr double intake_opens_deg = 345.0;
+inline constexpr double intake_let_out_deg = 360.0;
 /// Polytropic exponent of compression (references.md B2: 1.2-1.3 printed, 1.32-1.37 for motored engines).
 inline constexpr double polytropic_exponent = 1.32;
 
@@ -32,6 +36,7 @@ struct CylinderGas {
     double charge_ratio = 0.95;  ///< pressure when the intake valve closes, ambient = 1
     double leak_per_s = 0.05;    ///< share of the charge lost a second at swept volume and choked flow
     double compression_ratio = 10;
+    bool exhaust_shut = false;  ///< its exhaust valve never opens
 };
 
 /// A cylinder's terms at every node of the cycle grid, independent of speed and leak.
@@ -60,6 +65,6 @@ struct GasTable {
 /// (critical ratio 0.528 for air, references.md B3).
 [[nodiscard]] double leak_flow(double pressure_ratio);
 
-[[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio);
+[[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut = false);
 
 }  // namespace evenstroke::contribution

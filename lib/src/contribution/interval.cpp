@@ -169,6 +169,10 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     out.high_pct = (out.pct + exact_normal_95 * (sd.square() + up.square()).sqrt()).min(100.0);
     out.low_pct[best] = least_of_best_pct(out.pct, sd, best);
     out.high_pct[best] = 100;
+    if (fit.least_ratio.size() > 0) {
+        out.low_pct = (out.low_pct - (out.pct - 100 * fit.least_ratio).max(0.0)).max(0.0);
+        out.high_pct = (out.high_pct + (100 * fit.most_ratio - out.pct).max(0.0)).min(100.0);
+    }
     if (misfit_share > hopeless_misfit_share) {
         out.low_pct.setZero();
         out.high_pct.setConstant(100);

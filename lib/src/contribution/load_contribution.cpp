@@ -22,6 +22,7 @@
 #include "pattern.hpp"
 #include "quantities.hpp"
 #include "settle.hpp"
+#include "shut_exhaust.hpp"
 #include "speed_figure.hpp"
 #include "twin.hpp"
 #include "values/cranking_limits.hpp"
@@ -171,6 +172,10 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
             "intervals and the sync channel");
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
+    if (const auto shut = exhaust_shut(fit)) {
+        doubt_shut(*shut, layout, found.low_pct, found.high_pct);
+        out.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));
+    }
     if (const auto period = repeating_pattern(found.pct)) {
         found.high_pct.setConstant(100);
         out.notices.push_back(repeating_notice(*period));

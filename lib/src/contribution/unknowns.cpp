@@ -81,6 +81,7 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
         const auto own = shared_unknowns + unknowns_per_cylinder * static_cast<Eigen::Index>(c);
         CylinderGas& gas = m.cylinders[c];
         gas.firing_deg = firing_deg[c] + data->offset_deg + data->offset_sd_deg * z[at_offset];
+        gas.exhaust_shut = data->exhaust_shut == c;
         gas.intake_ratio = scaled(intake, z[at_intake]);
         gas.charge_ratio = gas.intake_ratio * std::exp(charge_spread * z[own + own_charge]);
         gas.leak_per_s = scaled(leak_per_s, z[at_leak]) * std::exp(own_leak_spread * z[own + own_leak]);

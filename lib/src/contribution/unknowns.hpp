@@ -48,6 +48,7 @@ struct FitData {
     bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
     double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
     double offset_sd_deg = 0.5;
+    std::optional<std::size_t> exhaust_shut;  ///< the cylinder whose exhaust valve is taken never to open
 };
 
 /// Turns unknowns into a model.

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "pattern.hpp"
+#include "shut_exhaust.hpp"
 #include "speed_figure.hpp"
 #include "wheel_linear.hpp"
 #include "wheel_motion.hpp"
@@ -195,6 +196,8 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
     if (!reading.answer) return result;
     spare(motion, layout, *reading.answer, result.notices);
     fill(motion, *reading.answer, result);
+    if (const auto shut = reading.answer->exhaust_shut)
+        result.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));
     if (!known) result.notices.push_back(phase_found(angle, layout));
     if (reading.not_followed) result.notices.push_back(not_followed_notice());
     if (reading.doubtful) result.notices.push_back(fits_twice());

@@ -62,8 +62,12 @@ bool wants_name(const RuleContext& c) {
     return !c.reason && !suspects(c).empty() && !c.named() && c.verdicts.size() > 1;
 }
 
+bool wants_lift(const RuleContext& c) {
+    return has_notice(c.contribution.notices, "exhaust-stays-shut");
+}
+
 bool wants_longer(const RuleContext& c) {
-    return c.any(Verdict::unsure) || !c.maybe_weak().empty();
+    return !wants_lift(c) && (c.any(Verdict::unsure) || !c.maybe_weak().empty());
 }
 
 struct TestRule {
@@ -75,6 +79,7 @@ constexpr TestRule rules[] = {
     {[](const RuleContext& c) { return c.reason && c.layout.cylinders() > 1; },
      [](const RuleContext&) { return suggested("repeat-capture"); }},
     {wants_name, repeat_with_sync},
+    {wants_lift, [](const RuleContext& c) { return on_each_suspect(c, "valve-lift"); }},
     {wants_longer,
      [](const RuleContext& c) {
          return suggested(has_notice(c.contribution.notices, "poor-fit") ? "repeat-longer/layout"

@@ -186,6 +186,9 @@ constexpr Saying sayings[] = {
 
 /// Why the cylinders' intervals give no verdict.
 std::string undecided(const RuleContext& c) {
+    if (has_notice(c.contribution.notices, "exhaust-stays-shut"))
+        return "an exhaust valve seems to stay shut (see the notices), so that its cylinder's compression "
+               "cannot be told.";
     const auto unsure_ones = c.with(Verdict::unsure);
     const auto maybe_weak = c.maybe_weak();
     if (unsure_ones.size() == c.verdicts.size())

@@ -36,9 +36,15 @@ void check(const SynthFault& fault, int cylinders) {
     if (fault.position < 0 || fault.position >= cylinders)
         refuse(fmt::format("position {} of a fault is not in this engine", fault.position + 1),
                fmt::format("name one of its {} cylinders", cylinders));
-    const bool leak = fault.kind != FaultKind::ratio && fault.kind != FaultKind::charge;
+    const bool leak = !counts_in_percent(fault.kind);
     if (leak && !(fault.amount >= 0 && fault.amount <= 400))
         refuse(fmt::format("a leak of {:g} mm² cannot be simulated", fault.amount), "give 0 to 400 mm²");
+    if (fault.kind == FaultKind::exhaust_lift) {
+        if (!(fault.amount >= 0 && fault.amount <= 100))
+            refuse(fmt::format("a loss of {:g} % of the lift cannot be simulated", fault.amount),
+                   "give 0 to 100 %");
+        return;
+    }
     if (!leak && !(fault.amount >= -60 && fault.amount <= 75))
         refuse(fmt::format("a loss of {:g} % cannot be simulated", fault.amount), "give -60 to 75 %");
     if (fault.kind == FaultKind::charge && fault.amount < 0)
@@ -79,6 +85,9 @@ void apply(Plant& plant, const SynthFault& fault) {
         case FaultKind::charge:
             cylinder.intake_closes_rad =
                 late_closing(cylinder.geometry, cylinder.intake_closes_rad, 1 - fault.amount / 100);
+            break;
+        case FaultKind::exhaust_lift:
+            cylinder.exhaust_lift_ratio = 1 - fault.amount / 100;
             break;
     }
 }

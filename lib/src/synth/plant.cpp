@@ -136,7 +136,7 @@ double step_cylinder(Plant& plant, Cylinder& cylinder, const Reservoir& intake, 
                                     cylinder.intake_closes_rad + cylinder.late_rad)),
          intake},
         {std::max(cylinder.exhaust_leak_m2 * seat,
-                  exhaust_area_share * bore_area *
+                  cylinder.exhaust_lift_ratio * exhaust_area_share * bore_area *
                       valve_opening(phase, cylinder.exhaust_opens_rad, cylinder.exhaust_closes_rad)),
          {outside, engine.air_k + exhaust_warmth_k}}};
     double into_kg[3];
@@ -182,7 +182,7 @@ double cylinder_torque(const Plant& plant, const Cylinder& cylinder, double dire
         if (phase <= opens || phase >= closes) return 0.0;
         return -engine.valvetrain_nm * std::sin(2 * pi * (phase - opens) / (closes - opens));
     };
-    torque += spring(cylinder.exhaust_opens_rad, cylinder.exhaust_closes_rad) +
+    torque += cylinder.exhaust_lift_ratio * spring(cylinder.exhaust_opens_rad, cylinder.exhaust_closes_rad) +
               spring(cylinder.intake_opens_rad, cylinder.intake_closes_rad);
     return torque - pump_nm(plant, cylinder);
 }

@@ -18,6 +18,7 @@ struct Cylinder {
     Geometry geometry;   ///< its own compression ratio
     double intake_opens_rad = 0, intake_closes_rad = 0, exhaust_opens_rad = 0, exhaust_closes_rad = 0;
     double ring_leak_m2 = 0, intake_leak_m2 = 0, exhaust_leak_m2 = 0;
+    double exhaust_lift_ratio = 1;  ///< of the usual lift; at 0 the exhaust valve stays shut
     double friction_ratio = 1;
 
     long cycle = 0;          ///< counted at the gas-exchange TDC

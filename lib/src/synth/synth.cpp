@@ -18,14 +18,15 @@ struct KindName {
     double usual_amount;
 };
 
-// Amounts from the model itself: each takes a third to a half off the peak of a half-litre cylinder at 200
-// rpm.
-constexpr std::array<KindName, 6> kind_names{{{FaultKind::rings, "rings", 3.0},
+// Amounts from the model itself: each but the last takes a third to a half off the peak of a half-litre
+// cylinder at 200 rpm.
+constexpr std::array<KindName, 7> kind_names{{{FaultKind::rings, "rings", 3.0},
                                               {FaultKind::intake_valve, "intake-valve", 3.0},
                                               {FaultKind::exhaust_valve, "exhaust-valve", 3.0},
                                               {FaultKind::gasket, "gasket", 3.0},
                                               {FaultKind::ratio, "ratio", 30.0},
-                                              {FaultKind::charge, "charge", 35.0}}};
+                                              {FaultKind::charge, "charge", 35.0},
+                                              {FaultKind::exhaust_lift, "exhaust-lift", 100.0}}};
 
 void require(bool good, const char* what, const std::string& problem, const char* remedy) {
     if (!good) throw Error(ErrorCode::bad_option, what, problem, remedy);
@@ -115,6 +116,10 @@ std::optional<FaultKind> find_fault_kind(std::string_view text) {
     for (const KindName& entry : kind_names)
         if (text == entry.name) return entry.kind;
     return std::nullopt;
+}
+
+bool counts_in_percent(FaultKind kind) {
+    return kind == FaultKind::ratio || kind == FaultKind::charge || kind == FaultKind::exhaust_lift;
 }
 
 double usual_amount(FaultKind kind) {

@@ -20,11 +20,10 @@ Json or_null(const std::optional<double>& value) {
 }
 
 Json fault_json(const SynthFault& fault, const EngineLayout& layout) {
-    const bool share = fault.kind == FaultKind::ratio || fault.kind == FaultKind::charge;
     Json json = {{"position", fault.position + 1},
                  {"cylinder", cylinder_at(layout, fault.position)},
                  {"kind", name(fault.kind)},
-                 {share ? "amount_pct" : "amount_mm2", fault.amount}};
+                 {counts_in_percent(fault.kind) ? "amount_pct" : "amount_mm2", fault.amount}};
     if (fault.kind == FaultKind::gasket)
         json["neighbour_position"] = 1 + fault.neighbour.value_or((fault.position + 1) % layout.cylinders());
     return json;

@@ -1,0 +1,60 @@
+#include "rivals.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+#include <vector>
+
+namespace evenstroke::contribution {
+
+namespace {
+
+/// A low compression ratio takes more of the peak than of the torque. In noise a loss of it looks like a
+/// smaller one of charge, with worse fits between, so that a search ends at either. Tried where the peak lies
+/// between these shares of the highest: more than that is no piston's, less hardly matters.
+constexpr double least_peak_ratio = 0.5, most_peak_ratio = 0.95;
+/// Each costs as much as two finalists of the search.
+constexpr std::size_t most_tried = 3;
+constexpr int rival_steps = 40;
+/// Of charge, or of the ratio less 1, in the prior's standard deviations: a fifth.
+constexpr double lost_unknown = -8;
+/// A fit is about as likely, or likelier, where its cost is higher by no more than this: seven to one. One
+/// that is likelier is not taken for the estimate: on engines of the synth that made it no better.
+constexpr double about_as_likely = 4;
+/// A search that is begun elsewhere ends within this of the same fit; the interval has that already.
+constexpr double same_fit_ratio = 0.03;
+
+std::vector<Eigen::Index> doubtful(const Eigen::ArrayXd& ratio) {
+    std::vector<Eigen::Index> found;
+    for (Eigen::Index c = 0; c < ratio.size(); ++c)
+        if (ratio[c] > least_peak_ratio && ratio[c] < most_peak_ratio) found.push_back(c);
+    std::sort(found.begin(), found.end(), [&](auto a, auto b) { return ratio[a] < ratio[b]; });
+    found.resize(std::min(found.size(), most_tried));
+    return found;
+}
+
+}  // namespace
+
+void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                     const FitPoint& from, FitResult& fit) {
+    const Eigen::ArrayXd ratio = fit.peak / fit.peak.maxCoeff();
+    fit.least_ratio = fit.most_ratio = ratio;
+    for (const Eigen::Index c : doubtful(ratio))
+        for (const Own lost : {own_charge, own_ratio}) {
+            FitPoint point = from;
+            const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * c;
+            point.unknowns.segment(own, unknowns_per_cylinder).setZero();
+            point.unknowns[own + lost] = lost_unknown;
+            point.from = {};
+            point = improve(data, layout, options, std::move(point), rival_steps);
+            if (!(point.cost < fit.cost + about_as_likely)) continue;
+            const FitResult rival = describe(data, layout, options, point);
+            if (!(rival.cost < fit.cost + about_as_likely)) continue;  // a way of cranking that does not last
+            const Eigen::ArrayXd other = rival.peak / rival.peak.maxCoeff();
+            if (std::abs(other[c] - ratio[c]) < same_fit_ratio) continue;
+            fit.least_ratio = fit.least_ratio.min(other).eval();
+            fit.most_ratio = fit.most_ratio.max(other).eval();
+        }
+}
+
+}  // namespace evenstroke::contribution

@@ -1,0 +1,98 @@
+// An exhaust valve that stays shut, on engines of the synth (simulated): its cylinder compresses twice a
+// cycle.
+#include <doctest/doctest.h>
+
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "contribution/gas_torque.hpp"
+#include "evenstroke/analyse.hpp"
+#include "evenstroke/synth.hpp"
+#include "values/notices.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+constexpr double cam_before_tdc_deg = 60;  // docs/synth.md
+
+/// Cranks an engine whose position 1 has the fault, and analyses the recording.
+std::pair<Analysis, SynthResult> cranked(const EngineLayout& layout, Quantity quantity, FaultKind kind,
+                                         double amount, std::uint64_t seed) {
+    SynthOptions options;
+    options.engine.layout = layout;
+    options.engine.faults = {{.position = 1, .kind = kind, .amount = amount, .neighbour = {}}};
+    if (quantity == Quantity::wheel) {
+        options.chain.wheel = WheelKind::edges;
+        options.chain.pattern = parse_wheel("60-2");
+        options.chain.cam = true;
+    }
+    AnalyseOptions asked;
+    asked.layout = layout;
+    asked.trace.quantity = quantity;
+    asked.trace.channel = quantity == Quantity::voltage ? "Battery"
+                          : quantity == Quantity::wheel ? "Wheel"
+                                                        : "Clamp";
+    asked.reference.sync = quantity == Quantity::wheel ? "Cam" : "Sync";
+    if (quantity == Quantity::wheel) {
+        asked.reference.wheel = options.chain.pattern;
+        asked.reference.sync_lead_deg = cam_before_tdc_deg;
+    }
+    SynthResult made = synthesise(options, seed);
+    Analysis analysis = analyse(made.recording, asked);
+    return {std::move(analysis), std::move(made)};
+}
+
+const std::vector<std::vector<int>> tried_orders = {{1, 3, 2}, {1, 3, 4, 2}, {1, 5, 3, 6, 2, 4}};
+
+}  // namespace
+
+TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no healthy cylinder is weak") {
+    for (const auto& order : tried_orders)
+        for (const Quantity quantity : {Quantity::current, Quantity::voltage, Quantity::wheel}) {
+            CAPTURE(order.size());
+            CAPTURE(name(quantity));
+            const auto [a, made] =
+                cranked(make_layout({}, order, {}, {}), quantity, FaultKind::exhaust_lift, 100, 7);
+            CHECK(a.findings.outcome == Outcome::inconclusive);
+            REQUIRE(has_notice(a.contribution.notices, "exhaust-stays-shut"));
+            const std::string second = "of cylinder " + std::to_string(order[1]) + " seems";
+            for (const Notice& notice : a.contribution.notices)
+                if (notice.code == "exhaust-stays-shut") CHECK(notice.text.find(second) != std::string::npos);
+            for (std::size_t c = 0; c < order.size(); ++c) {
+                CAPTURE(c);
+                CHECK(*a.contribution.cylinders[c].low_pct <= made.truth.contribution_pct[c]);
+                CHECK(*a.contribution.cylinders[c].high_pct >= made.truth.contribution_pct[c]);
+            }
+        }
+}
+
+TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve is suspected") {
+    for (const auto& order : tried_orders)
+        for (const auto& [kind, amount] : {std::pair{FaultKind::rings, 4.0},
+                                           {FaultKind::exhaust_valve, 12.0},
+                                           {FaultKind::charge, 50.0},
+                                           {FaultKind::ratio, 40.0}}) {
+            CAPTURE(order.size());
+            CAPTURE(name(kind));
+            const auto [a, made] =
+                cranked(make_layout({}, order, {}, {}), Quantity::current, kind, amount, 7);
+            REQUIRE(made.truth.contribution_pct[1] < 75);
+            CHECK_FALSE(has_notice(a.contribution.notices, "exhaust-stays-shut"));
+            CHECK(a.findings.verdicts[1] != Verdict::even);
+        }
+}
+
+TEST_CASE("contribution: the gas of a cylinder whose exhaust stays shut -> the same pressure a turn later") {
+    using namespace contribution;
+    const GasTable usual = gas_table(0, 10), shut = gas_table(0, 10, true);
+    const auto node = [](double deg) { return static_cast<std::size_t>(deg / step_deg); };
+    for (const double deg : {240.0, 300.0, 340.0}) {
+        CHECK(usual.pressure[node(deg)] == 0);
+        CHECK(usual.open[node(deg)] == 1);
+        // The piston stands as high as it did that far before firing TDC (slider-crank).
+        CHECK(shut.pressure[node(deg)] == doctest::Approx(shut.pressure[node(720 + deg - 360) % 360]));
+        CHECK(shut.open[node(deg)] == 0);
+    }
+}
