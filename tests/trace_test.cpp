@@ -489,6 +489,37 @@ TEST_CASE("trace: two samples -> a result or a refusal, no crash") {
     CHECK(trace::find_clipping({}, true, true).empty());
 }
 
+TEST_CASE("trace: a key turned twice makes two levels of the voltage -> the told quantity settles it") {
+    signals::Crank crank;
+    crank.mean_a = 300;
+    crank.hump_a = 20;
+    crank.inrush_a = 350;
+    auto recording = signals::clamp_and_sync(crank);
+    Channel& battery = recording.channels[0];
+    battery = {.name = "Battery", .unit = "V", .values = {}};
+    for (int turned = 0; turned < 2; ++turned)
+        for (const float a : signals::current_a(crank)) battery.values.push_back(12.6F - 0.01F * a);
+    Channel& cam = recording.channels[1];
+    const std::vector<float> marks = cam.values;
+    cam.values.insert(cam.values.end(), marks.begin(), marks.end());
+    recording.duration_s *= 2;
+    REQUIRE(look(recording)[0].quantity == Quantity::sync);
+
+    const Trace told = pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"});
+    CHECK(told.channel == "Battery");
+    CHECK(told.quantity == Quantity::voltage);
+    CHECK(told.why == "the only channel besides the sync");
+    AnalyseOptions options{.layout = crank.layout};
+    options.trace.quantity = Quantity::voltage;
+    options.reference.sync = "2";
+    CHECK(analyse(recording, options).trace.channel == "Battery");
+    // Two channels that could be it leave a choice to the user; a pump's amperes are no voltage.
+    recording.channels.push_back({.name = "Pump", .unit = "A", .values = cam.values});
+    CHECK(pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"}).channel == "Battery");
+    recording.channels.back().unit = "V";
+    CHECK_THROWS_AS((void)pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"}), Error);
+}
+
 TEST_CASE("trace: four seconds of cranking in two minutes, no unit -> still a current") {
     signals::Crank crank;
     crank.before_s = 60;

@@ -92,18 +92,47 @@ constexpr const char* pressure_remedy =
     "`evenstroke pressure` reads a transducer in one cylinder; for all cylinders record the starter's "
     "current";
 
-/// What the user's word makes of channels that do not look like it: the only one that moves, or, for a wheel,
-/// the one that changes most often. None where that leaves a choice.
+bool recorded_in(const Channel& channel, Dimension dimension) {
+    const auto unit = find_unit(channel.unit);
+    return unit && unit->dimension == dimension;
+}
+
+/// The only one of `candidates` that may be a `load`, if there is just one: it is neither the sync nor in a
+/// unit that such a load is not recorded in. A clamp's current may be in volts.
+std::optional<Choice> only_load(const Recording& recording, const std::vector<ChannelLook>& looks,
+                                std::vector<std::size_t> candidates, Quantity load,
+                                std::optional<std::size_t> sync) {
+    const auto other_unit = [&](std::size_t i) {
+        const Channel& channel = recording.channels[i];
+        const bool volts = recorded_in(channel, Dimension::voltage);
+        const bool amperes = recorded_in(channel, Dimension::current);
+        return channel.values.empty() ||
+               (find_unit(channel.unit) && !volts && !(amperes && load == Quantity::current));
+    };
+    std::erase_if(candidates, [&](std::size_t i) { return i == sync || other_unit(i); });
+    // A key that is turned again makes two levels of a battery's voltage, as marks are; but if another
+    // channel looks like neither mark nor pulse, that is the load.
+    if (candidates.size() > 1)
+        std::erase_if(candidates, [&](std::size_t i) {
+            return looks[i].quantity == Quantity::sync || looks[i].quantity == Quantity::pressure ||
+                   looks[i].quantity == Quantity::wheel;
+        });
+    if (candidates.size() != 1) return {};
+    return Choice{candidates[0], load,
+                  sync ? "the only channel besides the sync" : "the only channel that is no mark"};
+}
+
+/// What the user's word makes of channels that do not look like it: the only one that moves, or that may be
+/// such a load; or, for a wheel, the one that changes most often. None where that leaves a choice.
 std::optional<Choice> by_word(const Recording& recording, const std::vector<ChannelLook>& looks,
-                              Quantity quantity) {
+                              Quantity quantity, std::optional<std::size_t> sync) {
     std::vector<std::size_t> moving;
     for (std::size_t i = 0; i < looks.size(); ++i)
         if (looks[i].quantity != Quantity::steady) moving.push_back(i);
     if (moving.size() == 1) return Choice{moving[0], quantity, "the only channel that changes"};
-    if (quantity != Quantity::wheel) return {};
+    if (quantity != Quantity::wheel) return only_load(recording, looks, moving, quantity, sync);
     std::erase_if(moving, [&](std::size_t i) {
-        const auto unit = find_unit(recording.channels[i].unit);
-        return looks[i].edges < 4 || (unit && unit->dimension == Dimension::current) ||
+        return looks[i].edges < 4 || recorded_in(recording.channels[i], Dimension::current) ||
                looks[i].quantity == Quantity::pressure;
     });
     if (moving.empty()) return {};
@@ -131,6 +160,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
                                          "give its kind with --quantity");
     }
     const auto looks = look(recording);
+    const auto sync = options.sync ? std::optional(find_channel(recording, *options.sync)) : std::nullopt;
     std::size_t best = looks.size();
     double best_score = 0;
     for (std::size_t i = 0; i < looks.size(); ++i) {
@@ -144,7 +174,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
     }
     if (best < looks.size()) return {best, looks[best].quantity, looks[best].reason};
     if (options.quantity)
-        if (const auto said = by_word(recording, looks, *options.quantity)) return *said;
+        if (const auto said = by_word(recording, looks, *options.quantity, sync)) return *said;
     std::string seen;
     for (std::size_t i = 0; i < looks.size(); ++i)
         seen +=
