@@ -520,6 +520,27 @@ TEST_CASE("trace: a key turned twice makes two levels of the voltage -> the told
     CHECK_THROWS_AS((void)pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"}), Error);
 }
 
+TEST_CASE("trace: a voltage through a high-pass, its quantity told -> read, and its zero is lost") {
+    signals::Crank crank;
+    crank.cranking_s = 7;
+    for (const double corner_hz : {0.05, 0.3, 1.0}) {  // common practice, no published source
+        CAPTURE(corner_hz);
+        auto recording = signals::clamp_and_sync(crank);
+        std::vector<float> volts;
+        for (const float a : recording.channels[0].values) volts.push_back(12.6F - 0.012F * a);
+        // The capacitor is empty when the recording begins: the voltage starts whole and sinks from there.
+        auto sunk = signals::high_passed(volts, crank.rate_hz, corner_hz);
+        const double tau_s = 1 / (2 * pi * corner_hz);
+        for (std::size_t i = 0; i < sunk.size(); ++i)
+            sunk[i] += static_cast<float>(12.6 * std::exp(-static_cast<double>(i) / crank.rate_hz / tau_s));
+        recording.channels[0] = {.name = "Battery", .unit = "V", .values = sunk};
+        const Trace trace = pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"});
+        CHECK(trace.channel == "Battery");
+        REQUIRE(trace.zero_lost);
+        CHECK(trace.zero_lost->find("DC coupling") != std::string::npos);
+    }
+}
+
 TEST_CASE("trace: four seconds of cranking in two minutes, no unit -> still a current") {
     signals::Crank crank;
     crank.before_s = 60;

@@ -228,9 +228,9 @@ void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
             "before the key is turned";
         trace.notices.push_back(
             {"zero-lost",
-             "The voltage rests near zero or goes through it, which no battery's does: the input was "
-             "AC-coupled, or an offset was removed. Set the input to DC coupling, with the leads on the "
-             "battery's posts. If it is the drop along a cable or a shunt, give --quantity current."});
+             "The voltage rests near zero, sinks there or goes through it, which no battery's does: the "
+             "input was AC-coupled, or an offset was removed. Set the input to DC coupling, with the leads "
+             "on the battery's posts. If it is the drop along a cable or a shunt, give --quantity current."});
         return;
     }
     trace.zero_lost =
