@@ -462,3 +462,14 @@ TEST_CASE("estimate: no compression fits a load that hardly swings -> nothing se
     CHECK(strong.contribution.inconclusive->find("nothing seems to compress") == std::string::npos);
     CHECK(strong.contribution.inconclusive->find("check the number of cylinders") != std::string::npos);
 }
+
+TEST_CASE("estimate: a lead that puts the humps where nothing compresses -> the lead is to be checked") {
+    AnalyseOptions options;
+    const Analysis none_told = analysed_upside_down(0.2, options);
+    REQUIRE(none_told.contribution.inconclusive);
+    CHECK(none_told.contribution.inconclusive->find("--sync-lead") != std::string::npos);
+    options.reference.sync_lead_deg = 180;  // a whole firing interval on, where the load is as low
+    const Analysis told = analysed_upside_down(0.2, options);
+    REQUIRE(told.contribution.inconclusive);
+    CHECK(told.contribution.inconclusive->find("(180 were taken)") != std::string::npos);
+}

@@ -61,10 +61,17 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
     return std::nullopt;
 }
 
-std::string misfit_reason(const Cranking& cranking) {
+std::string misfit_reason(const Cranking& cranking, const CrankAngle& angle) {
     if (cranking.swing_ratio && *cranking.swing_ratio < doubtful_swing_ratio) return nothing_compresses;
-    return "no engine with these firing intervals makes such a trace: check the number of cylinders, the "
-           "intervals and the sync channel";
+    const std::string begun =
+        "no engine with these firing intervals makes such a trace: check the number of "
+        "cylinders, the intervals";
+    if (angle.kind != ReferenceKind::sync) return begun + " and the clamp or leads";
+    // Half a firing interval off, the humps stand where no cylinder compresses.
+    return begun + fmt::format(
+                       ", the sync channel and --sync-lead, the degrees from its mark to TDC ({:g} were "
+                       "taken)",
+                       angle.lead_deg);
 }
 
 }  // namespace evenstroke::contribution
