@@ -379,6 +379,26 @@ TEST_CASE("trace: clamp zero off and drifting -> both taken off and named") {
     CHECK(apart(clean, drift) < 2.0);  // the ends are medians of 80 ms, in which the zero moves by 0.6 A
 }
 
+TEST_CASE(
+    "trace: glow plugs that are on at first, round the battery's cable -> a consumer is named as possible") {
+    const auto said = [](const Trace& trace, const std::string& code) {
+        for (const Notice& notice : trace.notices)
+            if (notice.code == code) return notice.text;
+        return std::string();
+    };
+    // From 0.3 to 4.3 s; they go off within the cranking.
+    const Trace on = pick_changed([](std::size_t i, float& v) { v += i < 5000 ? 30.0F : 0.0F; });
+    CHECK(said(on, "offset").find("glow plugs") != std::string::npos);
+    CHECK(said(on, "drift").find("another consumer went off") != std::string::npos);
+    CHECK(said(on, "drift").find("starter's own cable") != std::string::npos);
+    const Trace later = pick_changed([](std::size_t i, float& v) { v += i < 5000 ? 0.0F : 30.0F; });
+    CHECK(said(later, "drift").find("another consumer went on") != std::string::npos);
+    // No consumer drives current back.
+    const Trace below = pick_changed([](std::size_t, float& v) { v -= 30.0F; });
+    CHECK(said(below, "offset").find("Zero the clamp before recording") != std::string::npos);
+    CHECK(said(below, "offset").find("consumer") == std::string::npos);
+}
+
 TEST_CASE("trace: millivolts per ampere -> amperes with --scale, a remark without") {
     const auto millivolts = [](std::size_t, float& v) { v *= 10.0F; };
     auto recording = signals::clamp_and_sync({});

@@ -242,6 +242,31 @@ void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
          "AC-coupled, or the clamp measures AC only. Set the input to DC coupling and use a DC clamp."});
 }
 
+/// What flows at rest is the clamp's error or, round the battery's cable, another consumer; which is not
+/// seen.
+Notice offset_notice(double level, const std::string& unit) {
+    if (level < 0)
+        return {"offset",
+                fmt::format(
+                    "The clamp's zero stood at {} {} and was subtracted. Zero the clamp before recording.",
+                    plain(level, 3), unit)};
+    return {"offset",
+            fmt::format("At rest {} {} were recorded and subtracted: the clamp's zero was off, or another "
+                        "consumer was on (glow plugs, lamps). Zero the clamp, and switch other loads off or "
+                        "put the clamp on the starter's own cable.",
+                        plain(level, 3), unit)};
+}
+
+Notice drift_notice(double drift, const std::string& unit) {
+    return {"drift",
+            fmt::format(
+                "The level at rest moved by {} {} during the recording, and was corrected as an even drift "
+                "of the clamp. If it drifts, let it warm up and zero it. If another consumer went {} "
+                "instead (glow plugs, lamps), the correction is wrong: record again with other loads "
+                "off, or with the clamp on the starter's own cable.",
+                plain(drift, 3), unit, drift < 0 ? "off" : "on")};
+}
+
 /// Takes the clamp's zero off a current, and its drift where rest is seen on both sides.
 void set_zero(Trace& trace, const trace::Rest& rest, double level_sign) {
     const double level = level_sign * rest.level();
@@ -258,15 +283,9 @@ void set_zero(Trace& trace, const trace::Rest& rest, double level_sign) {
     for (std::size_t i = 0; i < trace.values.size(); ++i)
         trace.values[i] -= static_cast<float>(level + drift * static_cast<double>(i) / count);
     if (std::abs(level) > worth_saying_ratio * cranking)
-        trace.notices.push_back(
-            {"offset",
-             fmt::format(
-                 "The clamp's zero stood at {} {} and was subtracted. Zero the clamp before recording.",
-                 plain(level, 3), trace.unit)});
+        trace.notices.push_back(offset_notice(level, trace.unit));
     if (std::abs(drift) > worth_saying_ratio * cranking)
-        trace.notices.push_back({"drift", fmt::format("The zero moved by {} {} during the recording and was "
-                                                      "corrected. Let the clamp warm up, and zero it.",
-                                                      plain(drift, 3), trace.unit)});
+        trace.notices.push_back(drift_notice(drift, trace.unit));
 }
 
 void clean_hum(Trace& trace, const trace::Rest& rest) {
