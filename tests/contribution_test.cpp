@@ -11,6 +11,7 @@
 #include "evenstroke/contribution.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
+#include "signals.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -427,4 +428,48 @@ TEST_CASE(
     angle.once_per_turn = true;
     CHECK(said(angle).find("would give cylinder 1 or 4 ") != std::string::npos);
     CHECK(said(reference(weak, trace, cranking, layout)).find("would give position ") != std::string::npos);
+}
+
+namespace {
+
+/// A four's load that swings by `swing_ratio` of its mean either way, lowest where the sync puts the TDCs.
+Analysis analysed_upside_down(double swing_ratio, AnalyseOptions options = {}) {
+    const signals::Crank crank{.mean_a = 70, .hump_a = 0, .inrush_a = 340};
+    Recording recording = signals::clamp_and_sync(crank);
+    std::vector<float>& current = recording.channels[0].values;
+    for (std::size_t i = 0; i < current.size(); ++i) {
+        const double t = static_cast<double>(i) / crank.rate_hz - crank.before_s;
+        if (t < 0 || t > crank.cranking_s) continue;
+        const double firing_turns = signals::angle_deg(crank, t) * 4 / cycle_deg;
+        current[i] -= static_cast<float>(crank.mean_a * swing_ratio * std::cos(2 * pi * firing_turns));
+    }
+    options.layout = crank.layout;
+    options.reference.sync = "Cam";
+    return analyse(recording, options);
+}
+
+}  // namespace
+
+TEST_CASE("estimate: no compression fits a load that hardly swings -> nothing seems to compress") {
+    // What masses and the starter's own ripple leave of it with the plugs out: some per cent (simulated).
+    const Analysis out = analysed_upside_down(0.029);
+    REQUIRE(out.contribution.inconclusive);
+    CHECK(out.contribution.inconclusive->find("nothing seems to compress") != std::string::npos);
+    CHECK_FALSE(flat(out.cranking));
+    // Something swings the load as much as compressions do: these, or how they are told, are doubted instead.
+    const Analysis strong = analysed_upside_down(0.2);
+    REQUIRE(strong.contribution.inconclusive);
+    CHECK(strong.contribution.inconclusive->find("nothing seems to compress") == std::string::npos);
+    CHECK(strong.contribution.inconclusive->find("check the number of cylinders") != std::string::npos);
+}
+
+TEST_CASE("estimate: a lead that puts the humps where nothing compresses -> the lead is to be checked") {
+    AnalyseOptions options;
+    const Analysis none_told = analysed_upside_down(0.2, options);
+    REQUIRE(none_told.contribution.inconclusive);
+    CHECK(none_told.contribution.inconclusive->find("--sync-lead") != std::string::npos);
+    options.reference.sync_lead_deg = 180;  // a whole firing interval on, where the load is as low
+    const Analysis told = analysed_upside_down(0.2, options);
+    REQUIRE(told.contribution.inconclusive);
+    CHECK(told.contribution.inconclusive->find("(180 were taken)") != std::string::npos);
 }

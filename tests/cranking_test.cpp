@@ -385,3 +385,58 @@ TEST_CASE(
     CHECK(cut_off.ended_by == CrankingEnd::engine_start);
     CHECK(std::abs(cut_off.end_s - released.end_s) < 0.01);
 }
+
+namespace {
+
+/// The clamp round the battery's cable, where another consumer draws `drawn_a` from `from_s` to `to_s` too.
+Trace with_consumer(const signals::Crank& crank, double drawn_a, double from_s, double to_s) {
+    auto recording = signals::clamp_and_sync(crank);
+    auto& values = recording.channels[0].values;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        const double t = static_cast<double>(i) / crank.rate_hz;
+        if (t >= from_s && t < to_s) values[i] += static_cast<float>(drawn_a);
+    }
+    return pick(recording, {.channel = "Clamp", .quantity = Quantity::current});
+}
+
+std::string text_of(const Cranking& cranking, const std::string& code) {
+    for (const Notice& notice : cranking.notices)
+        if (notice.code == code) return notice.text;
+    return {};
+}
+
+}  // namespace
+
+TEST_CASE(
+    "cranking: glow plugs go off while the starter turns on -> no engine start, their step is the end") {
+    const signals::Crank crank{.after_s = 0.8};  // from 0.3 to 4.3 s
+    for (const double off_s : {2.0, 2.5, 2.9, 3.6}) {
+        CAPTURE(off_s);
+        const Cranking cranking = locate(with_consumer(crank, 90, 0, off_s));
+        REQUIRE_FALSE(cranking.no_cranking);
+        CHECK(cranking.ended_by == CrankingEnd::release);
+        // The load is smoothed over 10 ms before the step is looked for.
+        CHECK(std::abs(cranking.end_s - off_s) < 0.03);
+        CHECK(cranking.settled_s < 1.0);  // by the level before the step
+        CHECK(text_of(cranking, "load-switched-off").find("glow plugs") != std::string::npos);
+    }
+    const Cranking none = locate(with_consumer(crank, 0, 0, 0));
+    CHECK(text_of(none, "load-switched-off").empty());
+    CHECK(std::abs(none.end_s - 4.3) < 0.03);
+}
+
+TEST_CASE("cranking: tens of amperes still flow when the key is let go -> a release all the same") {
+    const signals::Crank crank{.after_s = 0.5};
+    for (const double drawn_a : {30.0, 60.0, 80.0}) {
+        CAPTURE(drawn_a);
+        const Cranking cranking = locate(with_consumer(crank, drawn_a, 2.0, 10));
+        REQUIRE_FALSE(cranking.no_cranking);
+        CHECK(cranking.ended_by == CrankingEnd::release);
+        CHECK(std::abs(cranking.end_s - 4.3) < 0.03);
+    }
+    // A starter that an engine outruns idles at as much, but comes there slowly.
+    signals::Crank started = crank;
+    started.starts = true;
+    started.after_s = 1.5;
+    CHECK(locate(with_consumer(started, 60, 2.0, 10)).ended_by == CrankingEnd::engine_start);
+}

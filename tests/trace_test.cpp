@@ -379,6 +379,26 @@ TEST_CASE("trace: clamp zero off and drifting -> both taken off and named") {
     CHECK(apart(clean, drift) < 2.0);  // the ends are medians of 80 ms, in which the zero moves by 0.6 A
 }
 
+TEST_CASE(
+    "trace: glow plugs that are on at first, round the battery's cable -> a consumer is named as possible") {
+    const auto said = [](const Trace& trace, const std::string& code) {
+        for (const Notice& notice : trace.notices)
+            if (notice.code == code) return notice.text;
+        return std::string();
+    };
+    // From 0.3 to 4.3 s; they go off within the cranking.
+    const Trace on = pick_changed([](std::size_t i, float& v) { v += i < 5000 ? 30.0F : 0.0F; });
+    CHECK(said(on, "offset").find("glow plugs") != std::string::npos);
+    CHECK(said(on, "drift").find("another consumer went off") != std::string::npos);
+    CHECK(said(on, "drift").find("starter's own cable") != std::string::npos);
+    const Trace later = pick_changed([](std::size_t i, float& v) { v += i < 5000 ? 0.0F : 30.0F; });
+    CHECK(said(later, "drift").find("another consumer went on") != std::string::npos);
+    // No consumer drives current back.
+    const Trace below = pick_changed([](std::size_t, float& v) { v -= 30.0F; });
+    CHECK(said(below, "offset").find("Zero the clamp before recording") != std::string::npos);
+    CHECK(said(below, "offset").find("consumer") == std::string::npos);
+}
+
 TEST_CASE("trace: millivolts per ampere -> amperes with --scale, a remark without") {
     const auto millivolts = [](std::size_t, float& v) { v *= 10.0F; };
     auto recording = signals::clamp_and_sync({});
@@ -487,6 +507,58 @@ TEST_CASE("trace: two samples -> a result or a refusal, no crash") {
     } catch (const Error&) {
     }
     CHECK(trace::find_clipping({}, true, true).empty());
+}
+
+TEST_CASE("trace: a key turned twice makes two levels of the voltage -> the told quantity settles it") {
+    signals::Crank crank;
+    crank.mean_a = 300;
+    crank.hump_a = 20;
+    crank.inrush_a = 350;
+    auto recording = signals::clamp_and_sync(crank);
+    Channel& battery = recording.channels[0];
+    battery = {.name = "Battery", .unit = "V", .values = {}};
+    for (int turned = 0; turned < 2; ++turned)
+        for (const float a : signals::current_a(crank)) battery.values.push_back(12.6F - 0.01F * a);
+    Channel& cam = recording.channels[1];
+    const std::vector<float> marks = cam.values;
+    cam.values.insert(cam.values.end(), marks.begin(), marks.end());
+    recording.duration_s *= 2;
+    REQUIRE(look(recording)[0].quantity == Quantity::sync);
+
+    const Trace told = pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"});
+    CHECK(told.channel == "Battery");
+    CHECK(told.quantity == Quantity::voltage);
+    CHECK(told.why == "the only channel besides the sync");
+    AnalyseOptions options{.layout = crank.layout};
+    options.trace.quantity = Quantity::voltage;
+    options.reference.sync = "2";
+    CHECK(analyse(recording, options).trace.channel == "Battery");
+    // Two channels that could be it leave a choice to the user; a pump's amperes are no voltage.
+    recording.channels.push_back({.name = "Pump", .unit = "A", .values = cam.values});
+    CHECK(pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"}).channel == "Battery");
+    recording.channels.back().unit = "V";
+    CHECK_THROWS_AS((void)pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"}), Error);
+}
+
+TEST_CASE("trace: a voltage through a high-pass, its quantity told -> read, and its zero is lost") {
+    signals::Crank crank;
+    crank.cranking_s = 7;
+    for (const double corner_hz : {0.05, 0.3, 1.0}) {  // common practice, no published source
+        CAPTURE(corner_hz);
+        auto recording = signals::clamp_and_sync(crank);
+        std::vector<float> volts;
+        for (const float a : recording.channels[0].values) volts.push_back(12.6F - 0.012F * a);
+        // The capacitor is empty when the recording begins: the voltage starts whole and sinks from there.
+        auto sunk = signals::high_passed(volts, crank.rate_hz, corner_hz);
+        const double tau_s = 1 / (2 * pi * corner_hz);
+        for (std::size_t i = 0; i < sunk.size(); ++i)
+            sunk[i] += static_cast<float>(12.6 * std::exp(-static_cast<double>(i) / crank.rate_hz / tau_s));
+        recording.channels[0] = {.name = "Battery", .unit = "V", .values = sunk};
+        const Trace trace = pick(recording, {.quantity = Quantity::voltage, .sync = "Cam"});
+        CHECK(trace.channel == "Battery");
+        REQUIRE(trace.zero_lost);
+        CHECK(trace.zero_lost->find("DC coupling") != std::string::npos);
+    }
 }
 
 TEST_CASE("trace: four seconds of cranking in two minutes, no unit -> still a current") {

@@ -36,6 +36,7 @@ struct TraceOptions {
     std::optional<std::string> channel;  ///< name or number
     std::optional<Quantity> quantity;    ///< current, voltage or wheel
     std::optional<double> scale;         ///< units (A, V) per recorded unit; full scale for audio
+    std::optional<std::string> sync;     ///< name or number of the sync; no load is looked for in it
 };
 
 /// The chosen channel. Sampled: t(i) = start_s + i / rate_hz.

@@ -12,7 +12,9 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
                .contribution = {},
                .findings = {}};
     require_inside(recording, options.cranking);
-    a.trace = pick(recording, options.trace);
+    TraceOptions what = options.trace;
+    if (!what.sync) what.sync = options.reference.sync;
+    a.trace = pick(recording, what);
     LocateOptions where = options.cranking;
     if (options.reference.wheel)
         where.teeth_per_turn = static_cast<int>(options.reference.wheel->pitch_deg.size());

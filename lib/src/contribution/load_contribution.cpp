@@ -166,10 +166,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const FitResult fit = fit_or_retry(data, layout, offsets, load_trial_noise_shares);
     const CycleAngle within{fit.node_share};
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
-    if (misfit_share > worst_misfit_share)
-        return refuse(
-            "no engine with these firing intervals makes such a trace: check the number of cylinders, the "
-            "intervals and the sync channel");
+    if (misfit_share > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     if (const auto shut = exhaust_shut(fit)) {

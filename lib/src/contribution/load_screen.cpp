@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string>
 
 #include "settle.hpp"
 
@@ -22,6 +23,10 @@ constexpr double least_swing_over_scatter = 3.0;
 constexpr const char* nothing_compresses =
     "the load hardly varies over the engine's cycle: nothing seems to compress (spark plugs out, a "
     "decompression device, or the starter turns without the engine)";
+
+/// Compressions that no engine model follows are doubted when the load swings less than this: compressions of
+/// twelve cylinders, whose load is the smoothest, make more of it in every simulated engine.
+constexpr double doubtful_swing_ratio = 0.07;
 
 /// What the scatter between cycles leaves of the mean cycle by chance; of two cycles at least.
 double scatter_of_mean(const CycleAverage& average) {
@@ -54,6 +59,19 @@ std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout
                          : "the cycles do not agree with each other: check the number of cylinders, the "
                            "sync channel and the clamp, and record again at steady cranking";
     return std::nullopt;
+}
+
+std::string misfit_reason(const Cranking& cranking, const CrankAngle& angle) {
+    if (cranking.swing_ratio && *cranking.swing_ratio < doubtful_swing_ratio) return nothing_compresses;
+    const std::string begun =
+        "no engine with these firing intervals makes such a trace: check the number of "
+        "cylinders, the intervals";
+    if (angle.kind != ReferenceKind::sync) return begun + " and the clamp or leads";
+    // Half a firing interval off, the humps stand where no cylinder compresses.
+    return begun + fmt::format(
+                       ", the sync channel and --sync-lead, the degrees from its mark to TDC ({:g} were "
+                       "taken)",
+                       angle.lead_deg);
 }
 
 }  // namespace evenstroke::contribution

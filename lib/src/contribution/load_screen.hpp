@@ -5,6 +5,7 @@
 #include <string>
 
 #include "cycle_average.hpp"
+#include "evenstroke/angle.hpp"
 
 namespace evenstroke::contribution {
 
@@ -12,5 +13,8 @@ namespace evenstroke::contribution {
 /// the starter turns.
 [[nodiscard]] std::optional<std::string> unfit(const CycleAverage& average, const EngineLayout& layout,
                                                bool flat_load);
+
+/// Why no engine of the layout makes the trace, as far as its swing tells, or else what to check.
+[[nodiscard]] std::string misfit_reason(const Cranking& cranking, const CrankAngle& angle);
 
 }  // namespace evenstroke::contribution

@@ -13,6 +13,7 @@
 #include "load_levels.hpp"
 #include "load_settle.hpp"
 #include "load_signal.hpp"
+#include "values/words.hpp"
 
 namespace evenstroke::cranking {
 
@@ -70,6 +71,15 @@ void say_how_it_began(bool saw_inrush, Cranking& cranking) {
              "known. Start recording before the key is turned, and set --from to that time."});
 }
 
+void say_switched_off(const Trace& trace, const UsableEnd& end, Cranking& cranking) {
+    cranking.notices.push_back(
+        {"load-switched-off",
+         fmt::format("At {:.2f} s the load fell by {} {} while the starter turned on as before: another "
+                     "consumer (glow plugs, lamps, a fan) went off. Only what came before is used. Record "
+                     "again with the others off, or with the clamp on the starter's own cable.",
+                     end.end_s, plain(*end.switched_off, 3), trace.unit)});
+}
+
 }  // namespace
 
 Cranking locate_load(const Trace& trace, const LocateOptions& options) {
@@ -105,17 +115,20 @@ Cranking locate_load(const Trace& trace, const LocateOptions& options) {
     burst.first = std::max(burst.first, from);
     burst = sharpened(view, burst, bursts);
     burst.first = std::max(burst.first, from);
-    const std::size_t settled = settle(view, burst);
+    std::size_t settled = settle(view, burst);
     if (settled >= burst.last)
         return refuse(
             fmt::format("At {:.3g} samples per second the cranking is over before it has settled: record at "
                         "1 kHz or more.",
                         trace.rate_hz));
+    const UsableEnd end = end_of_load(view, burst, settled, trace.quantity);
+    // Before a consumer went off the load settled at a level of its own.
+    if (end.switched_off) settled = settle(view, {burst.first, trace.sample_at(end.end_s)});
     cranking.start_s = view.time_s(burst.first);
     cranking.settled_s = view.time_s(settled);
-    const UsableEnd end = end_of_load(view, burst, settled, trace.quantity);
     cranking.end_s = end.end_s;
     cranking.ended_by = end.ended_by;
+    if (end.switched_off) say_switched_off(trace, end, cranking);
     const bool saw_inrush = burst.first >= from + view.samples(least_rest_s);
     measure_levels(trace, load, view, burst, settled, saw_inrush, cranking);
     const std::size_t end_sample = std::min(view.load.size(), trace.sample_at(cranking.end_s));

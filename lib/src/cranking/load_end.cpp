@@ -2,10 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <span>
 #include <vector>
 
 #include "load_levels.hpp"
+#include "load_step.hpp"
 #include "signal/levels.hpp"
 #include "signal/statistics.hpp"
 
@@ -23,6 +25,8 @@ constexpr double dead_ratio = 0.12;
 constexpr double polarisation_share = 0.25;
 constexpr double polarisation_s = 0.8;
 constexpr double dead_dip_ratio = 0.2;
+/// What flows after the burst is looked at for so long.
+constexpr double behind_s = 0.5;
 /// Load below this share of the lowest settled trough is no ordinary cranking …
 constexpr double below_trough_ratio = 0.9;
 /// … when from there on it also averages less than this share of the usual load.
@@ -132,10 +136,31 @@ std::size_t stays_down(std::span<const float> smooth, std::size_t least) {
     return longer && !humps_go_on(smooth, run) ? run : 0;
 }
 
+/// Whether the load falls at about `at` after `settled` to what another consumer goes on drawing.
+bool let_go(const LoadView& view, std::size_t settled, std::size_t burst_end, std::size_t at) {
+    const std::size_t end = std::min(view.load.size(), burst_end + view.samples(behind_s));
+    const auto smooth = signal::moving_mean(view.load.subspan(settled, end - settled), view.samples(0.01));
+    const auto step = find_step(smooth, view.rate_hz, at);
+    return step && !step->starter_on;
+}
+
+/// The end of what another consumer, switched off while the starter turns on, leaves usable. The load with
+/// and without it settles at no one level, so it is looked for from the inrush on.
+std::optional<UsableEnd> switched_off(const LoadView& view, const Span& burst) {
+    const std::size_t first = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
+    const auto smooth = signal::moving_mean(view.load.subspan(first, burst.last - first), view.samples(0.01));
+    const auto off = find_switch_off(smooth, view.rate_hz);
+    if (!off) return std::nullopt;
+    const bool recorded = burst.last < view.load.size();
+    return UsableEnd{view.time_s(first + off->at),
+                     recorded ? CrankingEnd::release : CrankingEnd::recording_end, off->drop};
+}
+
 /// The load is dead below `dead_share` of the usual one.
 UsableEnd find_end(const LoadView& view, const Span& burst, std::size_t settled, double dead_share) {
     const auto body = view.load.subspan(settled, burst.last - settled);
     const std::vector<float> smooth = signal::moving_mean(body, view.samples(0.01));
+    if (const auto off = switched_off(view, burst)) return *off;
     const std::size_t leaves = leaves_range(smooth);
     const double usual = signal::quantile(smooth, 0.5);
     const std::size_t until = std::min(leaves, smooth.size());
@@ -150,6 +175,8 @@ UsableEnd find_end(const LoadView& view, const Span& burst, std::size_t settled,
     const bool at_once =
         fall_s(view, settled + std::min(leaves, smooth.size() - 1), dead_share * usual) < release_s;
     if (at_once && down == 0) return {view.time_s(settled + until), CrankingEnd::release};
+    if (down == 0 && let_go(view, settled, burst.last, until))
+        return {view.time_s(settled + until), CrankingEnd::release};
     // Back up the falling flank to the last crest: of the compression that fired, or where the key was
     // released.
     if (at_once || cut_off)

@@ -41,6 +41,12 @@ constexpr double recovery_ratio = 0.03;
 /// A voltage that goes beyond zero on both sides by this share of its range goes through it.
 constexpr double through_zero_ratio = 0.05;
 
+/// A starter's relay lets go below about this share of the battery's voltage at rest (from memory): no
+/// starter is cranked with less for half of the time.
+constexpr double least_cranking_ratio = 0.35;
+/// The starter turns where the voltage dips by this share of the deepest dip.
+constexpr double dipping_ratio = 0.3;
+
 /// Not even a battery of 6 V shows less than this all through a recording: half its voltage at rest.
 constexpr double least_battery_v = 3.0;
 
@@ -91,6 +97,15 @@ int changes_of_side(std::span<const double> values, double clear) {
         side = now;
     }
     return changes;
+}
+
+/// Where the voltage lies for half of the time in which it dips, above zero on the side of its `whole` level.
+double usual_in_dips(std::span<const float> smooth, double whole, double deepest) {
+    std::vector<float> dips;
+    for (const float v : smooth)
+        if (std::abs(static_cast<double>(v) - whole) > dipping_ratio * deepest) dips.push_back(v);
+    const double usual = dips.empty() ? whole : signal::quantile(dips, 0.5);
+    return whole < 0 ? -usual : usual;
 }
 
 /// Sags while cranking, undershoots at once on release, and recovers.
@@ -151,16 +166,18 @@ Coupling find_voltage_coupling(std::span<const float> values, double rate_hz, bo
     const double range = shape.highest - shape.lowest;
     if (shape.smooth.empty() || !(range > 0)) return found;
     const bool through_zero = std::min(-shape.lowest, shape.highest) > through_zero_ratio * range;
-    double dip = 0;
+    // Through a high-pass the battery's voltage sinks from the first sample on, and no rest is seen.
+    const double whole = shape.rest.value_or(shape.highest > -shape.lowest ? shape.highest : shape.lowest);
+    const double down = whole - shape.lowest;
+    const double up = shape.highest - whole;
+    const double dip = std::max(up, down);
     if (shape.rest) {
-        found.level = *shape.rest;
-        const double down = found.level - shape.lowest;
-        const double up = shape.highest - found.level;
+        found.level = whole;
         found.sign = up > down ? -1 : 1;
-        dip = std::max(up, down);
     }
+    const bool sinks = usual_in_dips(shape.smooth, whole, dip) < least_cranking_ratio * std::abs(whole);
     const bool too_little = in_volts && std::max(shape.highest, -shape.lowest) < least_battery_v;
-    found.zero_lost = through_zero || too_little || (shape.rest && std::abs(found.level) < dip);
+    found.zero_lost = through_zero || too_little || sinks || (shape.rest && std::abs(found.level) < dip);
     return found;
 }
 

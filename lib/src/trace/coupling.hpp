@@ -19,8 +19,9 @@ struct Coupling {
 [[nodiscard]] Coupling find_coupling(std::span<const float> values, double rate_hz);
 
 /// The same of a battery's voltage, whose level lies further from zero than it ever dips: one that rests
-/// nearer, or goes through zero, has lost it. `values` at `rate_hz`, in any unit; `level` is where it rests.
-/// `in_volts`: the values are volts, so that a level too low for any battery tells as well.
+/// nearer, goes through zero, or sinks while cranking to less than a starter holds on with, has lost it.
+/// `values` at `rate_hz`, in any unit; `level` is where it rests. `in_volts`: the values are volts, so that a
+/// level too low for any battery tells as well.
 [[nodiscard]] Coupling find_voltage_coupling(std::span<const float> values, double rate_hz, bool in_volts);
 
 }  // namespace evenstroke::trace

@@ -92,18 +92,47 @@ constexpr const char* pressure_remedy =
     "`evenstroke pressure` reads a transducer in one cylinder; for all cylinders record the starter's "
     "current";
 
-/// What the user's word makes of channels that do not look like it: the only one that moves, or, for a wheel,
-/// the one that changes most often. None where that leaves a choice.
+bool recorded_in(const Channel& channel, Dimension dimension) {
+    const auto unit = find_unit(channel.unit);
+    return unit && unit->dimension == dimension;
+}
+
+/// The only one of `candidates` that may be a `load`, if there is just one: it is neither the sync nor in a
+/// unit that such a load is not recorded in. A clamp's current may be in volts.
+std::optional<Choice> only_load(const Recording& recording, const std::vector<ChannelLook>& looks,
+                                std::vector<std::size_t> candidates, Quantity load,
+                                std::optional<std::size_t> sync) {
+    const auto other_unit = [&](std::size_t i) {
+        const Channel& channel = recording.channels[i];
+        const bool volts = recorded_in(channel, Dimension::voltage);
+        const bool amperes = recorded_in(channel, Dimension::current);
+        return channel.values.empty() ||
+               (find_unit(channel.unit) && !volts && !(amperes && load == Quantity::current));
+    };
+    std::erase_if(candidates, [&](std::size_t i) { return i == sync || other_unit(i); });
+    // A key that is turned again makes two levels of a battery's voltage, as marks are; but if another
+    // channel looks like neither mark nor pulse, that is the load.
+    if (candidates.size() > 1)
+        std::erase_if(candidates, [&](std::size_t i) {
+            return looks[i].quantity == Quantity::sync || looks[i].quantity == Quantity::pressure ||
+                   looks[i].quantity == Quantity::wheel;
+        });
+    if (candidates.size() != 1) return {};
+    return Choice{candidates[0], load,
+                  sync ? "the only channel besides the sync" : "the only channel that is no mark"};
+}
+
+/// What the user's word makes of channels that do not look like it: the only one that moves, or that may be
+/// such a load; or, for a wheel, the one that changes most often. None where that leaves a choice.
 std::optional<Choice> by_word(const Recording& recording, const std::vector<ChannelLook>& looks,
-                              Quantity quantity) {
+                              Quantity quantity, std::optional<std::size_t> sync) {
     std::vector<std::size_t> moving;
     for (std::size_t i = 0; i < looks.size(); ++i)
         if (looks[i].quantity != Quantity::steady) moving.push_back(i);
     if (moving.size() == 1) return Choice{moving[0], quantity, "the only channel that changes"};
-    if (quantity != Quantity::wheel) return {};
+    if (quantity != Quantity::wheel) return only_load(recording, looks, moving, quantity, sync);
     std::erase_if(moving, [&](std::size_t i) {
-        const auto unit = find_unit(recording.channels[i].unit);
-        return looks[i].edges < 4 || (unit && unit->dimension == Dimension::current) ||
+        return looks[i].edges < 4 || recorded_in(recording.channels[i], Dimension::current) ||
                looks[i].quantity == Quantity::pressure;
     });
     if (moving.empty()) return {};
@@ -131,6 +160,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
                                          "give its kind with --quantity");
     }
     const auto looks = look(recording);
+    const auto sync = options.sync ? std::optional(find_channel(recording, *options.sync)) : std::nullopt;
     std::size_t best = looks.size();
     double best_score = 0;
     for (std::size_t i = 0; i < looks.size(); ++i) {
@@ -144,7 +174,7 @@ Choice choose(const Recording& recording, const TraceOptions& options) {
     }
     if (best < looks.size()) return {best, looks[best].quantity, looks[best].reason};
     if (options.quantity)
-        if (const auto said = by_word(recording, looks, *options.quantity)) return *said;
+        if (const auto said = by_word(recording, looks, *options.quantity, sync)) return *said;
     std::string seen;
     for (std::size_t i = 0; i < looks.size(); ++i)
         seen +=
@@ -198,9 +228,9 @@ void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
             "before the key is turned";
         trace.notices.push_back(
             {"zero-lost",
-             "The voltage rests near zero or goes through it, which no battery's does: the input was "
-             "AC-coupled, or an offset was removed. Set the input to DC coupling, with the leads on the "
-             "battery's posts. If it is the drop along a cable or a shunt, give --quantity current."});
+             "The voltage rests near zero, sinks there or goes through it, which no battery's does: the "
+             "input was AC-coupled, or an offset was removed. Set the input to DC coupling, with the leads "
+             "on the battery's posts. If it is the drop along a cable or a shunt, give --quantity current."});
         return;
     }
     trace.zero_lost =
@@ -210,6 +240,31 @@ void mark_zero_lost(Trace& trace, const trace::Coupling& coupling) {
         {"zero-lost",
          "The current swings about its zero or undershoots it, which no starter does: the input was "
          "AC-coupled, or the clamp measures AC only. Set the input to DC coupling and use a DC clamp."});
+}
+
+/// What flows at rest is the clamp's error or, round the battery's cable, another consumer; which is not
+/// seen.
+Notice offset_notice(double level, const std::string& unit) {
+    if (level < 0)
+        return {"offset",
+                fmt::format(
+                    "The clamp's zero stood at {} {} and was subtracted. Zero the clamp before recording.",
+                    plain(level, 3), unit)};
+    return {"offset",
+            fmt::format("At rest {} {} were recorded and subtracted: the clamp's zero was off, or another "
+                        "consumer was on (glow plugs, lamps). Zero the clamp, and switch other loads off or "
+                        "put the clamp on the starter's own cable.",
+                        plain(level, 3), unit)};
+}
+
+Notice drift_notice(double drift, const std::string& unit) {
+    return {"drift",
+            fmt::format(
+                "The level at rest moved by {} {} during the recording, and was corrected as an even drift "
+                "of the clamp. If it drifts, let it warm up and zero it. If another consumer went {} "
+                "instead (glow plugs, lamps), the correction is wrong: record again with other loads "
+                "off, or with the clamp on the starter's own cable.",
+                plain(drift, 3), unit, drift < 0 ? "off" : "on")};
 }
 
 /// Takes the clamp's zero off a current, and its drift where rest is seen on both sides.
@@ -228,15 +283,9 @@ void set_zero(Trace& trace, const trace::Rest& rest, double level_sign) {
     for (std::size_t i = 0; i < trace.values.size(); ++i)
         trace.values[i] -= static_cast<float>(level + drift * static_cast<double>(i) / count);
     if (std::abs(level) > worth_saying_ratio * cranking)
-        trace.notices.push_back(
-            {"offset",
-             fmt::format(
-                 "The clamp's zero stood at {} {} and was subtracted. Zero the clamp before recording.",
-                 plain(level, 3), trace.unit)});
+        trace.notices.push_back(offset_notice(level, trace.unit));
     if (std::abs(drift) > worth_saying_ratio * cranking)
-        trace.notices.push_back({"drift", fmt::format("The zero moved by {} {} during the recording and was "
-                                                      "corrected. Let the clamp warm up, and zero it.",
-                                                      plain(drift, 3), trace.unit)});
+        trace.notices.push_back(drift_notice(drift, trace.unit));
 }
 
 void clean_hum(Trace& trace, const trace::Rest& rest) {
