@@ -12,19 +12,12 @@
 #include "evenstroke/pressure.hpp"
 #include "evenstroke/synth.hpp"
 #include "pressure/plausible.hpp"
+#include "pressure_scene.hpp"
+#include "values/notices.hpp"
 
 using namespace evenstroke;
 
 namespace {
-
-PressureOptions dimensions_of(const Geometry& geometry) {
-    PressureOptions known;
-    known.bore_m = geometry.bore_m;
-    known.stroke_m = geometry.stroke_m;
-    known.rod_m = geometry.rod_m;
-    known.compression_ratio = geometry.compression_ratio;
-    return known;
-}
 
 /// A four whose position 1 holds a transducer, cranked for `duration_s`.
 SynthOptions held_by_a_transducer(double duration_s = 4) {
@@ -42,10 +35,6 @@ SynthOptions held_by_a_transducer(double duration_s = 4) {
 
 PressureFindings judged(const Pressure& p, const PressureOptions& options) {
     return judge_pressure(p, options);
-}
-
-bool noticed(const Pressure& p, const std::string& code) {
-    return std::any_of(p.notices.begin(), p.notices.end(), [&](const Notice& n) { return n.code == code; });
 }
 
 bool tests_next(const PressureFindings& f, const std::string& code) {
@@ -78,9 +67,9 @@ TEST_CASE(
     PressureOptions known = dimensions_of(options.engine.geometry);
     const SynthResult made = synthesise(options, 51);
     REQUIRE(judged(measure_pressure(made.recording, known), known).outcome == PressureVerdict::sealing);
-    CHECK_FALSE(noticed(measure_pressure(made.recording, known), "overfull"));
+    CHECK_FALSE(has_notice(measure_pressure(made.recording, known).notices, "overfull"));
     known.compression_ratio = 8;  // a slip that changes the verdict little, but shows
-    CHECK(noticed(measure_pressure(made.recording, known), "overfull"));
+    CHECK(has_notice(measure_pressure(made.recording, known).notices, "overfull"));
     int seen = 0;
     for (const double wrong : {6.0, 6.5, 7.0}) {
         CAPTURE(wrong);
@@ -92,7 +81,8 @@ TEST_CASE(
         CHECK(!p.leak_mm2);
         CHECK(!p.sealed_ratio);
         CHECK(tests_next(f, "check-dimensions"));
-        if (!noticed(p, "implausible")) continue;  // the worse, the less any compression follows it
+        if (!has_notice(p.notices, "implausible"))
+            continue;  // the worse, the less any compression follows it
         ++seen;
         CHECK(f.headline.find("trapped charge of 1") != std::string::npos);
         CHECK(f.headline.find("--compression-ratio") != std::string::npos);
@@ -225,9 +215,9 @@ TEST_CASE("pressure gates: equal quantised peaks, one over-range sample, lone ho
         notice = "holes";
     }
     const Pressure p = measure_pressure(made.recording, known);
-    CHECK_FALSE(noticed(p, "clipped"));
-    CHECK_FALSE(noticed(p, "gaps"));
-    if (notice != nullptr) CHECK(noticed(p, notice));
+    CHECK_FALSE(has_notice(p.notices, "clipped"));
+    CHECK_FALSE(has_notice(p.notices, "gaps"));
+    if (notice != nullptr) CHECK(has_notice(p.notices, notice));
     CHECK(judged(p, known).outcome == PressureVerdict::sealing);
 }
 
@@ -253,11 +243,11 @@ TEST_CASE(
 TEST_CASE("pressure gates: a transducer that dies on the way -> said, and never said of a live one") {
     const SynthOptions options = held_by_a_transducer(5);
     SynthResult made = synthesise(options, 56);
-    CHECK_FALSE(noticed(measure_pressure(made.recording), "stuck"));
+    CHECK_FALSE(has_notice(measure_pressure(made.recording).notices, "stuck"));
     std::vector<float>& kpa = readings(made);
     std::fill(kpa.begin() + 8000, kpa.end(), kpa[8000]);
     const Pressure p = measure_pressure(made.recording);
-    REQUIRE(noticed(p, "stuck"));
+    REQUIRE(has_notice(p.notices, "stuck"));
     for (const Notice& n : p.notices)
         if (n.code == "stuck") CHECK(n.text.starts_with("From 2.00 s on"));
 }
@@ -293,7 +283,7 @@ TEST_CASE(
     const SynthOptions options = held_by_a_transducer();
     const PressureOptions known = dimensions_of(options.engine.geometry);
     const SynthResult sound = synthesise(options, 57);
-    CHECK_FALSE(noticed(measure_pressure(sound.recording, known), "below-vacuum"));
+    CHECK_FALSE(has_notice(measure_pressure(sound.recording, known).notices, "below-vacuum"));
     for (const double corner_hz : {10.0, 20.0, 50.0}) {
         CAPTURE(corner_hz);
         SynthResult made = sound;
@@ -309,7 +299,7 @@ TEST_CASE(
         const PressureFindings f = judged(p, known);
         CHECK(f.outcome == PressureVerdict::inconclusive);
         // Above that little is left, and that little stays above vacuum.
-        CHECK(noticed(p, "below-vacuum") == (corner_hz < 50));
+        CHECK(has_notice(p.notices, "below-vacuum") == (corner_hz < 50));
         CHECK_FALSE(p.sealed_ratio);
     }
 }
@@ -352,7 +342,7 @@ TEST_CASE(
         const Pressure p = measure_pressure(made.recording, known);
         const PressureFindings f = judged(p, known);
         REQUIRE(p.compression_ratio);
-        CHECK(noticed(p, "lower-ratio") == (own < 1));
+        CHECK(has_notice(p.notices, "lower-ratio") == (own < 1));
         CHECK(p.compression_ratio->value ==
               doctest::Approx(options.engine.geometry.compression_ratio).epsilon(0.06));
         if (own < 1) CHECK(f.outcome == PressureVerdict::inconclusive);
@@ -369,7 +359,7 @@ TEST_CASE("pressure gates: a cylinder that leaks all it has -> never sealing wit
             {.position = 1, .kind = FaultKind::exhaust_valve, .amount = mm2, .neighbour = {}}};
         const Pressure p = measure_pressure(synthesise(options, 60).recording, known);
         CHECK(judged(p, known).outcome != PressureVerdict::sealing);
-        CHECK_FALSE(noticed(p, "lower-ratio"));
+        CHECK_FALSE(has_notice(p.notices, "lower-ratio"));
     }
 }
 
@@ -397,7 +387,7 @@ TEST_CASE(
     const PressureFindings f = judged(p, known);
     CHECK(f.outcome == PressureVerdict::inconclusive);
     CHECK(f.headline.find("leaks now and then") != std::string::npos);
-    CHECK_FALSE(noticed(p, "run-down"));
+    CHECK_FALSE(has_notice(p.notices, "run-down"));
     CHECK(p.pulses.size() + 1 >= tdc_s.size());
 }
 
@@ -412,10 +402,10 @@ TEST_CASE(
             options.engine.faults = {
                 {.position = 1, .kind = FaultKind::exhaust_valve, .amount = leak_mm2, .neighbour = {}}};
         SynthResult made = synthesise(options, 62);
-        CHECK_FALSE(noticed(measure_pressure(made.recording, known), "floor"));
+        CHECK_FALSE(has_notice(measure_pressure(made.recording, known).notices, "floor"));
         for (float& v : readings(made)) v = std::max(v, floor_kpa);
         const Pressure p = measure_pressure(made.recording, known);
-        CHECK((leak_mm2 == 0 || noticed(p, "floor")));
+        CHECK((leak_mm2 == 0 || has_notice(p.notices, "floor")));
         return judged(p, known).outcome;
     };
     for (const float floor_kpa : {0.0F, -5.0F}) {
@@ -439,7 +429,7 @@ TEST_CASE(
     recording.channels.insert(recording.channels.begin(), {intake, rail});
     const Pressure p = measure_pressure(recording);
     CHECK(p.channel == recording.channels[2].name);
-    REQUIRE(noticed(p, "channel-chosen"));
+    REQUIRE(has_notice(p.notices, "channel-chosen"));
     for (const Notice& n : p.notices)
         if (n.code == "channel-chosen") {
             CHECK(n.text.find("\"MAP\" (20 kPa)") != std::string::npos);
@@ -448,8 +438,8 @@ TEST_CASE(
         }
     const Pressure named = measure_pressure(recording, {.channel = "MAP"});
     CHECK(named.channel == "MAP");
-    CHECK_FALSE(noticed(named, "channel-chosen"));
-    CHECK_FALSE(noticed(measure_pressure(synthesise(options, 61).recording), "channel-chosen"));
+    CHECK_FALSE(has_notice(named.notices, "channel-chosen"));
+    CHECK_FALSE(has_notice(measure_pressure(synthesise(options, 61).recording).notices, "channel-chosen"));
 }
 
 TEST_CASE("pressure gates: proportions that no engine has -> named, not refused") {

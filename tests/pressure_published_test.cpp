@@ -24,7 +24,7 @@ constexpr double deg_per_rad = 180 / pi;
 constexpr double resolution_deg = 0.2, heat_j_per_rad = -20, air_gamma = 1.4;
 /// The crank turns a degree a second, so that times are degrees; readings begin here.
 constexpr double first_deg = -40, top_ratio = 0.8;
-constexpr int readings = 401, draws = 300;
+constexpr int reading_count = 401, draws = 300;
 
 struct Motored {
     std::vector<double> kpa;
@@ -36,7 +36,7 @@ struct Motored {
 Motored motored() {
     const auto law = first_law({}, heat_j_per_rad, 0, air_gamma);
     Motored t;
-    for (int i = 0; i < readings; ++i) {
+    for (int i = 0; i < reading_count; ++i) {
         t.kpa.push_back(law.at((first_deg + resolution_deg * i) / deg_per_rad) / 1e3);
         if (t.kpa.back() > t.highest_kpa) {
             t.highest_kpa = t.kpa.back();

@@ -11,13 +11,14 @@
 #include "evenstroke/findings.hpp"
 #include "evenstroke/pressure.hpp"
 #include "evenstroke/synth.hpp"
+#include "values/notices.hpp"
 
 using namespace evenstroke;
 
 namespace {
 
 /// Five seconds of a four whose position 1 holds a transducer.
-SynthOptions held_by_a_transducer() {
+SynthOptions let_go_with_a_transducer() {
     SynthOptions options;
     options.engine.layout = make_layout({}, {1, 3, 4, 2}, {}, {});
     options.run.duration_s = 5;
@@ -31,10 +32,6 @@ SynthOptions held_by_a_transducer() {
 
 Pressure measured(const Recording& recording) {
     return measure_pressure(recording, {});
-}
-
-bool noticed(const Pressure& p, const std::string& code) {
-    return std::any_of(p.notices.begin(), p.notices.end(), [&](const Notice& n) { return n.code == code; });
 }
 
 double last_used_s(const Pressure& p) {
@@ -51,18 +48,18 @@ TEST_CASE("pressure: the key is let go -> no compression after it counts, and a 
     constexpr double last_push_s = 0.05;
     bool ran_on = false;
     for (const std::uint64_t seed : {41U, 42U, 43U, 44U}) {
-        const SynthOptions options = held_by_a_transducer();
+        const SynthOptions options = let_go_with_a_transducer();
         const Pressure p = measured(synthesise(options, seed).recording);
         REQUIRE_FALSE(p.inconclusive);
         CHECK(last_used_s(p) > 1);
         CHECK(last_used_s(p) < options.run.stop_s + last_push_s);
-        ran_on = ran_on || noticed(p, "run-down");
+        ran_on = ran_on || has_notice(p.notices, "run-down");
     }
     CHECK(ran_on);  // most of these engines stop before the next compression, not all
 }
 
 TEST_CASE("pressure: an engine that starts -> its fired cycles do not count") {
-    SynthOptions options = held_by_a_transducer();
+    SynthOptions options = let_go_with_a_transducer();
     options.run.ends_by = CrankingEnd::engine_start;
     const Pressure p = measured(synthesise(options, 41).recording);
     REQUIRE_FALSE(p.inconclusive);
@@ -73,7 +70,7 @@ TEST_CASE("pressure: an engine that starts -> its fired cycles do not count") {
 }
 
 TEST_CASE("pressure: a staircase, and the same turned over -> the same puffs") {
-    SynthOptions options = held_by_a_transducer();
+    SynthOptions options = let_go_with_a_transducer();
     options.chain.transducer.check_valve = true;
     Recording recording = synthesise(options, 41).recording;
     const Pressure p = measured(recording);
@@ -90,7 +87,7 @@ TEST_CASE("pressure: a staircase, and the same turned over -> the same puffs") {
 
 TEST_CASE(
     "pressure: every second compression is lower -> two cylinders, a gasket or a leak in turn, no verdict") {
-    Recording recording = synthesise(held_by_a_transducer(), 42).recording;
+    Recording recording = synthesise(let_go_with_a_transducer(), 42).recording;
     const Pressure whole = measured(recording);
     REQUIRE(whole.pulses.size() > 4);
     CHECK_FALSE(whole.leak_possible);
@@ -111,7 +108,7 @@ TEST_CASE(
 }
 
 TEST_CASE("pressure: turned over -> the same peaks") {
-    Recording recording = synthesise(held_by_a_transducer(), 42).recording;
+    Recording recording = synthesise(let_go_with_a_transducer(), 42).recording;
     const Pressure p = measured(recording);
     for (float& value : recording.channels[0].values) value = -value;
     const Pressure turned = measured(recording);
@@ -121,14 +118,14 @@ TEST_CASE("pressure: turned over -> the same peaks") {
 }
 
 TEST_CASE("pressure: a flat line -> refused, as nothing was measured") {
-    Recording recording = synthesise(held_by_a_transducer(), 41).recording;
+    Recording recording = synthesise(let_go_with_a_transducer(), 41).recording;
     auto& values = recording.channels[0].values;
     std::fill(values.begin(), values.end(), 101.F);
     CHECK_THROWS_WITH_AS(measured(recording), doctest::Contains("never changes"), Error);
 }
 
 TEST_CASE("pressure: half a pulse, or values that are no numbers -> no verdict, and a reason") {
-    Recording recording = synthesise(held_by_a_transducer(), 41).recording;
+    Recording recording = synthesise(let_go_with_a_transducer(), 41).recording;
     auto& values = recording.channels[0].values;
     SUBCASE("not a number") {
         std::fill(values.begin(), values.end(), std::numeric_limits<float>::quiet_NaN());
@@ -166,7 +163,7 @@ TEST_CASE(
         const Pressure p = measure_pressure(synthesise(options, seed).recording, known);
         const PressureVerdict outcome = judge_pressure(p, known).outcome;
         CHECK((outcome == PressureVerdict::leaking) == (seed == 21));
-        if (!noticed(p, "wide-swing")) continue;
+        if (!has_notice(p.notices, "wide-swing")) continue;
         ++wide;
         REQUIRE(p.speed_least_rpm);
         CHECK(*p.speed_most_rpm / *p.speed_least_rpm > 1.6);
@@ -188,7 +185,7 @@ TEST_CASE(
     drawn.chain.rate_hz = 4000;
     const SynthResult made = synthesise(drawn, 31);
     const Pressure p = measure_pressure(made.recording, {});
-    CHECK(!noticed(p, "fired"));
+    CHECK(!has_notice(p.notices, "fired"));
     REQUIRE(p.peak_kpa);
     std::vector<double> true_kpa;
     for (const SynthEvent& event : made.truth.events)

@@ -1,14 +1,12 @@
 // In-cylinder pressure: what is put in by the gas model of the library's own tests must come out again.
 #include "evenstroke/pressure.hpp"
-
 #include <doctest/doctest.h>
-
 #include <algorithm>
 #include <cmath>
 #include <string>
-
 #include "evenstroke/findings.hpp"
 #include "evenstroke/synth.hpp"
+#include "pressure_scene.hpp"
 
 using namespace evenstroke;
 
@@ -34,16 +32,6 @@ Recording polytropic(double seconds, double shift_s, double offset_kpa, double e
         .path = "made", .rate_hz = rate_hz, .recorded_rate_hz = rate_hz, .duration_s = seconds};
     recording.channels.push_back(channel);
     return recording;
-}
-
-/// What a user knows of an engine.
-PressureOptions dimensions_of(const Geometry& geometry) {
-    PressureOptions known;
-    known.bore_m = geometry.bore_m;
-    known.stroke_m = geometry.stroke_m;
-    known.rod_m = geometry.rod_m;
-    known.compression_ratio = geometry.compression_ratio;
-    return known;
 }
 
 PressureOptions default_geometry() {

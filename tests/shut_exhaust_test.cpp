@@ -70,14 +70,14 @@ TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no
 
 TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve is suspected") {
     for (const auto& order : tried_orders)
-        for (const auto& [kind, amount] : {std::pair{FaultKind::rings, 4.0},
-                                           {FaultKind::exhaust_valve, 12.0},
-                                           {FaultKind::charge, 50.0},
-                                           {FaultKind::ratio, 40.0}}) {
+        for (const auto& fault : {std::pair{FaultKind::rings, 4.0},
+                                  {FaultKind::exhaust_valve, 12.0},
+                                  {FaultKind::charge, 50.0},
+                                  {FaultKind::ratio, 40.0}}) {
             CAPTURE(order.size());
-            CAPTURE(name(kind));
+            CAPTURE(name(fault.first));
             const auto [a, made] =
-                cranked(make_layout({}, order, {}, {}), Quantity::current, kind, amount, 7);
+                cranked(make_layout({}, order, {}, {}), Quantity::current, fault.first, fault.second, 7);
             REQUIRE(made.truth.contribution_pct[1] < 75);
             CHECK_FALSE(has_notice(a.contribution.notices, "exhaust-stays-shut"));
             CHECK(a.findings.verdicts[1] != Verdict::even);
