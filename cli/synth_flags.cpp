@@ -21,8 +21,7 @@ std::vector<Option> engine_flags(SynthRequest& r) {
         {"--fault", "CYL:KIND[:AMOUNT]", group,
          "Cylinder, kind and amount, repeatable: 3:rings:4. Kinds with mm2 of leak: rings, intake-valve, "
          "exhaust-valve, gasket (2/3:gasket between two); with % lost: ratio, charge, exhaust-lift. Without "
-         "an "
-         "amount, a usual one.",
+         "an amount, a usual one.",
          &r.faults},
         {"--intake-closes", "[CYL:]DEG", group,
          "Where the intake closes, crank degrees after firing TDC (default -115); 3:-90 moves cylinder 3 "

@@ -300,6 +300,14 @@ class Fit {
 
 }  // namespace
 
+FitPoint with_loss(FitPoint from, Eigen::Index cylinder, Own kind, double unknown) {
+    const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * cylinder;
+    from.unknowns.segment(own, unknowns_per_cylinder).setZero();
+    from.unknowns[own + kind] = unknown;
+    from.from = {};
+    return from;
+}
+
 FitPoint improve(const FitData& data, const EngineLayout& layout, const FitOptions& options, FitPoint start,
                  int most_steps) {
     return Fit(data, layout, options).run(std::move(start), most_steps);

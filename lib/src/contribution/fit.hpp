@@ -47,6 +47,13 @@ struct FitResult {
     Eigen::ArrayXd least_ratio, most_ratio;
 };
 
+/// Enough for a search that goes on to its end.
+inline constexpr int steps_to_the_end = 40;
+
+/// `from` with one cylinder's own unknowns as those of a sound one, but for `kind`; its cycle is to be begun
+/// anew.
+[[nodiscard]] FitPoint with_loss(FitPoint from, Eigen::Index cylinder, Own kind, double unknown);
+
 /// From `start`, at most `most_steps` steps.
 [[nodiscard]] FitPoint improve(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                                FitPoint start, int most_steps);

@@ -25,7 +25,7 @@ constexpr double locked_overrun = -3, free_overrun = 0.5;
 /// With few cylinders a fault shapes the whole cycle: there the way without is tried as well.
 constexpr int coasting_cylinders = 5;
 /// Each round costs more steps a trial, and fewer trials live to see it.
-constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10, most_steps = 40;
+constexpr int first_steps = 4, trial_steps = 5, heat_steps = 10;
 constexpr std::size_t trials_each_way = 8, heats = 8, finalists = 3;
 /// Two cylinders coast, stall and shape each other most, and cost least: all trials live on.
 constexpr int fewest_cylinders = 2;
@@ -102,12 +102,8 @@ FitResult or_with_holes(FitData& data, const EngineLayout& layout, const FitOpti
     lost.resize(std::min(lost.size(), most_holes));
     data.offset_deg = from.offset_deg;
     for (const Eigen::Index c : lost) {
-        FitPoint point = from;
-        const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * c;
-        point.unknowns[own + own_charge] = point.unknowns[own + own_ratio] = 0;
-        point.unknowns[own + own_leak] = hole_unknown;
-        point.from = {};
-        point = improve(data, layout, options, std::move(point), most_steps);
+        FitPoint point =
+            improve(data, layout, options, with_loss(from, c, own_leak, hole_unknown), steps_to_the_end);
         FitResult found = describe(data, layout, options, point);
         if (!(found.cost < best.cost)) continue;
         best = std::move(found);
@@ -145,13 +141,13 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     }
     go_on(tried, loose, trial_steps, fewest ? keep : heats);
     go_on(tried, narrow, heat_steps, finalists);
-    go_on(tried, narrow, most_steps, finalists);
+    go_on(tried, narrow, steps_to_the_end, finalists);
     // A cycle may be such that the least disturbance leads to another way of cranking: no engine keeps that,
     // and what is found when it is begun anew tells.
     FitResult best = best_begun_anew(data, layout, narrow, tried);
     if (best.cost > tried.front().cost + another_way_cost) {
         for (FitPoint& point : tried) point.from = {};
-        go_on(tried, narrow, most_steps, finalists);
+        go_on(tried, narrow, steps_to_the_end, finalists);
         FitResult again = best_begun_anew(data, layout, narrow, tried);
         if (again.cost < best.cost) best = std::move(again);
     }

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <utility>
 #include <vector>
 
 namespace evenstroke::contribution {
@@ -15,7 +14,6 @@ namespace {
 constexpr double least_peak_ratio = 0.5, most_peak_ratio = 0.95;
 /// Each costs as much as two finalists of the search.
 constexpr std::size_t most_tried = 3;
-constexpr int rival_steps = 40;
 /// Of charge, or of the ratio less 1, in the prior's standard deviations: a fifth.
 constexpr double lost_unknown = -8;
 /// A fit is about as likely, or likelier, where its cost is higher by no more than this: seven to one. One
@@ -41,12 +39,8 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
     fit.least_ratio = fit.most_ratio = ratio;
     for (const Eigen::Index c : doubtful(ratio))
         for (const Own lost : {own_charge, own_ratio}) {
-            FitPoint point = from;
-            const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * c;
-            point.unknowns.segment(own, unknowns_per_cylinder).setZero();
-            point.unknowns[own + lost] = lost_unknown;
-            point.from = {};
-            point = improve(data, layout, options, std::move(point), rival_steps);
+            const FitPoint point =
+                improve(data, layout, options, with_loss(from, c, lost, lost_unknown), steps_to_the_end);
             if (!(point.cost < fit.cost + about_as_likely)) continue;
             const FitResult rival = describe(data, layout, options, point);
             if (!(rival.cost < fit.cost + about_as_likely)) continue;  // a way of cranking that does not last

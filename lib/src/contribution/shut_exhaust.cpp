@@ -19,7 +19,6 @@ constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 constexpr double same_place_deg = 30;
 /// The fit must be likelier by this much: a broken rocker is rarer than a leak.
 constexpr double shut_better_cost = 12;
-constexpr int most_steps = 40;
 /// One of two that reads low is all that there is to explain, and a leak does.
 constexpr int fewest_with_shut = 3;
 
@@ -62,7 +61,8 @@ FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout, const F
         if (!may_be_shut(layout, best, c)) continue;
         data.exhaust_shut = c;
         for (const bool keep_own : {false, true}) {
-            const FitPoint point = improve(data, layout, options, begun_anew(from, c, keep_own), most_steps);
+            const FitPoint point =
+                improve(data, layout, options, begun_anew(from, c, keep_own), steps_to_the_end);
             if (!(point.cost < least_cost)) continue;
             FitResult found = describe(data, layout, options, point);
             if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last

@@ -6,12 +6,11 @@
 
 #include "evenstroke/error.hpp"
 #include "fit.hpp"
-#include "interval.hpp"
 
 namespace evenstroke::contribution {
 
 /// `best`, or what is found with the exhaust valve of one cylinder shut where that is clearly likelier. It is
-/// tried where a cylinder has lost much, from `from`, the point that `best` was found at.
+/// tried where a cylinder seems to have lost something, from `from`, the point that `best` was found at.
 [[nodiscard]] FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout,
                                              const FitOptions& options, const FitPoint& from, FitResult best);
 

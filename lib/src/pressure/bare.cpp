@@ -6,18 +6,14 @@
 
 #include "signal/levels.hpp"
 #include "signal/statistics.hpp"
+#include "strokes.hpp"
 
 namespace evenstroke::pressure {
 
 namespace {
 
-/// Parts of a cycle, counted from the peak: the end of the intake stroke, the expansion up to where the
-/// exhaust valve has opened wide, and the exhaust stroke. A leak brings the peak 30 degrees before TDC at
-/// most, 0.04 of a cycle, which the parts allow for.
-struct Part {
-    double first, last;
-};
-constexpr Part intake{-0.33, -0.25}, expansion{0.05, 0.25}, exhaust{0.29, 0.40};
+/// The expansion, up to where the exhaust valve has opened wide.
+constexpr Part expansion{0.05, 0.25};
 
 }  // namespace
 
@@ -28,8 +24,8 @@ std::optional<BarePressure> bare_pressure(const PulseTrain& train, const Pressur
         const auto sample = [&](double cycles) {
             return (pulse.peak_s + cycles * *train.period_s - p.start_s) * p.rate_hz;
         };
-        if (!pulse.whole || sample(intake.first) < 0 ||
-            sample(exhaust.last) >= static_cast<double>(p.kpa.size()))
+        if (!pulse.whole || sample(intake_stroke.first) < 0 ||
+            sample(exhaust_stroke.last) >= static_cast<double>(p.kpa.size()))
             continue;
         const auto quantile = [&](Part part, double share) {
             return signal::quantile({p.kpa.begin() + static_cast<std::ptrdiff_t>(sample(part.first)),
@@ -37,13 +33,13 @@ std::optional<BarePressure> bare_pressure(const PulseTrain& train, const Pressur
                                     share);
         };
         constexpr double middle = 0.5, trough = 0.1;  // a tenth: noise reaches lower
-        const double out = quantile(exhaust, middle);
+        const double out = quantile(exhaust_stroke, middle);
         const double height = pulse.peak - out;
         if (!(height > 0)) continue;
         level.push_back(out);
         peak.push_back(height);
         undershoot.push_back((out - quantile(expansion, trough)) / height);
-        drop.push_back(out - quantile(intake, middle));
+        drop.push_back(out - quantile(intake_stroke, middle));
     }
     if (peak.empty()) return std::nullopt;
     const double zero = p.gauge ? 0 : p.ambient_kpa;

@@ -7,18 +7,17 @@
 #include <span>
 #include <vector>
 
+#include "clipping.hpp"
 #include "screen.hpp"
 #include "signal/interpolate.hpp"
 #include "signal/levels.hpp"
 #include "signal/statistics.hpp"
+#include "strokes.hpp"
 
 namespace evenstroke::pressure {
 
 namespace {
 
-/// The exhaust stroke as parts of a cycle after the peak: its valve is wide open, and whatever throttle and
-/// leak do, the cylinder stands at ambient pressure.
-constexpr double exhaust_from_cycles = 0.29, exhaust_to_cycles = 0.40;
 /// Two levels do not tell a drift from one that is wrong.
 constexpr std::size_t fewest_exhausts = 3;
 /// On simulated engines that are cranked the levels differ by 1 kPa, at most by 2.5.
@@ -35,8 +34,8 @@ struct Exhausts {
 Exhausts exhausts(const Pressure& p, const PulseTrain& driven, double until_s) {
     Exhausts levels;
     for (const RoughPulse& pulse : driven.pulses) {
-        const double first_s = pulse.peak_s + exhaust_from_cycles * *driven.period_s;
-        const double last_s = pulse.peak_s + exhaust_to_cycles * *driven.period_s;
+        const double first_s = pulse.peak_s + exhaust_stroke.first * *driven.period_s;
+        const double last_s = pulse.peak_s + exhaust_stroke.last * *driven.period_s;
         const std::size_t first = p.sample_at(first_s), last = p.sample_at(last_s);
         if (last_s > until_s || first >= last) continue;
         levels.time_s.push_back((first_s + last_s) / 2);
@@ -64,7 +63,8 @@ PulseTrain driven_of(const PulseTrain& all, const Pressure& p, double& until_s) 
 }  // namespace
 
 bool take_drift_off(Pressure& p, const PulseTrain& train) {
-    if (!train.period_s) return false;
+    // A floor would bend with the correction and be one no more, and what leaks would seem to be above it.
+    if (!train.period_s || held_floor(p.kpa, p.rate_hz)) return false;
     double until_s = 0;
     const PulseTrain driven = driven_of(train, p, until_s);
     const Exhausts seen = exhausts(p, driven, until_s);

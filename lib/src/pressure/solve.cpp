@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "signal/levels.hpp"
+#include "strokes.hpp"
 
 namespace evenstroke::pressure {
 
@@ -88,16 +89,13 @@ class Solver {
         setup_.ratio_known = p.ratio_known;
         setup_.mean_speed_rad_s = mean_speed_;
         setup_.ambient_pa = {p.ambient_kpa * 1e3, ambient_sd_pa};
-        // The exhaust stroke, about 210 to 290 degrees after TDC: its valve is wide open, and nothing
-        // throttles it.
-        const double rest = plateau_pa(0.29, 0.40).value_or(train.rest * 1e3);
+        const double rest = plateau_pa(exhaust_stroke).value_or(train.rest * 1e3);
         // The zero as it is seen: what stands between strokes is ambient.
         setup_.offset_pa = {std::clamp(rest - p.ambient_kpa * 1e3, -1e9, 1e9), offset_sd_pa};
         if (std::abs(setup_.offset_pa.mean) < offset_sd_pa) setup_.offset_pa.mean = 0;
         if (std::abs(rest) < offset_sd_pa) setup_.offset_pa.mean = -p.ambient_kpa * 1e3;
         setup_.plateau_pa = Prior{rest, plateau_sd_pa};
-        // Of the last part of the intake stroke, about 230 to 180 degrees before TDC.
-        setup_.intake_pa = plateau_pa(-0.33, -0.25).value_or(rest);
+        setup_.intake_pa = plateau_pa(intake_stroke).value_or(rest);
         table_ = stroke_table(p_.geometry, setup_.first_deg * pi / 180, setup_.last_deg * pi / 180);
         noise_pa_ = std::max(100.0, train.noise * 1e3);
         // Ambient less what the intake stroke lies below the exhaust stroke, and never above it: where the
@@ -141,18 +139,16 @@ class Solver {
   private:
     [[nodiscard]] double seconds(double deg) const { return deg * pi / 180 / mean_speed_; }
 
-    /// Median reading between two parts of a cycle after the peak, over the pulses; empty where no pulse has
-    /// such a part in the recording.
-    [[nodiscard]] std::optional<double> plateau_pa(double first_cycles, double last_cycles) const {
+    /// Median reading of a part of the cycle, over the pulses; empty where no pulse has it in the recording.
+    [[nodiscard]] std::optional<double> plateau_pa(Part part) const {
         std::vector<float> readings;
         for (const RoughPulse& pulse : train_.pulses) {
             const auto sample = [&](double cycles) {
                 return (pulse.peak_s + cycles * *train_.period_s - p_.start_s) * p_.rate_hz;
             };
-            if (sample(first_cycles) < 0 || sample(last_cycles) >= static_cast<double>(p_.kpa.size()))
-                continue;
-            for (auto i = static_cast<std::size_t>(sample(first_cycles));
-                 i < static_cast<std::size_t>(sample(last_cycles)); ++i)
+            if (sample(part.first) < 0 || sample(part.last) >= static_cast<double>(p_.kpa.size())) continue;
+            for (auto i = static_cast<std::size_t>(sample(part.first));
+                 i < static_cast<std::size_t>(sample(part.last)); ++i)
                 readings.push_back(p_.kpa[i]);
         }
         if (readings.empty()) return std::nullopt;
