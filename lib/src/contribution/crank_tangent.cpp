@@ -51,21 +51,20 @@ Drive<Number> drive_of(const EngineModel& m) {
             .mean_load = m.mean_load};
 }
 
-/// Derivatives at one node, a row a quantity and a column a column of the tangent; the last four columns are
-/// the motion at node 0.
+/// Derivatives at one node, a row a column of the tangent and a column a quantity, so that what a quantity
+/// does lies side by side; the last four rows are the motion at node 0.
 struct Moved {
-    /// Rows: crank, starter, twist, load; gas torque at this node, gas torque at the next.
-    Eigen::Matrix<double, in_drive, Eigen::Dynamic> start;
-    Eigen::Matrix<double, motions + 1, Eigen::Dynamic>
-        end;  ///< crank, starter, twist, load; duration of the step
-    Eigen::ArrayXXd
-        kept;  ///< columns x cylinders: ln of the charge that the leak left, through the dwell alone
+    /// Crank, starter, twist, load; gas torque at this node, gas torque at the next.
+    Eigen::Matrix<double, Eigen::Dynamic, in_drive> start;
+    Eigen::Matrix<double, Eigen::Dynamic, motions + 1>
+        end;               ///< crank, starter, twist, load; duration of the step
+    Eigen::ArrayXXd kept;  ///< by cylinder: ln of the charge that the leak left, through the dwell alone
 };
 
-/// Torque of the gas at `node` by column, into `slope`.
-template <class Row>
+/// Torque of the gas at `node`, into `slope`.
+template <class Column>
 void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
-               std::size_t node, const Eigen::ArrayXXd& kept, Row&& slope) {
+               std::size_t node, const Eigen::ArrayXXd& kept, Column&& slope) {
     slope.setZero();
     const std::size_t at = node % steps_per_cycle;
     const std::size_t n = tables.size();
@@ -75,11 +74,12 @@ void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const 
         if (tables[c].open[at] < 0) slope[col_intake] += m.cylinders[c].intake_ratio * turn;
         if (absolute == 0) continue;
         const double push = absolute * (1 - tables[c].open[at]) * turn;
-        const auto col = shared_columns + columns_per_cylinder * static_cast<Eigen::Index>(c);
+        const auto cylinder = static_cast<Eigen::Index>(c);
+        slope += push * kept.col(cylinder).matrix();
+        const auto col = shared_columns + columns_per_cylinder * cylinder;
         slope[col] += push * cycle.leak_slope[node * n + c];
         slope[col + 1] += push;
         slope[col_intake] += push;
-        slope += (push * kept.col(static_cast<Eigen::Index>(c))).matrix().transpose();
         slope[col + 2] += push * (tables[c].ratio_slope[at] + cycle.geometry_slope[node * n + c]);
     }
     slope[col_gas_scale] += cycle.gas[node] / m.gas_scale;
@@ -104,7 +104,7 @@ void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, Mov
             continue;
         }
         const double lost = cycle.leak_slope[before] - cycle.leak_slope[after];
-        now.kept.col(col) += lost / speed * now.start.row(in_crank).transpose().array();
+        now.kept.col(col) += lost / speed * now.start.col(in_crank).array();
     }
 }
 
@@ -121,16 +121,20 @@ void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>&
         advance(drive, joint, from, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
 
     dwell(cycle, tables.size(), node, now);
-    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.row(in_gas_after));
-    Eigen::Matrix<double, motions + 1, padded_inputs> local;
-    local << to.crank_rad_s.derivatives().transpose(), to.starter_rad_s.derivatives().transpose(),
-        to.twist_rad.derivatives().transpose(), to.load.derivatives().transpose(),
-        ahead.step_s.derivatives().transpose();
-    now.end.noalias() = local.leftCols<in_drive>() * now.start;
-    now.end.leftCols<static_cast<int>(col_gas_scale)>() +=
-        local.middleCols<static_cast<int>(col_gas_scale)>(in_drive);
-    now.start.topRows<motions>() = now.end.topRows<motions>();
-    now.start.row(in_gas) = now.start.row(in_gas_after);
+    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.col(in_gas_after));
+    Eigen::Matrix<double, padded_inputs, motions + 1> local;
+    local << to.crank_rad_s.derivatives(), to.starter_rad_s.derivatives(), to.twist_rad.derivatives(),
+        to.load.derivatives(), ahead.step_s.derivatives();
+    // Written out: Eigen's product of so few columns does not take two rows at a time.
+    for (int q = 0; q <= motions; ++q)
+        now.end.col(q) =
+            local(in_crank, q) * now.start.col(in_crank) + local(in_starter, q) * now.start.col(in_starter) +
+            local(in_twist, q) * now.start.col(in_twist) + local(in_load, q) * now.start.col(in_load) +
+            local(in_gas, q) * now.start.col(in_gas) + local(in_gas_after, q) * now.start.col(in_gas_after);
+    now.end.topRows<static_cast<int>(col_gas_scale)>() +=
+        local.middleRows<static_cast<int>(col_gas_scale)>(in_drive);
+    now.start.leftCols<motions>() = now.end.leftCols<motions>();
+    now.start.col(in_gas) = now.start.col(in_gas_after);
 }
 
 }  // namespace
@@ -142,11 +146,11 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
     const Drive<Number> drive = drive_of(m);
     const Joint<Number> joint = joint_of(drive);
     Moved now;
-    now.start.setZero(in_drive, columns + motions);
-    now.start.topRightCorner<motions, motions>().setIdentity();
-    now.end.setZero(motions + 1, columns + motions);
+    now.start.setZero(columns + motions, in_drive);
+    now.start.bottomLeftCorner<motions, motions>().setIdentity();
+    now.end.setZero(columns + motions, motions + 1);
     now.kept = Eigen::ArrayXXd::Zero(columns + motions, n);
-    gas_slope(m, tables, cycle, 0, now.kept, now.start.row(in_gas));
+    gas_slope(m, tables, cycle, 0, now.kept, now.start.col(in_gas));
 
     // The last rows hold what the motion at node 0 does, until it is known what the columns do to that.
     out.seen.resize(columns + motions, steps_per_cycle + 1);
@@ -155,15 +159,16 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
     const int in_seen = seen == Seen::load ? in_load : in_crank;
     for (std::size_t node = 0;; ++node) {
         const auto at = static_cast<Eigen::Index>(node);
-        out.seen.col(at) = now.start.row(in_seen).transpose();
-        if (node > 0) out.time.col(at) = out.time.col(at - 1) + now.end.row(motions).transpose();
+        out.seen.col(at) = now.start.col(in_seen);
+        if (node > 0) out.time.col(at) = out.time.col(at - 1) + now.end.col(motions);
         if (node == steps_per_cycle) break;
         step(m, drive, joint, tables, cycle, node, now);
     }
 
     // The motion at node 0 follows the motion at the end: solve for the periodic one.
-    out.settling = (Eigen::Matrix4d::Identity() - now.start.topRightCorner<motions, motions>()).inverse();
-    out.motion = out.settling * now.start.topRows<motions>().leftCols(columns);
+    out.settling =
+        (Eigen::Matrix4d::Identity() - now.start.bottomLeftCorner<motions, motions>().transpose()).inverse();
+    out.motion = out.settling * now.start.topLeftCorner(columns, motions).transpose();
     for (Eigen::MatrixXd* rows : {&out.seen, &out.time})
         rows->topRows(columns).noalias() += out.motion.transpose() * rows->bottomRows<motions>();
     out.peak = Eigen::ArrayXXd::Zero(n, columns);

@@ -46,6 +46,17 @@ struct Evaluation {
     double cost = 0;
 };
 
+/// `by_column` [n x columns] by the chain rule: n x unknowns. An unknown moves few columns, and a full
+/// product would spend nearly all of its time on zeros.
+Eigen::MatrixXd chained(const Eigen::MatrixXd& by_column, const Eigen::MatrixXd& chain) {
+    Eigen::MatrixXd by_unknown = Eigen::MatrixXd::Zero(by_column.rows(), chain.cols());
+    for (Eigen::Index unknown = 0; unknown < chain.cols(); ++unknown)
+        for (Eigen::Index column = 0; column < chain.rows(); ++column)
+            if (chain(column, unknown) != 0)
+                by_unknown.col(unknown) += chain(column, unknown) * by_column.col(column);
+    return by_unknown;
+}
+
 class Fit {
   public:
     Fit(const FitData& data, const EngineLayout& layout, const FitOptions& options)
@@ -199,20 +210,25 @@ class Fit {
             by_column.col(k) -= slope / total * (time.col(k) - at * time.col(last));
         }
         jacobian_.resize(last + 1, map_.size());
-        jacobian_.topRows(last).noalias() = by_column.transpose() * chain;
+        jacobian_.topRows(last) = chained(by_column.transpose(), chain);
         jacobian_.topRows(last).array().colwise() *= now.weight.array();
         jacobian_.col(at_zero).head(last) -= map_.lift_sd() * now.weight;
-        jacobian_.row(last) = period_weight / data_.period_s * (time.col(last).transpose() * chain);
-        peak_slope_ = tangent_.peak.matrix() * chain;
-        Eigen::VectorXd counts = Eigen::VectorXd::Constant(last + 1, misfit_weight(now.misfit));
-        counts[last] = 1;
-        normal_.noalias() = jacobian_.transpose() * counts.asDiagonal() * jacobian_;
+        jacobian_.row(last) = period_weight / data_.period_s * chained(time.col(last).transpose(), chain);
+        peak_slope_ = chained(tangent_.peak.matrix(), chain);
+        const double weight_of_misfit = misfit_weight(now.misfit);
+        const auto misfit_rows = jacobian_.topRows(last);
+        const auto period_row = jacobian_.row(last);
+        normal_.setZero(map_.size(), map_.size());
+        normal_.selfadjointView<Eigen::Lower>().rankUpdate(misfit_rows.transpose(), weight_of_misfit);
+        normal_.selfadjointView<Eigen::Lower>().rankUpdate(period_row.transpose());
+        normal_.triangularView<Eigen::StrictlyUpper>() = normal_.transpose();
         const Eigen::VectorXd weight = UnknownsMap::prior_weight(z);
         normal_.diagonal() += weight;
-        gradient_ = jacobian_.transpose() * counts.cwiseProduct(now.residual) + weight.cwiseProduct(z);
+        gradient_ = weight_of_misfit * (misfit_rows.transpose() * now.residual.head(last)) +
+                    period_row.transpose() * now.residual[last] + weight.cwiseProduct(z);
         if (shared_only_) hold_own();
         settling_ = tangent_.settling;
-        motion_slope_ = tangent_.motion * chain;
+        motion_slope_ = chained(tangent_.motion, chain);
     }
 
     /// Takes the cylinders' own unknowns out of the step.

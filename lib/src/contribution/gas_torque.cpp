@@ -1,5 +1,6 @@
 #include "gas_torque.hpp"
 
+#include <array>
 #include <cmath>
 
 #include "evenstroke/engine.hpp"
@@ -19,13 +20,27 @@ struct SliderCrank {
     double slope;   ///< of the travel, per radian
 };
 
-SliderCrank slider_crank(double angle_rad) {
-    const double sine = std::sin(angle_rad);
-    const double cosine = std::cos(angle_rad);
+SliderCrank slider_crank(double sine, double cosine) {
     const double rod = std::sqrt(1 - crank_to_rod_ratio * crank_to_rod_ratio * sine * sine);
     return {.travel = 0.5 * (1 - cosine + (1 - rod) / crank_to_rod_ratio),
             .slope = 0.5 * sine * (1 + crank_to_rod_ratio * cosine / rod)};
 }
+
+SliderCrank slider_crank(double angle_rad) {
+    return slider_crank(std::sin(angle_rad), std::cos(angle_rad));
+}
+
+/// Sine and cosine of every node's angle.
+struct NodeAngles {
+    std::array<double, steps_per_cycle> sine, cosine;
+    NodeAngles() {
+        for (std::size_t node = 0; node < sine.size(); ++node) {
+            const double angle_rad = static_cast<double>(node) * step_deg * degree;
+            sine[node] = std::sin(angle_rad);
+            cosine[node] = std::cos(angle_rad);
+        }
+    }
+};
 
 }  // namespace
 
@@ -70,12 +85,16 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
     table.closed_nodes = last - table.first_closed + 1;
     const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
     const double clearance = 1 / (compression_ratio - 1);
+    // A fit makes these tables by the thousand: the nodes' sines are turned back by the firing angle.
+    static const NodeAngles nodes_at;
+    const double firing_sine = std::sin(firing_deg * degree), firing_cosine = std::cos(firing_deg * degree);
     for (int node = first_intake; node < first_intake + steps_per_cycle; ++node) {
-        const double angle = (node * step_deg - firing_deg) * degree;
         const auto at =
             static_cast<std::size_t>((node % steps_per_cycle + steps_per_cycle) % steps_per_cycle);
         if (node > last) continue;
-        const SliderCrank piston = slider_crank(angle);
+        const SliderCrank piston =
+            slider_crank(nodes_at.sine[at] * firing_cosine - nodes_at.cosine[at] * firing_sine,
+                         nodes_at.cosine[at] * firing_cosine + nodes_at.sine[at] * firing_sine);
         table.slope[at] = piston.slope;
         if (node < table.first_closed) {
             table.open[at] = -1;

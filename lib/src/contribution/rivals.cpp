@@ -21,6 +21,9 @@ constexpr double lost_unknown = -8;
 constexpr double about_as_likely = 4;
 /// A search that is begun elsewhere ends within this of the same fit; the interval has that already.
 constexpr double same_fit_ratio = 0.03;
+/// Most do, and after a few steps stand within this of it already; those are followed no further.
+constexpr int rival_look_steps = 8;
+constexpr double on_its_way_ratio = 0.012;
 
 std::vector<Eigen::Index> doubtful(const Eigen::ArrayXd& ratio) {
     std::vector<Eigen::Index> found;
@@ -39,12 +42,18 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
     fit.least_ratio = fit.most_ratio = ratio;
     for (const Eigen::Index c : doubtful(ratio))
         for (const Own lost : {own_charge, own_ratio}) {
-            const FitPoint point =
-                improve(data, layout, options, with_loss(from, c, lost, lost_unknown), steps_to_the_end);
+            const auto ratio_at = [](const FitResult& at) -> Eigen::ArrayXd {
+                return at.peak / at.peak.maxCoeff();
+            };
+            FitPoint point =
+                improve(data, layout, options, with_loss(from, c, lost, lost_unknown), rival_look_steps);
+            const Eigen::ArrayXd looked_at = ratio_at(describe(data, layout, options, point));
+            if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
+            point = improve(data, layout, options, std::move(point), steps_to_the_end);
             if (!(point.cost < fit.cost + about_as_likely)) continue;
             const FitResult rival = describe(data, layout, options, point);
             if (!(rival.cost < fit.cost + about_as_likely)) continue;  // a way of cranking that does not last
-            const Eigen::ArrayXd other = rival.peak / rival.peak.maxCoeff();
+            const Eigen::ArrayXd other = ratio_at(rival);
             if (std::abs(other[c] - ratio[c]) < same_fit_ratio) continue;
             fit.least_ratio = fit.least_ratio.min(other).eval();
             fit.most_ratio = fit.most_ratio.max(other).eval();

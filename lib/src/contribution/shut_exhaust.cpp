@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <utility>
+#include <vector>
 
 #include "evenstroke/engine.hpp"
 
@@ -19,6 +20,9 @@ constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 constexpr double same_place_deg = 30;
 /// The fit must be likelier by this much: a broken rocker is rarer than a leak.
 constexpr double shut_better_cost = 12;
+/// A first look tells which few are worth a fit to the end: on a twelve nearly every cylinder could be it.
+constexpr int suspect_look_steps = 6;
+constexpr std::size_t most_suspects = 2;
 /// One of two that reads low is all that there is to explain, and a leak does.
 constexpr int fewest_with_shut = 3;
 
@@ -36,6 +40,11 @@ bool may_be_shut(const EngineLayout& layout, const FitResult& best, std::size_t 
         return best.peak[static_cast<Eigen::Index>(*other)] > top_peak_ratio * best.peak.maxCoeff();
     return best.slow_misfit_rms > usual_misfit_share * best.swing;
 }
+
+struct Suspect {
+    std::size_t cylinder;
+    FitPoint point;
+};
 
 /// All cylinders sound; this one as it was found, where `keep_own`.
 FitPoint begun_anew(FitPoint from, std::size_t cylinder, bool keep_own) {
@@ -55,20 +64,28 @@ FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout, const F
         !(best.peak.minCoeff() < lost_peak_ratio * best.peak.maxCoeff()))
         return best;
     data.offset_deg = from.offset_deg;
+    const auto fitted = [&](const Suspect& suspect, int steps) -> Suspect {
+        data.exhaust_shut = suspect.cylinder;
+        return {suspect.cylinder, improve(data, layout, options, suspect.point, steps)};
+    };
+    std::vector<Suspect> suspects;
+    for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c)
+        if (may_be_shut(layout, best, c))
+            for (const bool keep_own : {false, true})
+                suspects.push_back(fitted({c, begun_anew(from, c, keep_own)}, suspect_look_steps));
+    std::sort(suspects.begin(), suspects.end(),
+              [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
+    suspects.resize(std::min(suspects.size(), most_suspects));
+
     double least_cost = best.cost - shut_better_cost;
     std::optional<FitResult> likelier;
-    for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c) {
-        if (!may_be_shut(layout, best, c)) continue;
-        data.exhaust_shut = c;
-        for (const bool keep_own : {false, true}) {
-            const FitPoint point =
-                improve(data, layout, options, begun_anew(from, c, keep_own), steps_to_the_end);
-            if (!(point.cost < least_cost)) continue;
-            FitResult found = describe(data, layout, options, point);
-            if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last
-            least_cost = found.cost;
-            likelier = std::move(found);
-        }
+    for (const Suspect& suspect : suspects) {
+        const FitPoint point = fitted(suspect, steps_to_the_end).point;
+        if (!(point.cost < least_cost)) continue;
+        FitResult found = describe(data, layout, options, point);
+        if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last
+        least_cost = found.cost;
+        likelier = std::move(found);
     }
     return likelier ? std::move(*likelier) : std::move(best);
 }
@@ -83,11 +100,16 @@ std::optional<std::size_t> exhaust_shut(const FitResult& fit) {
 
 void doubt_shut(std::size_t position, const EngineLayout& layout, Eigen::ArrayXd& low_pct,
                 Eigen::ArrayXd& high_pct) {
-    low_pct[static_cast<Eigen::Index>(position)] = 0;
-    high_pct[static_cast<Eigen::Index>(position)] = 100;
-    // What is one's second compression and what the other's first can only be told by their shapes.
-    if (const auto other = fires_a_turn_later(layout.firing_tdc_deg(), position))
+    const auto shut = static_cast<Eigen::Index>(position);
+    // What is one's second compression and what the other's first can only be told by their shapes: the other
+    // may be as low as any, and as high.
+    if (const auto other = fires_a_turn_later(layout.firing_tdc_deg(), position)) {
+        low_pct[shut] = 100;
+        low_pct[static_cast<Eigen::Index>(*other)] = low_pct.minCoeff();
         high_pct[static_cast<Eigen::Index>(*other)] = 100;
+    }
+    low_pct[shut] = 0;
+    high_pct[shut] = 100;
 }
 
 Notice shut_exhaust_notice(const std::string& label) {
