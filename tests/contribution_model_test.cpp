@@ -207,6 +207,21 @@ TEST_CASE("pattern: a loss in every second of ten -> found; one or two weak cyli
     CHECK(!repeating_pattern(four));
 }
 
+TEST_CASE("pattern: dead cylinders beside it -> found all the same, and they alone stay condemned") {
+    Eigen::ArrayXd alternate(10);
+    alternate << 0, 3, 90, 63, 98, 67, 100, 67, 100, 72;
+    CHECK(repeating_pattern(alternate) == 2);
+    Eigen::ArrayXd high = alternate + 10;
+    spare_pattern(alternate, high);
+    CHECK(high[0] == 10);
+    CHECK(high[1] == 13);
+    CHECK(high.tail(8).minCoeff() == 100);
+    // Where they leave fewer than three of a kind there is none.
+    Eigen::ArrayXd six(6);
+    six << 0, 60, 100, 61, 99, 60;
+    CHECK(!repeating_pattern(six));
+}
+
 TEST_CASE("stall: the load stays at its standstill value -> how long; round humps or no inrush -> nothing") {
     CycleAverage average;
     average.period_s = 0.8;

@@ -159,15 +159,20 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     return best;
 }
 
-FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,
-                       const std::vector<double>& offsets_deg, std::span<const double> trial_noise_shares) {
-    FitResult fit = fit_best(data, layout, offsets_deg, trial_noise_shares.front());
-    for (const double noise_share : trial_noise_shares.subspan(1)) {
+FitResult or_retry(FitResult fit, const FitData& data, const EngineLayout& layout,
+                   const std::vector<double>& offsets_deg, std::span<const double> trial_noise_shares) {
+    for (const double noise_share : trial_noise_shares) {
         if (fit.slow_misfit_rms < poor_misfit_share * fit.swing) break;
         FitResult other = fit_best(data, layout, offsets_deg, noise_share);
         if (other.cost < fit.cost) fit = std::move(other);
     }
     return fit;
+}
+
+FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,
+                       const std::vector<double>& offsets_deg, std::span<const double> trial_noise_shares) {
+    return or_retry(fit_best(data, layout, offsets_deg, trial_noise_shares.front()), data, layout,
+                    offsets_deg, trial_noise_shares.subspan(1));
 }
 
 }  // namespace evenstroke::contribution

@@ -21,9 +21,14 @@ inline constexpr double poor_misfit_share = 0.04;
                                  const std::vector<double>& offsets_deg,
                                  double trial_noise_share = usual_trial_noise_share);
 
-/// fit_best() with the first of `trial_noise_shares`. A search that ended where the model misses a good part
-/// of the trace may have missed the way that leads to the engine: trials that see the data less, or more,
-/// sharply take another, so the next are tried until one follows the trace. The likeliest of all is returned.
+/// A search that ended where the model misses a good part of the trace may have missed the way that leads to
+/// the engine: trials that see the data less, or more, sharply take another, so these are tried until one
+/// follows the trace. The likeliest of all is returned.
+[[nodiscard]] FitResult or_retry(FitResult fit, const FitData& data, const EngineLayout& layout,
+                                 const std::vector<double>& offsets_deg,
+                                 std::span<const double> trial_noise_shares);
+
+/// fit_best() with the first of `trial_noise_shares`, then or_retry() with the others.
 [[nodiscard]] FitResult fit_or_retry(const FitData& data, const EngineLayout& layout,
                                      const std::vector<double>& offsets_deg,
                                      std::span<const double> trial_noise_shares);

@@ -173,10 +173,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         out.low_pct = (out.low_pct - (out.pct - 100 * fit.least_ratio).max(0.0)).max(0.0);
         out.high_pct = (out.high_pct + (100 * fit.most_ratio - out.pct).max(0.0)).min(100.0);
     }
-    if (misfit_share > hopeless_misfit_share) {
-        out.low_pct.setZero();
-        out.high_pct.setConstant(100);
-    }
+    if (misfit_share > hopeless_misfit_share) open_all(out.low_pct, out.high_pct);
     return out;
 }
 

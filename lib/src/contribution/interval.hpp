@@ -20,6 +20,12 @@ struct Contributions {
     Eigen::ArrayXXd by_cycle_pct;  ///< cycles x cylinders
 };
 
+/// Nothing is sure any more.
+inline void open_all(Eigen::ArrayXd& low_pct, Eigen::ArrayXd& high_pct) {
+    low_pct.setZero();
+    high_pct.setConstant(100);
+}
+
 /// Contributions with 95 % intervals out of a fit of what was `seen`.
 [[nodiscard]] Contributions contributions_of(const FitResult& fit, const CycleAverage& average,
                                              bool even_firing, Seen seen = Seen::load);

@@ -12,6 +12,8 @@ namespace {
 /// Mechanical time constant that lead compensation assumes: 0.05 to 0.3 s is what starters and engines make.
 constexpr double usual_time_constant_s = 0.12;
 constexpr double usual_ratio = 10;
+/// Places of TDC nearer than this are one.
+constexpr double near_place_deg = 10;
 
 /// Load torque of a healthy engine at whole degrees, no leak, even speed; mean removed.
 Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
@@ -47,7 +49,6 @@ std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period
     const Eigen::ArrayXd pattern = healthy_pattern(layout);
     const Eigen::ArrayXd wanted = lead_compensated(load, period_s);
     const Eigen::Index n = pattern.size();
-    const double mean_interval = cycle_deg / layout.cylinders();
     const bool even = layout.fires_evenly();
     Eigen::ArrayXd match(n);
     for (Eigen::Index shift = 0; shift < n; ++shift) {
@@ -61,11 +62,18 @@ std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period
         if (match[k] >= match[(k + 1) % n] && match[k] > match[(k + n - 1) % n] && match[k] > 0)
             tops.push_back(k);
     std::sort(tops.begin(), tops.end(), [&](Eigen::Index a, Eigen::Index b) { return match[a] > match[b]; });
+    // Where the same intervals come again is the same place: which of its firings is called the first means
+    // nothing without a reference.
+    const double repeat_deg = cycle_deg * layout.repeats_after() / layout.cylinders();
     std::vector<double> out;
     for (const Eigen::Index top : tops) {
-        double deg = static_cast<double>(top);
-        if (even) deg -= std::floor(deg / mean_interval + 0.5) * mean_interval;
-        out.push_back(deg);
+        const double deg = static_cast<double>(top);
+        const auto same = [&](double other) {
+            return std::abs(std::remainder(other - deg, repeat_deg)) < near_place_deg;
+        };
+        if (std::any_of(out.begin(), out.end(), same)) continue;
+        out.push_back(even ? std::remainder(deg, repeat_deg)
+                           : deg - std::floor(deg / repeat_deg) * repeat_deg);
         if (even || static_cast<int>(out.size()) >= most) break;
     }
     return out;

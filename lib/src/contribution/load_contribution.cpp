@@ -16,6 +16,7 @@
 #include "load_events.hpp"
 #include "load_humps.hpp"
 #include "load_notices.hpp"
+#include "load_places.hpp"
 #include "load_samples.hpp"
 #include "load_screen.hpp"
 #include "load_stall.hpp"
@@ -37,12 +38,11 @@ constexpr int most_candidates = 3;
 constexpr double sync_sd_deg = 0.5;
 constexpr double candidate_sd_deg = 8;
 
-/// The trials of a load's search; where it ends badly, those of the next.
-constexpr double load_trial_noise_shares[] = {usual_trial_noise_share, 0.5 * usual_trial_noise_share,
-                                              2 * usual_trial_noise_share, 0.2 * usual_trial_noise_share};
-
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
 constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
+/// Without a reference TDC is fitted too and takes up part of what is missed, so that less of it left says as
+/// much as hopeless_misfit_share does.
+constexpr double hopeless_misfit_share_with_tdc_free = 0.05;
 
 std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
                                   const EngineLayout& layout) {
@@ -122,6 +122,30 @@ void say_poor_fit(Contribution& out, double misfit_share) {
                                  100 * misfit_share)});
 }
 
+/// Opens the intervals where something else than the cylinders may have made the trace, and says so.
+void doubt(Contribution& out, Contributions& found, const FitResult& fit, const CrankAngle& angle,
+           const EngineLayout& layout) {
+    const bool tdc_free = angle.kind == ReferenceKind::none;
+    if (tdc_free && fit.slow_misfit_rms > hopeless_misfit_share_with_tdc_free * fit.swing)
+        open_all(found.low_pct, found.high_pct);
+    if (tdc_free && lone_compression(layout, found.pct)) {
+        open_all(found.low_pct, found.high_pct);
+        out.notices.push_back(lone_compression_notice());
+    }
+    if (tdc_free && angle.speed_rpm > usual_most_rpm) {
+        found.high_pct.setConstant(100);
+        out.notices.push_back(counted_twice_notice(angle.speed_rpm));
+    }
+    if (const auto shut = exhaust_shut(fit)) {
+        doubt_shut(*shut, layout, found.low_pct, found.high_pct);
+        out.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));
+    }
+    if (const auto period = repeating_pattern(found.pct)) {
+        spare_pattern(found.pct, found.high_pct);
+        out.notices.push_back(repeating_notice(*period));
+    }
+}
+
 /// The contributions, and how many of the events in `out` are each cylinder's.
 void add_cylinders(Contribution& out, const Contributions& found, const std::vector<double>& humps_pct) {
     for (const auto cycle : found.by_cycle_pct.rowwise())
@@ -163,20 +187,17 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const FitData data = fit_data(load, average, angle);
     const std::vector<double> offsets = offsets_to_try(average, angle, layout);
     if (offsets.empty()) return refuse("no compression events stand out in the folded cycle");
-    const FitResult fit = fit_or_retry(data, layout, offsets, load_trial_noise_shares);
+    const std::vector<FitResult> fits = fit_load_places(data, layout, offsets);
+    const FitResult& fit = fits.front();
     const CycleAngle within{fit.node_share};
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
-    if (const auto shut = exhaust_shut(fit)) {
-        doubt_shut(*shut, layout, found.low_pct, found.high_pct);
-        out.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));
-    }
-    if (const auto period = repeating_pattern(found.pct)) {
-        found.high_pct.setConstant(100);
-        out.notices.push_back(repeating_notice(*period));
-    }
+    for (std::size_t k = 1; k < fits.size(); ++k)
+        hold_both(found, contributions_of(fits[k], average, layout.fires_evenly()));
+    if (fits.size() > 1) out.notices.push_back(load_fits_twice());
+    doubt(out, found, fit, angle, layout);
     const auto cost_of = [&](const EngineLayout& other) -> std::optional<double> {
         const std::vector<double> places = offsets_to_try(average, angle, other);
         if (places.empty()) return std::nullopt;
@@ -188,10 +209,6 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
             found.high_pct.setConstant(100);
             out.notices.push_back(likelier_twin_notice(*twin));
         }
-    if (angle.kind == ReferenceKind::none && angle.speed_rpm > usual_most_rpm) {
-        found.high_pct.setConstant(100);
-        out.notices.push_back(counted_twice_notice(angle.speed_rpm));
-    }
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
     out.events = load_events(load, *phases, average, layout, tdc_share, found.by_cycle_pct);

@@ -13,6 +13,8 @@ namespace {
 constexpr double doubtful_below_pct = 80;
 /// The other twin must be so much likelier: where a cylinder of an even one is dead, all of them are alike.
 constexpr double better_cost = 12;
+/// Below this a cylinder's own compression no longer marks its place in the cycle.
+constexpr double next_to_nothing_pct = 30;
 /// Twins that fire unevenly: cranks of 180 and 270 degrees, V of 90 and 45 degrees on one pin (trade facts,
 /// from memory), from either cylinder on.
 constexpr double first_intervals_deg[] = {180, 270, 315, 405, 450, 540};
@@ -45,6 +47,17 @@ Notice likelier_twin_notice(const EngineLayout& twin) {
             "makes this trace better, so no cylinder is condemned: give the intervals with --intervals "
             "{:g},{:g}",
             twin.intervals_deg[0], twin.intervals_deg[1], twin.intervals_deg[0], twin.intervals_deg[1])};
+}
+
+bool lone_compression(const EngineLayout& layout, const Eigen::ArrayXd& found_pct) {
+    return layout.cylinders() == 2 && !layout.fires_evenly() && found_pct.minCoeff() < next_to_nothing_pct;
+}
+
+Notice lone_compression_notice() {
+    return {
+        "lone-compression",
+        "Only one of the two cylinders compresses, and the firing intervals alone do not tell which: record "
+        "a sync on a known cylinder too, or measure both with a gauge."};
 }
 
 }  // namespace evenstroke::contribution

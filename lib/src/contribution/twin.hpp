@@ -1,5 +1,5 @@
-// Two cylinders whose intervals nobody told: a twin that fires unevenly is not to be taken for an even one
-// with a dead cylinder.
+// What two cylinders leave open: a twin that fires unevenly is not to be taken for an even one with a dead
+// cylinder, and without a reference the one compression of an uneven one may be either cylinder's.
 #pragma once
 
 #include <Eigen/Core>
@@ -19,5 +19,11 @@ namespace evenstroke::contribution {
     const std::function<std::optional<double>(const EngineLayout&)>& cost_of);
 
 [[nodiscard]] Notice likelier_twin_notice(const EngineLayout& twin);
+
+/// Whether `layout` is a twin that fires unevenly, of which one cylinder does next to nothing: where no
+/// reference tells, either may be that one.
+[[nodiscard]] bool lone_compression(const EngineLayout& layout, const Eigen::ArrayXd& found_pct);
+
+[[nodiscard]] Notice lone_compression_notice();
 
 }  // namespace evenstroke::contribution

@@ -9,9 +9,11 @@
 #include <utility>
 #include <vector>
 
+#include "interval.hpp"
 #include "pattern.hpp"
 #include "shut_exhaust.hpp"
 #include "speed_figure.hpp"
+#include "twin.hpp"
 #include "wheel_linear.hpp"
 #include "wheel_motion.hpp"
 #include "wheel_notices.hpp"
@@ -157,7 +159,7 @@ Reading read(const WheelMotion& motion, const Cranking& cranking, const CrankAng
 void spare(const WheelMotion& motion, const EngineLayout& layout, Answer& answer,
            std::vector<Notice>& notices) {
     if (const auto period = repeating_pattern(answer.pct)) {
-        answer.high_pct.setConstant(100);
+        spare_pattern(answer.pct, answer.high_pct);
         notices.push_back(repeating_notice(*period));
     }
     const double shortest_deg = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
@@ -195,6 +197,10 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
     result.inconclusive = std::move(reading.inconclusive);
     if (!reading.answer) return result;
     spare(motion, layout, *reading.answer, result.notices);
+    if (!known && lone_compression(layout, reading.answer->pct)) {
+        open_all(reading.answer->low_pct, reading.answer->high_pct);
+        result.notices.push_back(lone_compression_notice());
+    }
     fill(motion, *reading.answer, result);
     if (const auto shut = reading.answer->exhaust_shut)
         result.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));

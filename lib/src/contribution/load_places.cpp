@@ -1,0 +1,60 @@
+#include "load_places.hpp"
+
+#include <algorithm>
+#include <span>
+#include <utility>
+
+#include "fit_search.hpp"
+
+namespace evenstroke::contribution {
+
+namespace {
+
+/// The trials of a load's search; where it ends badly, those of the next.
+constexpr double load_trial_noise_shares[] = {usual_trial_noise_share, 0.5 * usual_trial_noise_share,
+                                              2 * usual_trial_noise_share, 0.2 * usual_trial_noise_share};
+/// A place whose misfit is not twice as great as another's (40 ln 2.1²) is not excluded. On engines of the
+/// synth whose cylinders all compress the misfit at a wrong place was more than five times as great; with a
+/// dead cylinder in an uneven twin, whose one compression may be either's, half as great.
+constexpr double not_excluded_cost = 60;
+
+}  // namespace
+
+std::vector<FitResult> fit_load_places(const FitData& data, const EngineLayout& layout,
+                                       const std::vector<double>& offsets_deg) {
+    const std::span shares(load_trial_noise_shares);
+    struct Place {
+        double offset_deg;
+        FitResult fit;
+    };
+    std::vector<Place> places;
+    for (const double offset_deg : offsets_deg)
+        places.push_back({offset_deg, fit_best(data, layout, {offset_deg}, shares.front())});
+    const auto likelier = [](const Place& a, const Place& b) { return a.fit.cost < b.fit.cost; };
+    const auto drop_excluded = [&] {
+        std::sort(places.begin(), places.end(), likelier);
+        const double limit = places.front().fit.cost + not_excluded_cost;
+        std::erase_if(places, [&](const Place& place) { return place.fit.cost > limit; });
+    };
+    drop_excluded();
+    for (Place& place : places)
+        place.fit = or_retry(std::move(place.fit), data, layout, {place.offset_deg}, shares.subspan(1));
+    drop_excluded();
+    std::vector<FitResult> fits;
+    for (Place& place : places) fits.push_back(std::move(place.fit));
+    return fits;
+}
+
+void hold_both(Contributions& found, const Contributions& rival) {
+    found.low_pct = found.low_pct.min(rival.low_pct).eval();
+    found.high_pct = found.high_pct.max(rival.high_pct).eval();
+}
+
+Notice load_fits_twice() {
+    return {
+        "intervals-fit-twice",
+        "The firing intervals fit the load in two places about equally well, so which position is which is "
+        "not sure, and the intervals hold both. Record a sync on a known cylinder too."};
+}
+
+}  // namespace evenstroke::contribution

@@ -1,0 +1,68 @@
+// Where firing intervals begin when no reference says so, on loads and on engines of the synth (simulated).
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "contribution/load_align.hpp"
+#include "evenstroke/analyse.hpp"
+#include "evenstroke/synth.hpp"
+#include "values/notices.hpp"
+
+using namespace evenstroke;
+
+namespace {
+
+/// An uneven twin of which position 1 does next to nothing.
+SynthOptions lone_twin(double first_interval_deg) {
+    SynthOptions options;
+    options.engine.layout = make_layout(2, {}, {first_interval_deg, 720 - first_interval_deg}, {});
+    options.engine.faults = {
+        {.position = 1, .kind = FaultKind::exhaust_valve, .amount = 60, .neighbour = {}}};
+    return options;
+}
+
+AnalyseOptions asked_of(const SynthOptions& options, bool with_sync) {
+    AnalyseOptions asked;
+    asked.layout = options.engine.layout;
+    asked.trace.channel = "Clamp";
+    if (with_sync) asked.reference.sync = "Sync";
+    return asked;
+}
+
+}  // namespace
+
+TEST_CASE("load places: intervals that come again in the cycle -> places that differ, not one thrice") {
+    const EngineLayout layout = make_layout(6, {}, {150, 90, 150, 90, 150, 90}, {});
+    constexpr int places = 720;
+    Eigen::ArrayXd load = Eigen::ArrayXd::Zero(places);
+    for (const double tdc_deg : layout.firing_tdc_deg())
+        for (int k = 0; k < places; ++k) {
+            const double away = std::remainder(k - tdc_deg - 20, 720.0) / 25;
+            load[k] += std::exp(-away * away / 2);
+        }
+    const auto found = contribution::tdc_candidates_deg(load, 0.6, layout, 3);
+    REQUIRE(!found.empty());
+    for (std::size_t a = 0; a < found.size(); ++a)
+        for (std::size_t b = a + 1; b < found.size(); ++b)
+            CHECK(std::abs(std::remainder(found[a] - found[b], 240.0)) >= 10);
+    CHECK(std::abs(std::remainder(found[0], 240.0)) < 30);
+}
+
+TEST_CASE("load places: one compression of an uneven twin -> either's without a sync, the dead one's with") {
+    for (const double first_deg : {270.0, 315.0}) {
+        CAPTURE(first_deg);
+        const SynthOptions options = lone_twin(first_deg);
+        const SynthResult made = synthesise(options, 11);
+        REQUIRE(made.truth.contribution_pct[1] < 20);
+        const Analysis open = analyse(made.recording, asked_of(options, false));
+        CHECK(has_notice(open.contribution.notices, "lone-compression"));
+        for (std::size_t c = 0; c < 2; ++c) {
+            CHECK(*open.contribution.cylinders[c].low_pct <= made.truth.contribution_pct[c]);
+            CHECK(*open.contribution.cylinders[c].high_pct >= made.truth.contribution_pct[c]);
+            CHECK(open.findings.verdicts[c] == Verdict::unsure);
+        }
+        const Analysis told = analyse(made.recording, asked_of(options, true));
+        CHECK_FALSE(has_notice(told.contribution.notices, "lone-compression"));
+        CHECK(told.findings.verdicts[1] == Verdict::weak);
+    }
+}
