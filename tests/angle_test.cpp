@@ -227,6 +227,23 @@ TEST_CASE("angle: no reference, odd intervals -> position 0 stands where its int
     }
 }
 
+TEST_CASE("angle: no reference, the speed sinks or rises by a third and more -> speed and TDC all the same") {
+    for (const int cylinders : {4, 6, 8, 12})
+        for (const double last_speed_ratio : {0.8, 0.7, 1.2}) {
+            CAPTURE(cylinders);
+            CAPTURE(last_speed_ratio);
+            signals::Crank crank;
+            crank.layout = make_layout(cylinders, {}, {}, {});
+            crank.last_speed_ratio = last_speed_ratio;
+            const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {});
+            REQUIRE_FALSE(angle.no_reference);
+            // What is settled begins some tenths of a second late, when the speed has changed a little
+            // already.
+            CHECK(std::abs(angle.speed_rpm / 200 - 1) < 0.04);
+            CHECK(std::abs(error_deg(angle, crank, 720.0 / cylinders)) < 5);
+        }
+}
+
 /// The recording whose sync reads `volts` from `from_s` to `to_s`.
 Recording with_sync_at(Recording recording, double from_s, double to_s, float volts) {
     auto& sync = recording.channels[find_channel(recording, "Cam")].values;
