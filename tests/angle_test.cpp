@@ -4,6 +4,7 @@
 #include <random>
 
 #include "evenstroke/angle.hpp"
+#include "evenstroke/contribution.hpp"
 #include "evenstroke/synth.hpp"
 #include "signal/flyback.hpp"
 #include "signals.hpp"
@@ -227,6 +228,23 @@ TEST_CASE("angle: no reference, odd intervals -> position 0 stands where its int
     }
 }
 
+TEST_CASE("angle: no reference, the speed sinks or rises by a third and more -> speed and TDC all the same") {
+    for (const int cylinders : {4, 6, 8, 12})
+        for (const double last_speed_ratio : {0.8, 0.7, 1.2}) {
+            CAPTURE(cylinders);
+            CAPTURE(last_speed_ratio);
+            signals::Crank crank;
+            crank.layout = make_layout(cylinders, {}, {}, {});
+            crank.last_speed_ratio = last_speed_ratio;
+            const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {});
+            REQUIRE_FALSE(angle.no_reference);
+            // What is settled begins some tenths of a second late, when the speed has changed a little
+            // already.
+            CHECK(std::abs(angle.speed_rpm / 200 - 1) < 0.04);
+            CHECK(std::abs(error_deg(angle, crank, 720.0 / cylinders)) < 5);
+        }
+}
+
 /// The recording whose sync reads `volts` from `from_s` to `to_s`.
 Recording with_sync_at(Recording recording, double from_s, double to_s, float volts) {
     auto& sync = recording.channels[find_channel(recording, "Cam")].values;
@@ -330,4 +348,75 @@ TEST_CASE("angle: a mark every turn or every other, six and eight cylinders slow
                 CHECK(angle.once_per_turn == (sync == SyncKind::once_per_turn));
                 CHECK(std::abs(angle.speed_rpm / made.truth.speed_rpm - 1) < 0.02);  // whole turns of a swing
             }
+}
+
+namespace {
+
+/// A twin, cranked; `dead`: position 1 holds no pressure.
+SynthResult made_twin(std::vector<double> intervals_deg, double rpm, SyncKind sync, bool dead) {
+    SynthOptions options;
+    options.engine.layout = make_layout({}, {}, std::move(intervals_deg), {});
+    options.engine.speed_rpm = rpm;
+    if (dead)
+        options.engine.faults = {{.position = 1, .kind = FaultKind::rings, .amount = 60, .neighbour = {}}};
+    options.chain.sync = sync;
+    options.chain.rate_hz = 2000;
+    return synthesise(options, 3);
+}
+
+CrankAngle angle_of(const SynthResult& made, const EngineLayout& layout) {
+    const Trace trace = pick(made.recording, {.channel = "Clamp"});
+    return reference(made.recording, trace, locate(trace), layout, {.sync = "Sync"});
+}
+
+}  // namespace
+
+TEST_CASE(
+    "angle: an even twin with one hump from mark to mark -> its width tells a dead cylinder from a mark a "
+    "turn") {
+    const EngineLayout layout = make_layout(2, {}, {}, {});
+    for (const double rpm : {150.0, 200.0, 260.0, 300.0}) {
+        CAPTURE(rpm);
+        const SynthResult made = made_twin({360, 360}, rpm, SyncKind::once_per_cycle, true);
+        const CrankAngle angle = angle_of(made, layout);
+        CHECK_FALSE(angle.once_per_turn);
+        CHECK(std::abs(angle.speed_rpm / made.truth.speed_rpm - 1) < 0.02);
+    }
+    for (const double rpm : {60.0, 90.0, 110.0, 150.0, 250.0}) {
+        CAPTURE(rpm);
+        const SynthResult made = made_twin({360, 360}, rpm, SyncKind::once_per_turn, false);
+        const CrankAngle angle = angle_of(made, layout);
+        CHECK(angle.once_per_turn);
+        CHECK(std::abs(angle.speed_rpm / made.truth.speed_rpm - 1) < 0.02);
+    }
+}
+
+TEST_CASE(
+    "angle: a dead cylinder of a fast even twin -> where the hump could be either, no verdict and why") {
+    const SynthResult made = made_twin({360, 360}, 370, SyncKind::once_per_cycle, true);
+    const EngineLayout layout = make_layout(2, {}, {}, {});
+    const CrankAngle angle = angle_of(made, layout);
+    REQUIRE(angle.marks_unclear);
+    CHECK(angle.notices.empty());  // none that is sure of it
+    const Trace trace = pick(made.recording, {.channel = "Clamp"});
+    CHECK(estimate(trace, locate(trace), angle, layout).inconclusive == angle.marks_unclear);
+    // Sound, at the speed at which its marks come as often.
+    const SynthResult sound = made_twin({360, 360}, 185, SyncKind::once_per_turn, false);
+    CHECK_FALSE(angle_of(sound, layout).marks_unclear);
+}
+
+TEST_CASE("angle: an uneven twin, marked every turn or every other, sound or not -> told apart") {
+    const std::vector<std::vector<double>> twins = {{270, 450}, {540, 180}, {315, 405}};
+    for (std::size_t i = 0; i < twins.size(); ++i)
+        for (const double rpm : {160.0, 200.0, 280.0})
+            for (const SyncKind sync : {SyncKind::once_per_turn, SyncKind::once_per_cycle})
+                for (const bool dead : {false, true}) {
+                    CAPTURE(i);
+                    CAPTURE(rpm);
+                    CAPTURE(static_cast<int>(sync));
+                    CAPTURE(dead);
+                    const CrankAngle angle =
+                        angle_of(made_twin(twins[i], rpm, sync, dead), make_layout({}, {}, twins[i], {}));
+                    CHECK(angle.once_per_turn == (sync == SyncKind::once_per_turn));
+                }
 }

@@ -16,7 +16,8 @@ struct Crank {
     double before_s = 0.3;
     double cranking_s = 4.0;
     double after_s = 0.3;
-    double speed_rpm = 200;
+    double speed_rpm = 200;       ///< mean over the cranking
+    double last_speed_ratio = 1;  ///< the speed changes evenly and ends at this share of its mean
     double mean_a = 180;
     double hump_a = 60;
     double inrush_a = 500;  ///< decays with 80 ms
@@ -26,9 +27,11 @@ struct Crank {
     double first_tdc_s = 0.1;  ///< of position 0, after cranking begins
 };
 
-/// Crank angle at `time_s` after cranking began, 0 at position 0's firing TDC; constant speed.
+/// Crank angle at `time_s` after cranking began, 0 at position 0's firing TDC.
 inline double angle_deg(const Crank& crank, double time_s) {
-    return (time_s - crank.first_tdc_s) * 6 * crank.speed_rpm;
+    const double rise = crank.last_speed_ratio - 1;
+    const auto turned = [&](double t) { return t * (1 - rise) + rise * t * t / crank.cranking_s; };
+    return (turned(time_s) - turned(crank.first_tdc_s)) * 6 * crank.speed_rpm;
 }
 
 /// Load while cranking: a smooth hump about every firing TDC.

@@ -781,6 +781,28 @@ TEST_CASE("wheel: slow, strongly pulsing cranking -> settled early, no engine st
         }
 }
 
+TEST_CASE(
+    "wheel: a crank that surges after each compression, pattern not told -> no start but the true one") {
+    for (const char* text : {"60-2", "36-1"})
+        for (const double order : {0.5, 1.0})
+            for (const double rpm : {50.0, 60.0, 75.0}) {
+                CAPTURE(std::string(text));
+                CAPTURE(order);
+                CAPTURE(rpm);
+                // Nineteen times slower at TDC than between: 3 rad/s and 52 at 60 rpm.
+                auto edges = edges_of(parse_wheel(text), Law{rpm * pi / 30, 0.9, order}, 12);
+                CHECK(cranking::locate_wheel(trace_of(edges)).ended_by == CrankingEnd::recording_end);
+                const double fires_s = edges.back().time_s;
+                const auto runs = edges_of(parse_wheel(text), Law{800 * pi / 30, 0, 2}, 20);
+                for (const Edge& edge : runs)
+                    edges.push_back({fires_s + 0.01 + edge.time_s - runs.front().time_s, edge.rising});
+                const Cranking starts = cranking::locate_wheel(trace_of(std::move(edges)));
+                CHECK(starts.ended_by == CrankingEnd::engine_start);
+                CHECK(starts.end_s < fires_s + 0.05);
+                CHECK(starts.end_s > fires_s - 2 * 60 / rpm);  // within the last cycle
+            }
+}
+
 TEST_CASE("wheel: two bursts with a short rest between -> two, and the speed of the longer one") {
     for (const char* text : {"60-2", "36-1", "36-2"})
         for (const double rest_s : {0.15, 0.19, 0.3}) {

@@ -7,50 +7,22 @@
 #include <complex>
 #include <numbers>
 
-#include "cranking/load_signal.hpp"
+#include "events_speed.hpp"
 #include "signal/fft.hpp"
 #include "signal/interpolate.hpp"
-#include "signal/levels.hpp"
 #include "values/cranking_limits.hpp"
 
 namespace evenstroke::angle {
 
 namespace {
 
-using Complex = std::complex<double>;
-
-/// Rate at which the load is looked at: above twice the highest line of interest.
-constexpr double working_rate_hz = 500;
 /// Standard deviation of one compression's hump about TDC, crank degrees: most of the gas torque acts within
 /// 60 degrees.
 constexpr double hump_sd_deg = 25;
-/// The spectrum is padded to this many times its length, so that a line is never missed between two bins.
-constexpr std::size_t padding = 8;
-/// Speeds are tried in steps of this ratio: a quarter of a line's width in a six-second recording.
-constexpr double speed_step_ratio = 1.002;
 /// The load must repeat from cycle to cycle at least this well (correlation) to hold compressions.
 constexpr double least_correlation = 0.25;
 /// Knots a cycle.
 constexpr int knots_a_cycle = 8;
-
-struct Settled {
-    std::vector<float> load;  ///< low-passed and thinned to about the working rate
-    double rate_hz = 0;
-    double start_s = 0;
-    [[nodiscard]] double duration_s() const { return static_cast<double>(load.size()) / rate_hz; }
-};
-
-Settled thin(const Trace& trace, const Cranking& cranking) {
-    const std::vector<float> whole = cranking::load_signal(trace).values;
-    const std::size_t first = trace.sample_at(cranking.settled_s);
-    const std::size_t last = std::max(first, trace.sample_at(cranking.end_s));
-    const auto step = static_cast<std::size_t>(std::max(1.0, std::floor(trace.rate_hz / working_rate_hz)));
-    const std::vector<float> smooth =
-        signal::moving_mean(std::span(whole).subspan(first, last - first), step);
-    Settled settled{.rate_hz = trace.rate_hz / static_cast<double>(step), .start_s = trace.time_s(first)};
-    for (std::size_t i = 0; i < smooth.size(); i += step) settled.load.push_back(smooth[i]);
-    return settled;
-}
 
 /// Lines of a train of equal humps at the firing TDCs: order k (per cycle) from 1 on.
 std::vector<Complex> train_lines(const EngineLayout& layout) {
@@ -66,47 +38,9 @@ std::vector<Complex> train_lines(const EngineLayout& layout) {
     return lines;
 }
 
-/// Cycle period whose lines match the layout's best. Lines are weighted by their frequency, which undoes the
-/// smoothing by the engine's inertia (load torque goes as the rate of change of the current).
-double match_cycle_s(const Settled& settled, const std::vector<Complex>& lines) {
-    std::vector<float> windowed(settled.load);
-    double mean = 0;
-    for (const float v : windowed) mean += static_cast<double>(v);
-    mean /= static_cast<double>(windowed.size());
-    for (std::size_t i = 0; i < windowed.size(); ++i) {
-        const double x =
-            2 * std::numbers::pi * (static_cast<double>(i) + 0.5) / static_cast<double>(windowed.size());
-        windowed[i] =
-            static_cast<float>((static_cast<double>(windowed[i]) - mean) * (0.5 - 0.5 * std::cos(x)));
-    }
-    const std::size_t length = signal::fast_length(padding * windowed.size());
-    const auto bins = signal::spectrum(windowed, length);
-    const double bin_hz = settled.rate_hz / static_cast<double>(length);
-    double best_score = 0;
-    double best_s = 0;
-    for (double rpm = slowest_searched_rpm; rpm <= fastest_cranking_rpm; rpm *= speed_step_ratio) {
-        const double cycle_hz = rpm / 120;
-        double score = 0;
-        double weight = 0;
-        for (std::size_t k = 0; k < lines.size(); ++k) {
-            const double frequency_hz = static_cast<double>(k + 1) * cycle_hz;
-            const auto bin = static_cast<std::size_t>(std::lround(frequency_hz / bin_hz));
-            if (bin >= bins.size()) break;
-            score += std::abs(lines[k]) * frequency_hz * static_cast<double>(std::abs(bins[bin]));
-            weight += std::norm(lines[k]);
-        }
-        score /= std::sqrt(weight);
-        if (score > best_score) {
-            best_score = score;
-            best_s = 1 / cycle_hz;
-        }
-    }
-    return best_s;
-}
-
 /// Complex amplitude of `frequency_hz` in a Hann window of `width_s` about `centre_s` (seconds from the first
 /// sample), with the phase counted from the first sample.
-Complex demodulate(const Settled& settled, double frequency_hz, double centre_s, double width_s) {
+Complex demodulate(const SettledLoad& settled, double frequency_hz, double centre_s, double width_s) {
     const auto last_index = static_cast<double>(settled.load.size() - 1);
     const auto first =
         static_cast<std::size_t>(std::clamp((centre_s - width_s / 2) * settled.rate_hz, 0.0, last_index));
@@ -135,7 +69,7 @@ struct Phase {
     double mean_hz = 0;  ///< cycles a second as matched, for spans too short to follow
 };
 
-Phase follow(const Settled& settled, double cycle_s, int order) {
+Phase follow(const SettledLoad& settled, double cycle_s, int order) {
     Phase phase{.mean_hz = 1 / cycle_s};
     const double frequency_hz = order / cycle_s;
     const double width_s = std::min(2 * cycle_s, settled.duration_s());
@@ -169,7 +103,7 @@ double cycle_at(const Phase& phase, double time_s) {
 
 /// Where in the cycle (0 to 1) position 0's TDC lies: the shift at which the train of humps fits the mean
 /// cycle best.
-double fit_start(const Settled& settled, const Phase& phase, const std::vector<Complex>& lines) {
+double fit_start(const SettledLoad& settled, const Phase& phase, const std::vector<Complex>& lines) {
     const double first = cycle_at(phase, 0);
     const double last = cycle_at(phase, settled.duration_s());
     const double whole = std::max(1.0, std::floor(last - first));
@@ -204,14 +138,14 @@ double fit_start(const Settled& settled, const Phase& phase, const std::vector<C
     return best;
 }
 
-void add_knots(const Settled& settled, const Phase& phase, double start, CrankAngle& angle) {
+void add_knots(const SettledLoad& settled, const Phase& phase, double start, CrankAngle& angle) {
     const double end_s = settled.duration_s();
     const int steps =
         static_cast<int>(std::ceil((cycle_at(phase, end_s) - cycle_at(phase, 0)) * knots_a_cycle));
     const double base = std::ceil(cycle_at(phase, 0) - start) + start;  // the first TDC of position 0
     for (int i = 0; i <= steps; ++i) {
         const double time_s = end_s * i / steps;
-        angle.time_s.push_back(settled.start_s + time_s);
+        angle.time_s.push_back(settled.start_s + settled.ramp.time_s(time_s));
         angle.angle_deg.push_back(cycle_deg * (cycle_at(phase, time_s) - base));
     }
 }
@@ -253,13 +187,14 @@ CrankAngle reference_by_events(const Trace& trace, const Cranking& cranking, con
             "decompression device, or the starter turns without the engine).";
         return angle;
     }
-    const Settled settled = thin(trace, cranking);
-    if (settled.duration_s() < 2 * 60 / fastest_cranking_rpm || settled.load.size() < 16) {
+    const SettledLoad recorded = settled_load_of(trace, cranking);
+    if (recorded.duration_s() < 2 * 60 / fastest_cranking_rpm || recorded.load.size() < 16) {
         angle.no_reference = "The settled cranking is too short to hold two cycles. Crank for five seconds.";
         return angle;
     }
     const std::vector<Complex> lines = train_lines(layout);
-    const double cycle_s = match_cycle_s(settled, lines);
+    const SettledLoad settled = at_even_speed(recorded, lines);
+    const double cycle_s = cycle_of(settled, lines);
     const auto lags = signal::autocorrelation(settled.load);
     const auto lag = static_cast<std::size_t>(std::lround(cycle_s * settled.rate_hz));
     if (!(cycle_s > 0) || lag >= lags.size() || settled.duration_s() < 2 * cycle_s) {

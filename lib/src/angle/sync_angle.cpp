@@ -9,10 +9,12 @@
 #include <utility>
 
 #include "cranking/load_signal.hpp"
+#include "hump_width.hpp"
 #include "signal/fft.hpp"
 #include "signal/periodicity.hpp"
 #include "signal/statistics.hpp"
 #include "sync_marks.hpp"
+#include "values/cranking_limits.hpp"
 
 namespace evenstroke::angle {
 
@@ -42,11 +44,17 @@ constexpr int many_cylinders = 6;
 /// -0.3 for humps of a third of their distance.
 constexpr double opposite_correlation = -0.3;
 constexpr double misfits_log_odds = -4;
-/// Settled, unfired part of the load.
-std::vector<float> settled_load(const Trace& trace, const Cranking& cranking) {
-    if (trace.values.empty()) return {};
-    const std::vector<float> load = cranking::load_signal(trace).values;
-    if (cranking.end_s <= cranking.settled_s) return {};
+/// A twin with one hump between two marks, as shares of the time between them. Narrower than 56 degrees of a
+/// turn no compression is (its torque alone stands above half its height for some 60, and inertia widens what
+/// the load shows of it), so that there is one in two turns; wider than 133 degrees of two turns none is
+/// below 400 rpm, so that there is one in each.
+constexpr double narrow_hump_share = 0.155, wide_hump_share = 0.185;
+constexpr double hump_log_odds = 6;
+
+/// The settled, unfired part of `load`, the whole trace's.
+std::vector<float> settled_part(const Trace& trace, const std::vector<float>& load,
+                                const Cranking& cranking) {
+    if (load.empty() || cranking.end_s <= cranking.settled_s) return {};
     const auto at = [&](double time_s) {
         return load.begin() + static_cast<std::ptrdiff_t>(trace.sample_at(time_s));
     };
@@ -58,10 +66,35 @@ double speed_log_prior(double rpm) {
     return -away * away / 2;
 }
 
-/// True when two marks make one cycle. Believed only on evidence: once per cycle is the usual sync.
-bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLayout& layout,
-                   double period_s) {
-    const std::vector<float> load = settled_load(trace, cranking);
+/// How many marks make one cycle.
+struct MarkCount {
+    bool two = false;
+    bool unclear = false;  ///< a twin's one hump between two marks would fit either
+};
+
+/// What the width of a twin's one hump between two marks says of two marks a cycle, as log odds.
+double width_log_odds(double share) {
+    return share < narrow_hump_share ? -hump_log_odds
+           : share > wide_hump_share ? hump_log_odds
+                                     : fits_log_odds;
+}
+
+/// Half the usual time from a mark to the next but one: where one cylinder of two compresses, one turn takes
+/// longer than the other.
+double mean_period(const std::vector<double>& marks_s) {
+    std::vector<double> pairs_s;
+    for (std::size_t i = 0; i + 2 < marks_s.size(); ++i) pairs_s.push_back(marks_s[i + 2] - marks_s[i]);
+    return pairs_s.empty() ? marks_s[1] - marks_s[0] : signal::median(pairs_s) / 2;
+}
+
+/// Two marks a cycle are believed only on evidence: once per cycle is the usual sync. `marks_s`: two at
+/// least.
+MarkCount marks_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLayout& layout,
+                        const std::vector<double>& marks_s) {
+    const double period_s = mean_period(marks_s);
+    if (120 / period_s > fastest_cranking_rpm) return {.two = true};
+    const std::vector<float> whole_load = cranking::load_signal(trace).values;
+    const std::vector<float> load = settled_part(trace, whole_load, cranking);
     const double odds = speed_log_prior(60 / period_s) - speed_log_prior(120 / period_s);
     const auto lags = signal::autocorrelation(load);
     const auto lag = static_cast<std::size_t>(std::lround(period_s * trace.rate_hz));
@@ -70,9 +103,9 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
         // one.
         const double after_one = static_cast<double>(lags[lag]);
         const double after_two = static_cast<double>(lags[2 * lag]);
-        if (after_two > 0.5 && after_two - after_one > repeat_gain) return true;
+        if (after_two > 0.5 && after_two - after_one > repeat_gain) return {.two = true};
     }
-    if (load.empty() || !layout.fires_evenly()) return false;
+    if (load.empty() || !layout.fires_evenly()) return {};
     // Equal humps half as many: the line at the events of a whole cycle is then only their second harmonic.
     const double events_hz = layout.cylinders() / period_s;
     const double whole = std::abs(signal::component(load, trace.rate_hz, events_hz));
@@ -86,8 +119,12 @@ bool twice_a_cycle(const Trace& trace, const Cranking& cranking, const EngineLay
     const bool opposite =
         hump_lag < lags.size() && static_cast<double>(lags[hump_lag]) < opposite_correlation;
     const bool fits = opposite || whole < harmonic_margin * expected * half;
-    const double for_two = layout.cylinders() >= many_cylinders ? fits_many_log_odds : fits_log_odds;
-    return odds + (fits ? for_two : misfits_log_odds) > 0;
+    if (!fits) return {.two = odds + misfits_log_odds > 0};
+    if (layout.cylinders() == 2)
+        if (const auto share = hump_share(trace, whole_load, marks_s))
+            return {.two = odds + width_log_odds(*share) > 0,
+                    .unclear = *share >= narrow_hump_share && *share <= wide_hump_share};
+    return {.two = odds + (layout.cylinders() >= many_cylinders ? fits_many_log_odds : fits_log_odds) > 0};
 }
 
 std::string too_few(const std::string& channel, std::size_t marks) {
@@ -134,9 +171,14 @@ void set_speed(std::vector<double> settled_s, const Cranking& cranking, double p
         first_deg && last_deg ? (*last_deg - *first_deg) / cycle_deg : 0.0, (whole_turns + 0.01) / 2));
 }
 
+constexpr const char* marks_unclear =
+    "one compression comes between two marks, and its width does not tell whether the sync marks every turn "
+    "and "
+    "both cylinders compress, or every other turn and one of them hardly does: measure both with a gauge";
+
 /// Says where the marks do not come once a cycle, each a cycle after the other.
 void say_irregular(const std::vector<double>& periods_s, CrankAngle& angle) {
-    if (angle.once_per_turn)
+    if (angle.once_per_turn && !angle.marks_unclear)
         angle.notices.push_back(
             {"sync-once-per-turn",
              "The sync marks every turn, not every other turn, so cylinders half a cycle apart cannot be "
@@ -177,7 +219,9 @@ CrankAngle reference_by_sync(const Recording& recording, const Trace& trace, con
     if (marks.leading.wide) angle.notices.push_back(wide_mark_notice(channel.name, marks.leading.rising));
     const std::vector<double> periods_s = periods_of(settled_s);
     const double period_s = signal::median(periods_s);
-    angle.once_per_turn = twice_a_cycle(trace, cranking, layout, period_s);
+    const MarkCount count = marks_a_cycle(trace, cranking, layout, settled_s);
+    angle.once_per_turn = count.two;
+    if (count.unclear) angle.marks_unclear = marks_unclear;
     const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;
     add_marks(without_disturbances(std::move(marks_s), period_s), cranking, period_s, step_deg, angle);
     set_speed(without_disturbances(std::move(settled_s), period_s), cranking, period_s, step_deg, angle);

@@ -174,6 +174,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     if (cranking.no_cranking) return refuse(*cranking.no_cranking);
     if (trace.zero_lost) return refuse(*trace.zero_lost);
     if (angle.no_reference) return refuse(*angle.no_reference);
+    if (angle.marks_unclear) return refuse(*angle.marks_unclear);
     const std::optional<PhaseMap> phases = phase_map(counted_from_mark(angle, lead_of(angle)));
     if (!phases) return refuse("fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking);

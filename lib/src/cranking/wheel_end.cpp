@@ -158,8 +158,11 @@ std::optional<std::size_t> last_before_stop(const ToothTimes& times, std::size_t
 UsableEnd end_of_wheel(const ToothTimes& times, const ToothRates& rates, const SteadyRate& level,
                        bool stops) {
     UsableEnd end{.end_s = times.back()};
-    if (const auto away = runaway(times, rates, level)) {
-        end.end_s = times[last_slow_tooth(times, level.tooth, *away, rates.window_s[*away])];
+    const auto turns = slow_turns(times, rates);
+    const ToothRates& counted = turns ? turns->rates : rates;
+    const SteadyRate& usual = turns ? turns->level : level;
+    if (const auto away = runaway(times, counted, usual)) {
+        end.end_s = times[last_slow_tooth(times, usual.tooth, *away, counted.window_s[*away])];
         end.ended_by = CrankingEnd::engine_start;
         return end;
     }

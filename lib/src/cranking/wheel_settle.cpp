@@ -1,7 +1,9 @@
 #include "wheel_settle.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <span>
+#include <utility>
 
 #include "signal/statistics.hpp"
 
@@ -15,6 +17,28 @@ constexpr std::size_t least_cycles = 3;
 /// factor, and no rate in it strays further than the other (few cylinders on a coarse wheel).
 constexpr double settled_drift = 1.04;
 constexpr double settled_spread = 1.3;
+
+/// A period this many times as long as those beside it (their geometric mean, which a speed that changes
+/// leaves alone) spans a gap: the least is two pitches.
+constexpr double gap_ratio = 1.5;
+/// The gaps tell the turn where so many distances between them, and two of three, are the same.
+constexpr std::size_t least_turns = 3;
+
+/// Teeth from each gap to the next, where the wheel has one.
+std::optional<int> teeth_between_gaps(const ToothTimes& times) {
+    std::vector<double> distances;
+    std::size_t last = 0;
+    for (std::size_t i = 2; i + 1 < times.size(); ++i) {
+        const double before_s = times[i - 1] - times[i - 2], after_s = times[i + 1] - times[i];
+        if (times[i] - times[i - 1] < gap_ratio * std::sqrt(before_s * after_s)) continue;
+        if (const std::size_t before = std::exchange(last, i))
+            distances.push_back(static_cast<double>(i - before));
+    }
+    if (distances.size() < least_turns) return {};
+    const auto usual = static_cast<int>(std::lround(signal::median(distances)));
+    const auto same = std::count(distances.begin(), distances.end(), static_cast<double>(usual));
+    return 3 * static_cast<std::size_t>(same) < 2 * distances.size() ? std::nullopt : std::optional(usual);
+}
 
 /// The teeth of a cycle, where a burst has cycles enough to settle in, else of a turn: over them gaps,
 /// compressions and a cylinder that lacks its own average out however slowly the crank turns.
@@ -59,6 +83,22 @@ std::optional<SteadyRate> first_level(const ToothTimes& times, const ToothRates&
             return SteadyRate{i, signal::median(ahead)};
     }
     return {};
+}
+
+std::optional<SlowTurns> slow_turns(const ToothTimes& times, const ToothRates& rates) {
+    if (rates.whole_turns) return {};
+    const auto teeth = teeth_between_gaps(times);
+    if (!teeth) return {};
+    // The first half of the time, since an engine may run at the end.
+    const double half_s = (times.back() - times.front()) / 2;
+    const auto passed = std::lower_bound(times.begin(), times.end(), times.front() + half_s) - times.begin();
+    if (half_s * *teeth < static_cast<double>(passed) * rate_window_s) return {};
+    SlowTurns turns{.rates = rates_of(times, {.from_s = {}, .to_s = {}, .teeth_per_turn = teeth}),
+                    .level = {}};
+    const auto level = first_level(times, turns.rates);
+    if (!level) return {};
+    turns.level = *level;
+    return turns;
 }
 
 }  // namespace evenstroke::cranking

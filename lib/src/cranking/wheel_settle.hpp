@@ -35,4 +35,14 @@ struct SteadyRate {
 /// Empty when the rate never settles.
 [[nodiscard]] std::optional<SteadyRate> first_level(const ToothTimes& times, const ToothRates& rates);
 
+/// Rates over whole turns or cycles, and from where on they stay level.
+struct SlowTurns {
+    ToothRates rates;
+    SteadyRate level;
+};
+
+/// Where `rates` are counted over less than a turn, and a gap shows how many teeth make one: after every
+/// compression the crank may then surge for longer than they are counted. Empty elsewhere.
+[[nodiscard]] std::optional<SlowTurns> slow_turns(const ToothTimes& times, const ToothRates& rates);
+
 }  // namespace evenstroke::cranking
