@@ -2,6 +2,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <string>
 
 #include "contribution/load_align.hpp"
 #include "evenstroke/analyse.hpp"
@@ -56,6 +57,7 @@ TEST_CASE("load places: one compression of an uneven twin -> either's without a 
         REQUIRE(made.truth.contribution_pct[1] < 20);
         const Analysis open = analyse(made.recording, asked_of(options, false));
         CHECK(has_notice(open.contribution.notices, "lone-compression"));
+        CHECK(open.findings.headline.find("only one of the two cylinders compresses") != std::string::npos);
         for (std::size_t c = 0; c < 2; ++c) {
             CHECK(*open.contribution.cylinders[c].low_pct <= made.truth.contribution_pct[c]);
             CHECK(*open.contribution.cylinders[c].high_pct >= made.truth.contribution_pct[c] - 1e-6);

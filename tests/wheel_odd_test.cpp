@@ -50,14 +50,6 @@ bool has(const std::vector<Notice>& notices, const std::string& code) {
     return std::any_of(notices.begin(), notices.end(), [&](const Notice& n) { return n.code == code; });
 }
 
-/// Position whose true firing TDC is the nearest to `time_s`.
-int nearest_firing(const SynthTruth& truth, double time_s) {
-    const auto nearer = [&](const SynthEvent& a, const SynthEvent& b) {
-        return std::abs(a.tdc_s - time_s) < std::abs(b.tdc_s - time_s);
-    };
-    return std::min_element(truth.events.begin(), truth.events.end(), nearer)->position;
-}
-
 }  // namespace
 
 TEST_CASE("wheel, odd firing: one cylinder down, the cycle told by a cam -> it alone is low") {
@@ -126,10 +118,10 @@ TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder 
 }
 
 TEST_CASE(
-    "wheel, odd firing: one of two dead and no mark of the cycle -> the dead one, or doubt; the sound one "
-    "never weak") {
+    "wheel, odd firing: one of two dead and no mark of the cycle -> either may be it, and that is said") {
     // With one compression a cycle 270 degrees after and 450 degrees before the dead one's place look alike,
-    // but for what a dead cylinder still breathes and leaks.
+    // but for what a dead cylinder still breathes and leaks, which is not enough: on a drawn engine it led to
+    // the sound one.
     for (const int dead : {0, 1}) {
         CAPTURE(dead);
         SynthOptions options = on_wheel(engine({270, 450}), Told::nothing);
@@ -139,14 +131,8 @@ TEST_CASE(
         REQUIRE(made.truth.contribution_pct[static_cast<std::size_t>(dead)] < 15);
         const Analysis open = analysed(options, made.recording, Told::nothing);
         REQUIRE_FALSE(open.contribution.inconclusive);
-        const bool doubt = has(open.contribution.notices, "intervals-fit-twice");
-        int weak = 0;
-        for (const CompressionEvent& event : open.contribution.events) {
-            if (open.findings.verdicts[static_cast<std::size_t>(event.position)] != Verdict::weak) continue;
-            ++weak;
-            CHECK(nearest_firing(made.truth, event.tdc_s) == dead);
-        }
-        CHECK((weak > 0) != doubt);
+        CHECK(has(open.contribution.notices, "lone-compression"));
+        for (const Verdict verdict : open.findings.verdicts) CHECK(verdict == Verdict::unsure);
     }
 
     SynthOptions options = on_wheel(engine({270, 450}), Told::nothing);
@@ -155,7 +141,7 @@ TEST_CASE(
     const SynthOptions with_cam = on_wheel(options, Told::cam);
     const Analysis told = analysed(with_cam, synthesise(with_cam, 5).recording, Told::cam);
     REQUIRE_FALSE(told.contribution.inconclusive);
-    CHECK_FALSE(has(told.contribution.notices, "intervals-fit-twice"));
+    CHECK_FALSE(has(told.contribution.notices, "lone-compression"));
     CHECK(*told.contribution.cylinders[1].contribution_pct < 50);
     CHECK(*told.contribution.cylinders[0].contribution_pct == doctest::Approx(100));
 }

@@ -67,7 +67,8 @@ bool wants_lift(const RuleContext& c) {
 }
 
 bool wants_longer(const RuleContext& c) {
-    return !wants_lift(c) && (c.any(Verdict::unsure) || !c.maybe_weak().empty());
+    const bool longer_tells = !wants_lift(c) && !has_notice(c.contribution.notices, "lone-compression");
+    return longer_tells && (c.any(Verdict::unsure) || !c.maybe_weak().empty());
 }
 
 struct TestRule {
