@@ -396,13 +396,13 @@ TEST_CASE(
     const SynthResult made = made_twin({360, 360}, 370, SyncKind::once_per_cycle, true);
     const EngineLayout layout = make_layout(2, {}, {}, {});
     const CrankAngle angle = angle_of(made, layout);
-    REQUIRE(angle.marks_unclear);
+    REQUIRE(angle.no_reference);
     CHECK(angle.notices.empty());  // none that is sure of it
     const Trace trace = pick(made.recording, {.channel = "Clamp"});
-    CHECK(estimate(trace, locate(trace), angle, layout).inconclusive == angle.marks_unclear);
+    CHECK(estimate(trace, locate(trace), angle, layout).inconclusive == angle.no_reference);
     // Sound, at the speed at which its marks come as often.
     const SynthResult sound = made_twin({360, 360}, 185, SyncKind::once_per_turn, false);
-    CHECK_FALSE(angle_of(sound, layout).marks_unclear);
+    CHECK_FALSE(angle_of(sound, layout).no_reference);
 }
 
 TEST_CASE("angle: an uneven twin, marked every turn or every other, sound or not -> told apart") {

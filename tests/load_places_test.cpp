@@ -68,3 +68,15 @@ TEST_CASE("load places: one compression of an uneven twin -> either's without a 
         CHECK(told.findings.verdicts[1] == Verdict::weak);
     }
 }
+
+TEST_CASE("load places: a twin read at twice its speed -> nobody is condemned, and the half is named") {
+    SynthOptions options;
+    options.engine.layout = make_layout(2, {}, {450, 270}, {});
+    options.engine.faults = {{.position = 1, .kind = FaultKind::exhaust_valve, .amount = 3, .neighbour = {}}};
+    options.engine.speed_rpm = 150;
+    options.chain.rate_hz = 2000;
+    const SynthResult made = synthesise(options, 2);
+    const Analysis a = analyse(made.recording, asked_of(options, false));
+    for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
+    CHECK(has_notice(a.contribution.notices, "counted-twice"));
+}

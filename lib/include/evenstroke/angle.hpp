@@ -51,7 +51,6 @@ struct CrankAngle {
     /// compression's width for the events.
     double offset_sd_deg = 0;
     bool once_per_turn = false;  ///< the mark comes every 360 degrees: positions may be half a cycle off
-    std::optional<std::string> marks_unclear;  ///< why once_per_turn, and the speed with it, is only a guess
     std::optional<double> ran_away_s;  ///< the mark after which the engine turned too fast to be cranked
     double speed_rpm = 0;              ///< mean over the whole usable cycles
     int cycles = 0;                    ///< whole usable cycles between settled_s and end_s

@@ -173,12 +173,13 @@ void set_speed(std::vector<double> settled_s, const Cranking& cranking, double p
 
 constexpr const char* marks_unclear =
     "one compression comes between two marks, and its width does not tell whether the sync marks every turn "
-    "and "
-    "both cylinders compress, or every other turn and one of them hardly does: measure both with a gauge";
+    "and both cylinders compress, or every other turn and one of them hardly does: measure both with a "
+    "gauge, "
+    "or record a sync that is known to mark every other turn";
 
 /// Says where the marks do not come once a cycle, each a cycle after the other.
 void say_irregular(const std::vector<double>& periods_s, CrankAngle& angle) {
-    if (angle.once_per_turn && !angle.marks_unclear)
+    if (angle.once_per_turn)
         angle.notices.push_back(
             {"sync-once-per-turn",
              "The sync marks every turn, not every other turn, so cylinders half a cycle apart cannot be "
@@ -220,8 +221,11 @@ CrankAngle reference_by_sync(const Recording& recording, const Trace& trace, con
     const std::vector<double> periods_s = periods_of(settled_s);
     const double period_s = signal::median(periods_s);
     const MarkCount count = marks_a_cycle(trace, cranking, layout, settled_s);
+    if (count.unclear) {
+        angle.no_reference = marks_unclear;
+        return angle;
+    }
     angle.once_per_turn = count.two;
-    if (count.unclear) angle.marks_unclear = marks_unclear;
     const double step_deg = angle.once_per_turn ? cycle_deg / 2 : cycle_deg;
     add_marks(without_disturbances(std::move(marks_s), period_s), cranking, period_s, step_deg, angle);
     set_speed(without_disturbances(std::move(settled_s), period_s), cranking, period_s, step_deg, angle);

@@ -26,6 +26,13 @@ inline void open_all(Eigen::ArrayXd& low_pct, Eigen::ArrayXd& high_pct) {
     high_pct.setConstant(100);
 }
 
+/// Intervals that hold `other`'s too.
+inline void hold_both(Eigen::ArrayXd& low_pct, Eigen::ArrayXd& high_pct, const Eigen::ArrayXd& other_low_pct,
+                      const Eigen::ArrayXd& other_high_pct) {
+    low_pct = low_pct.min(other_low_pct).eval();
+    high_pct = high_pct.max(other_high_pct).eval();
+}
+
 /// Contributions with 95 % intervals out of a fit of what was `seen`.
 [[nodiscard]] Contributions contributions_of(const FitResult& fit, const CycleAverage& average,
                                              bool even_firing, Seen seen = Seen::load);

@@ -4,12 +4,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "cycle_angle.hpp"
 #include "fit_search.hpp"
+#include "half_speed.hpp"
 #include "interval.hpp"
 #include "load_align.hpp"
 #include "load_curves.hpp"
@@ -32,8 +34,6 @@ namespace evenstroke::contribution {
 
 namespace {
 
-/// Candidates of TDC that are tried when an odd-firing engine has no reference.
-constexpr int most_candidates = 3;
 /// Prior of TDC around a sync with lead, and around a candidate without reference, degrees.
 constexpr double sync_sd_deg = 0.5;
 constexpr double candidate_sd_deg = 8;
@@ -47,7 +47,7 @@ constexpr double hopeless_misfit_share_with_tdc_free = 0.05;
 std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
                                   const EngineLayout& layout) {
     if (angle.kind == ReferenceKind::none)
-        return tdc_candidates_deg(average.mean, average.period_s, layout, most_candidates);
+        return tdc_candidates_deg(average.mean, average.period_s, layout, most_places_tried);
     // A turn on, the same firings lie elsewhere: with odd intervals, and with an odd number of even ones.
     const double repeat_deg = cycle_deg * layout.repeats_after() / layout.cylinders();
     if (angle.once_per_turn && std::abs(std::remainder(cycle_deg / 2, repeat_deg)) > 1)
@@ -123,14 +123,21 @@ void say_poor_fit(Contribution& out, double misfit_share) {
 }
 
 /// Opens the intervals where something else than the cylinders may have made the trace, and says so.
-void doubt(Contribution& out, Contributions& found, const FitResult& fit, const CrankAngle& angle,
-           const EngineLayout& layout) {
+void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>& fits,
+           const CycleAverage& average, const CrankAngle& angle, const EngineLayout& layout) {
+    const FitResult& fit = fits.front();
     const bool tdc_free = angle.kind == ReferenceKind::none;
-    if (tdc_free && fit.slow_misfit_rms > hopeless_misfit_share_with_tdc_free * fit.swing)
-        open_all(found.low_pct, found.high_pct);
     if (tdc_free && lone_compression(layout, found.pct)) {
         open_all(found.low_pct, found.high_pct);
         out.notices.push_back(lone_compression_notice());
+    } else if (tdc_free && fit.slow_misfit_rms > hopeless_misfit_share_with_tdc_free * fit.swing) {
+        open_all(found.low_pct, found.high_pct);
+    } else if (fits.size() > 1) {
+        for (const FitResult& rival : std::span(fits).subspan(1)) {
+            const Contributions other = contributions_of(rival, average, layout.fires_evenly());
+            hold_both(found.low_pct, found.high_pct, other.low_pct, other.high_pct);
+        }
+        out.notices.push_back(load_fits_twice_notice());
     }
     if (tdc_free && angle.speed_rpm > usual_most_rpm) {
         found.high_pct.setConstant(100);
@@ -138,11 +145,11 @@ void doubt(Contribution& out, Contributions& found, const FitResult& fit, const 
     }
     if (const auto shut = exhaust_shut(fit)) {
         doubt_shut(*shut, layout, found.low_pct, found.high_pct);
-        out.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));
+        out.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));
     }
-    if (const auto period = repeating_pattern(found.pct)) {
-        spare_pattern(found.pct, found.high_pct);
-        out.notices.push_back(repeating_notice(*period));
+    if (const auto pattern = repeating_pattern(found.pct)) {
+        spare_pattern(*pattern, found.high_pct);
+        out.notices.push_back(repeating_notice(pattern->period));
     }
 }
 
@@ -174,7 +181,6 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     if (cranking.no_cranking) return refuse(*cranking.no_cranking);
     if (trace.zero_lost) return refuse(*trace.zero_lost);
     if (angle.no_reference) return refuse(*angle.no_reference);
-    if (angle.marks_unclear) return refuse(*angle.marks_unclear);
     const std::optional<PhaseMap> phases = phase_map(counted_from_mark(angle, lead_of(angle)));
     if (!phases) return refuse("fewer than two engine cycles were recorded: crank longer");
     const Load load = load_of(trace, cranking);
@@ -195,10 +201,12 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     if (misfit_share > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
-    for (std::size_t k = 1; k < fits.size(); ++k)
-        hold_both(found, contributions_of(fits[k], average, layout.fires_evenly()));
-    if (fits.size() > 1) out.notices.push_back(load_fits_twice());
-    doubt(out, found, fit, angle, layout);
+    doubt(out, found, fits, average, angle, layout);
+    if (may_be_half_speed(angle, layout, found.pct) &&
+        half_speed_fits(load.samples, *phases, cycles.from_s, cycles.to_s, data, layout, fit)) {
+        open_all(found.low_pct, found.high_pct);
+        out.notices.push_back(half_speed_notice(angle.speed_rpm));
+    }
     const auto cost_of = [&](const EngineLayout& other) -> std::optional<double> {
         const std::vector<double> places = offsets_to_try(average, angle, other);
         if (places.empty()) return std::nullopt;
@@ -206,7 +214,8 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     };
     // An even twin that is one is followed; trying the others takes as long for each of them.
     if (misfit_share > usual_misfit_share)
-        if (const auto twin = likelier_twin(layout, found.pct, fit.cost, cost_of)) {
+        if (const auto twin =
+                likelier_twin(layout, angle.kind != ReferenceKind::none, found.pct, fit.cost, cost_of)) {
             found.high_pct.setConstant(100);
             out.notices.push_back(likelier_twin_notice(*twin));
         }

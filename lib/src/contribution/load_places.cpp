@@ -13,10 +13,6 @@ namespace {
 /// The trials of a load's search; where it ends badly, those of the next.
 constexpr double load_trial_noise_shares[] = {usual_trial_noise_share, 0.5 * usual_trial_noise_share,
                                               2 * usual_trial_noise_share, 0.2 * usual_trial_noise_share};
-/// A place whose misfit is not twice as great as another's (40 ln 2.1²) is not excluded. On engines of the
-/// synth whose cylinders all compress the misfit at a wrong place was more than five times as great; with a
-/// dead cylinder in an uneven twin, whose one compression may be either's, half as great.
-constexpr double not_excluded_cost = 60;
 
 }  // namespace
 
@@ -45,16 +41,12 @@ std::vector<FitResult> fit_load_places(const FitData& data, const EngineLayout& 
     return fits;
 }
 
-void hold_both(Contributions& found, const Contributions& rival) {
-    found.low_pct = found.low_pct.min(rival.low_pct).eval();
-    found.high_pct = found.high_pct.max(rival.high_pct).eval();
-}
-
-Notice load_fits_twice() {
+Notice load_fits_twice_notice() {
     return {
         "intervals-fit-twice",
-        "The firing intervals fit the load in two places about equally well, so which position is which is "
-        "not sure, and the intervals hold both. Record a sync on a known cylinder too."};
+        "The firing intervals fit the load in more than one place about equally well, so which position is "
+        "which is not sure, and the intervals hold each. Record a sync that marks one known cylinder once "
+        "every two turns."};
 }
 
 }  // namespace evenstroke::contribution

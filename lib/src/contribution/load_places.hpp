@@ -3,20 +3,24 @@
 
 #include <vector>
 
+#include "evenstroke/error.hpp"
 #include "fit.hpp"
-#include "interval.hpp"
 
 namespace evenstroke::contribution {
+
+/// Places of TDC that are tried when an odd-firing engine has no reference.
+inline constexpr int most_places_tried = 3;
+/// A fit whose misfit is not twice as great as another's (40 ln 2.1²) is not excluded. On engines of the
+/// synth whose cylinders all compress the misfit at a wrong place was more than five times as great; with a
+/// dead cylinder in an uneven twin, whose one compression may be either's, half as great.
+inline constexpr double not_excluded_cost = 60;
 
 /// One fit for each of `offsets_deg`, the likeliest first. Where there are several, only those remain that
 /// are not excluded beside it.
 [[nodiscard]] std::vector<FitResult> fit_load_places(const FitData& data, const EngineLayout& layout,
                                                      const std::vector<double>& offsets_deg);
 
-/// Widens the intervals of `found` to hold those of `rival` too.
-void hold_both(Contributions& found, const Contributions& rival);
-
-/// Says that they do.
-[[nodiscard]] Notice load_fits_twice();
+/// Says that the firing intervals fit the load in more than one place.
+[[nodiscard]] Notice load_fits_twice_notice();
 
 }  // namespace evenstroke::contribution

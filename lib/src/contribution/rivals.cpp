@@ -34,26 +34,27 @@ std::vector<Eigen::Index> doubtful(const Eigen::ArrayXd& ratio) {
     return found;
 }
 
+Eigen::ArrayXd peak_ratios(const FitResult& fit) {
+    return fit.peak / fit.peak.maxCoeff();
+}
+
 }  // namespace
 
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                      const FitPoint& from, FitResult& fit) {
-    const Eigen::ArrayXd ratio = fit.peak / fit.peak.maxCoeff();
+    const Eigen::ArrayXd ratio = peak_ratios(fit);
     fit.least_ratio = fit.most_ratio = ratio;
     for (const Eigen::Index c : doubtful(ratio))
         for (const Own lost : {own_charge, own_ratio}) {
-            const auto ratio_at = [](const FitResult& at) -> Eigen::ArrayXd {
-                return at.peak / at.peak.maxCoeff();
-            };
             FitPoint point =
                 improve(data, layout, options, with_loss(from, c, lost, lost_unknown), rival_look_steps);
-            const Eigen::ArrayXd looked_at = ratio_at(describe(data, layout, options, point));
+            const Eigen::ArrayXd looked_at = peak_ratios(describe(data, layout, options, point));
             if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
             point = improve(data, layout, options, std::move(point), steps_to_the_end);
             if (!(point.cost < fit.cost + about_as_likely)) continue;
             const FitResult rival = describe(data, layout, options, point);
             if (!(rival.cost < fit.cost + about_as_likely)) continue;  // a way of cranking that does not last
-            const Eigen::ArrayXd other = ratio_at(rival);
+            const Eigen::ArrayXd other = peak_ratios(rival);
             if (std::abs(other[c] - ratio[c]) < same_fit_ratio) continue;
             fit.least_ratio = fit.least_ratio.min(other).eval();
             fit.most_ratio = fit.most_ratio.max(other).eval();

@@ -112,13 +112,16 @@ void doubt_shut(std::size_t position, const EngineLayout& layout, Eigen::ArrayXd
     high_pct[shut] = 100;
 }
 
-Notice shut_exhaust_notice(const std::string& label) {
+Notice shut_exhaust_notice(std::size_t position, const EngineLayout& layout,
+                           const std::vector<CylinderName>& names) {
+    const auto other = fires_a_turn_later(layout.firing_tdc_deg(), position);
     return {"exhaust-stays-shut",
             fmt::format("The exhaust valve of {} seems not to open: it compresses a second time, a turn "
-                        "after its firing TDC. Its own compression cannot be told, and without that second "
+                        "after its firing TDC. Its own compression cannot be told{}, and without that second "
                         "one the others would look weak. Look at rocker, pushrod, lifter and cam lobe there "
                         "(or whether a deactivation system holds its valves shut), then record again",
-                        label)};
+                        names[position].label,
+                        other ? fmt::format(", that of {} only roughly", names[*other].label) : "")};
 }
 
 }  // namespace evenstroke::contribution

@@ -2,8 +2,9 @@
 #pragma once
 
 #include <optional>
-#include <string>
+#include <vector>
 
+#include "evenstroke/angle.hpp"
 #include "evenstroke/error.hpp"
 #include "fit.hpp"
 
@@ -17,10 +18,12 @@ namespace evenstroke::contribution {
 /// The position of that cylinder in `fit`; empty where all exhaust valves open.
 [[nodiscard]] std::optional<std::size_t> exhaust_shut(const FitResult& fit);
 
-/// How much such a cylinder traps is not known, and the one that fires a turn later is known less well.
+/// How much such a cylinder traps is not known, and of the one that fires a turn later only that it is no
+/// lower than the lowest.
 void doubt_shut(std::size_t position, const EngineLayout& layout, Eigen::ArrayXd& low_pct,
                 Eigen::ArrayXd& high_pct);
 
-[[nodiscard]] Notice shut_exhaust_notice(const std::string& label);
+[[nodiscard]] Notice shut_exhaust_notice(std::size_t position, const EngineLayout& layout,
+                                         const std::vector<CylinderName>& names);
 
 }  // namespace evenstroke::contribution

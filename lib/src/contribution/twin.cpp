@@ -22,13 +22,14 @@ constexpr double first_intervals_deg[] = {180, 270, 315, 405, 450, 540};
 }  // namespace
 
 std::optional<EngineLayout> likelier_twin(
-    const EngineLayout& layout, const Eigen::ArrayXd& found_pct, double found_cost,
+    const EngineLayout& layout, bool first_known, const Eigen::ArrayXd& found_pct, double found_cost,
     const std::function<std::optional<double>(const EngineLayout&)>& cost_of) {
     if (layout.cylinders() != 2 || !layout.fires_evenly() || !(found_pct.minCoeff() < doubtful_below_pct))
         return std::nullopt;
     std::optional<EngineLayout> best;
     double best_cost = found_cost - better_cost;
     for (const double first_deg : first_intervals_deg) {
+        if (!first_known && first_deg > cycle_deg / 2) continue;  // the same as a shorter one, turned
         EngineLayout twin = layout;
         twin.intervals_deg = {first_deg, cycle_deg - first_deg};
         const auto cost = cost_of(twin);

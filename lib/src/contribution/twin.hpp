@@ -13,9 +13,10 @@ namespace evenstroke::contribution {
 
 /// The intervals of the likeliest twin that fires unevenly, where `layout` is a twin that fires evenly,
 /// `found` has a weak cylinder, and that other twin makes the trace so much better. `cost_of` fits a layout
-/// and gives its cost; empty: it makes no such trace.
+/// and gives its cost; empty: it makes no such trace. Where no reference makes one cylinder the first, the
+/// shorter interval is named first.
 [[nodiscard]] std::optional<EngineLayout> likelier_twin(
-    const EngineLayout& layout, const Eigen::ArrayXd& found_pct, double found_cost,
+    const EngineLayout& layout, bool first_known, const Eigen::ArrayXd& found_pct, double found_cost,
     const std::function<std::optional<double>(const EngineLayout&)>& cost_of);
 
 [[nodiscard]] Notice likelier_twin_notice(const EngineLayout& twin);

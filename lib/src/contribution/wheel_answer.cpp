@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "evenstroke/engine.hpp"
+#include "interval.hpp"
 #include "signal/interpolate.hpp"
 
 namespace evenstroke::contribution::wheel {
@@ -111,8 +112,7 @@ double time_at(const WheelMotion& motion, double angle_deg) {
 }
 
 void join(Answer& answer, const Answer& other) {
-    answer.low_pct = answer.low_pct.min(other.low_pct);
-    answer.high_pct = answer.high_pct.max(other.high_pct);
+    hold_both(answer.low_pct, answer.high_pct, other.low_pct, other.high_pct);
 }
 
 void fill(const WheelMotion& motion, const Answer& answer, Contribution& result) {

@@ -158,9 +158,9 @@ Reading read(const WheelMotion& motion, const Cranking& cranking, const CrankAng
 /// Takes out of the answer what would condemn a cylinder for something else, and says so.
 void spare(const WheelMotion& motion, const EngineLayout& layout, Answer& answer,
            std::vector<Notice>& notices) {
-    if (const auto period = repeating_pattern(answer.pct)) {
-        spare_pattern(answer.pct, answer.high_pct);
-        notices.push_back(repeating_notice(*period));
+    if (const auto pattern = repeating_pattern(answer.pct)) {
+        spare_pattern(*pattern, answer.high_pct);
+        notices.push_back(repeating_notice(pattern->period));
     }
     const double shortest_deg = *std::min_element(layout.intervals_deg.begin(), layout.intervals_deg.end());
     const auto hidden = hidden_by_gap(motion, answer.phase_deg, shortest_deg);
@@ -203,7 +203,7 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
     }
     fill(motion, *reading.answer, result);
     if (const auto shut = reading.answer->exhaust_shut)
-        result.notices.push_back(shut_exhaust_notice(cylinder_names(angle, layout)[*shut].label));
+        result.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));
     if (!known) result.notices.push_back(phase_found(angle, layout));
     if (reading.not_followed) result.notices.push_back(not_followed_notice());
     if (reading.doubtful) result.notices.push_back(fits_twice());
