@@ -4,7 +4,9 @@
 
 #include <cstddef>
 
+#include "fit_search.hpp"
 #include "load_align.hpp"
+#include "load_places.hpp"
 #include "settle.hpp"
 
 namespace evenstroke::contribution {
@@ -27,7 +29,8 @@ bool half_speed_fits(const LoadSamples& samples, const PhaseMap& phases, double 
     data.period_s = average.period_s;
     const auto places = tdc_candidates_deg(average.mean, average.period_s, layout, most_places_tried);
     if (places.empty()) return false;
-    return fit_load_places(data, layout, places).front().cost < fit.cost + not_excluded_cost;
+    // Not searched again where it ends badly, as it does wherever the speed was right.
+    return fit_best(data, layout, places).cost < fit.cost + not_excluded_cost;
 }
 
 bool may_be_half_speed(const CrankAngle& angle, const EngineLayout& layout, const Eigen::ArrayXd& found_pct) {

@@ -4,7 +4,6 @@
 #include "cycle_average.hpp"
 #include "evenstroke/angle.hpp"
 #include "fit.hpp"
-#include "load_places.hpp"
 
 namespace evenstroke::contribution {
 

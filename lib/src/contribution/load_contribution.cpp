@@ -40,9 +40,9 @@ constexpr double candidate_sd_deg = 8;
 
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
 constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
-/// Without a reference TDC is fitted too and takes up part of what is missed, so that less of it left says as
-/// much as hopeless_misfit_share does.
-constexpr double hopeless_misfit_share_with_tdc_free = 0.05;
+/// Without a reference TDC is fitted too. With two cylinders, whose compressions alone hold it, that takes up
+/// part of what is missed, so that less of it left says as much as hopeless_misfit_share does.
+constexpr double hopeless_misfit_share_of_twin = 0.05;
 
 std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
                                   const EngineLayout& layout) {
@@ -130,7 +130,8 @@ void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>
     if (tdc_free && lone_compression(layout, found.pct)) {
         open_all(found.low_pct, found.high_pct);
         out.notices.push_back(lone_compression_notice());
-    } else if (tdc_free && fit.slow_misfit_rms > hopeless_misfit_share_with_tdc_free * fit.swing) {
+    } else if (tdc_free && layout.cylinders() == 2 &&
+               fit.slow_misfit_rms > hopeless_misfit_share_of_twin * fit.swing) {
         open_all(found.low_pct, found.high_pct);
     } else if (fits.size() > 1) {
         for (const FitResult& rival : std::span(fits).subspan(1)) {
