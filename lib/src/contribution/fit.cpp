@@ -246,6 +246,8 @@ class Fit {
             Eigen::MatrixXd damped = normal_;
             damped.diagonal().array() += damping;
             Eigen::VectorXd move = signal::solve_symmetric(damped, -gradient_);
+            // A cycle may be so unstable that its derivatives grow beyond all numbers.
+            if (!move.allFinite()) return false;
             const double longest = move.cwiseAbs().maxCoeff();
             if (longest > longest_move) move *= longest_move / longest;
             trial.state = now.state;
