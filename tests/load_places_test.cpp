@@ -79,4 +79,5 @@ TEST_CASE("load places: a twin read at twice its speed -> nobody is condemned, a
     const Analysis a = analyse(made.recording, asked_of(options, false));
     for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     CHECK(has_notice(a.contribution.notices, "counted-twice"));
+    CHECK(a.findings.headline.find("counted twice") != std::string::npos);
 }

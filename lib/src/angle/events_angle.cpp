@@ -193,8 +193,7 @@ CrankAngle reference_by_events(const Trace& trace, const Cranking& cranking, con
         return angle;
     }
     const std::vector<Complex> lines = train_lines(layout);
-    const SettledLoad settled = at_even_speed(recorded, lines);
-    const double cycle_s = cycle_of(settled, lines);
+    const auto [settled, cycle_s] = at_even_speed(recorded, lines);
     const auto lags = signal::autocorrelation(settled.load);
     const auto lag = static_cast<std::size_t>(std::lround(cycle_s * settled.rate_hz));
     if (!(cycle_s > 0) || lag >= lags.size() || settled.duration_s() < 2 * cycle_s) {

@@ -89,23 +89,21 @@ SettledLoad settled_load_of(const Trace& trace, const Cranking& cranking) {
     return settled;
 }
 
-double cycle_of(const SettledLoad& settled, const std::vector<Complex>& lines) {
-    return match_cycle(settled, lines).cycle_s;
-}
-
-SettledLoad at_even_speed(const SettledLoad& recorded, const std::vector<Complex>& lines) {
-    SettledLoad best = recorded;
-    double best_score = ramp_gain * match_cycle(recorded, lines).score;
+SteadyLoad at_even_speed(const SettledLoad& recorded, const std::vector<Complex>& lines) {
+    const CycleMatch as_recorded = match_cycle(recorded, lines);
+    SteadyLoad best{.settled = recorded, .cycle_s = as_recorded.cycle_s};
+    double best_score = ramp_gain * as_recorded.score;
     const double most = std::min(most_ramp, most_ramp_per_s * recorded.duration_s() / 2);
     const int steps = static_cast<int>(most / ramp_step);
     for (int step = -steps; step <= steps; ++step) {
+        if (step == 0) continue;
         SettledLoad tried = recorded;
         tried.ramp.share = step * ramp_step;
         tried.load = steadied(recorded.load, tried.ramp);
-        const double score = match_cycle(tried, lines).score;
-        if (score <= best_score) continue;
-        best_score = score;
-        best = std::move(tried);
+        const CycleMatch match = match_cycle(tried, lines);
+        if (match.score <= best_score) continue;
+        best_score = match.score;
+        best = {.settled = std::move(tried), .cycle_s = match.cycle_s};
     }
     return best;
 }

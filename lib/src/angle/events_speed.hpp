@@ -22,12 +22,14 @@ struct SettledLoad {
 /// The settled part of the load, at a steady speed so far as is known: no ramp.
 [[nodiscard]] SettledLoad settled_load_of(const Trace& trace, const Cranking& cranking);
 
-/// The cycle's period in steady time at which the load's spectrum matches the `lines` of a train of humps
-/// best, order k per cycle from 1 on; 0 where nothing matches.
-[[nodiscard]] double cycle_of(const SettledLoad& settled, const std::vector<Complex>& lines);
+struct SteadyLoad {
+    SettledLoad settled;
+    double cycle_s = 0;  ///< period in steady time; 0 where nothing matches
+};
 
-/// The load in the steady time of the speed's ramp, where it has one: a speed that rises or sinks smears
-/// every line of the spectrum, and no lag is a cycle throughout.
-[[nodiscard]] SettledLoad at_even_speed(const SettledLoad& recorded, const std::vector<Complex>& lines);
+/// The load in the steady time of the speed's ramp, where it has one (a speed that rises or sinks smears
+/// every line of the spectrum, and no lag is a cycle throughout), and the period at which its spectrum there
+/// matches the `lines` of a train of humps best, order k per cycle from 1 on.
+[[nodiscard]] SteadyLoad at_even_speed(const SettledLoad& recorded, const std::vector<Complex>& lines);
 
 }  // namespace evenstroke::angle

@@ -13,7 +13,7 @@ namespace evenstroke::contribution {
 
 namespace {
 
-/// Only what may be condemned is asked.
+/// What has lost less is not condemned, nor is what may be as good as the best.
 constexpr double asked_below_pct = 80;
 
 }  // namespace
@@ -33,9 +33,9 @@ bool half_speed_fits(const LoadSamples& samples, const PhaseMap& phases, double 
     return fit_best(data, layout, places).cost < fit.cost + not_excluded_cost;
 }
 
-bool may_be_half_speed(const CrankAngle& angle, const EngineLayout& layout, const Eigen::ArrayXd& found_pct) {
+bool may_be_half_speed(const CrankAngle& angle, const EngineLayout& layout, const Contributions& found) {
     return angle.kind == ReferenceKind::none && layout.cylinders() == 2 && !layout.fires_evenly() &&
-           found_pct.minCoeff() < asked_below_pct;
+           found.pct.minCoeff() < asked_below_pct && found.high_pct.minCoeff() < 100;
 }
 
 Notice half_speed_notice(double speed_rpm) {

@@ -4,6 +4,7 @@
 #include "cycle_average.hpp"
 #include "evenstroke/angle.hpp"
 #include "fit.hpp"
+#include "interval.hpp"
 
 namespace evenstroke::contribution {
 
@@ -14,9 +15,9 @@ namespace evenstroke::contribution {
                                    double to_s, FitData data, const EngineLayout& layout,
                                    const FitResult& fit);
 
-/// Whether it is to be asked: an uneven twin without a reference, in which a cylinder seems to lack.
+/// Whether it is to be asked: an uneven twin without a reference, in which a cylinder may be condemned.
 [[nodiscard]] bool may_be_half_speed(const CrankAngle& angle, const EngineLayout& layout,
-                                     const Eigen::ArrayXd& found_pct);
+                                     const Contributions& found);
 
 [[nodiscard]] Notice half_speed_notice(double speed_rpm);
 

@@ -203,7 +203,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     doubt(out, found, fits, average, angle, layout);
-    if (may_be_half_speed(angle, layout, found.pct) &&
+    if (may_be_half_speed(angle, layout, found) &&
         half_speed_fits(load.samples, *phases, cycles.from_s, cycles.to_s, data, layout, fit)) {
         open_all(found.low_pct, found.high_pct);
         out.notices.push_back(half_speed_notice(angle.speed_rpm));

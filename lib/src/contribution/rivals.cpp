@@ -12,7 +12,7 @@ namespace {
 /// smaller one of charge, with worse fits between, so that a search ends at either. Tried where the peak lies
 /// between these shares of the highest: more than that is no piston's, less hardly matters.
 constexpr double least_peak_ratio = 0.5, most_peak_ratio = 0.95;
-/// Each costs as much as two finalists of the search.
+/// Each costs at most as much as two finalists of the search.
 constexpr std::size_t most_tried = 3;
 /// Of charge, or of the ratio less 1, in the prior's standard deviations: a fifth.
 constexpr double lost_unknown = -8;

@@ -193,6 +193,9 @@ std::string undecided(const RuleContext& c) {
         return "only one of the two cylinders compresses; which one, the firing intervals alone do not tell.";
     const auto unsure_ones = c.with(Verdict::unsure);
     const auto maybe_weak = c.maybe_weak();
+    if (unsure_ones.size() == c.verdicts.size() && has_notice(c.contribution.notices, "counted-twice"))
+        return "each compression may have been counted twice (see the notices), so that no cylinder can be "
+               "judged.";
     if (unsure_ones.size() == c.verdicts.size())
         return has_notice(c.contribution.notices, "poor-fit")
                    ? "the trace does not follow an engine of this layout well enough to tell its "
