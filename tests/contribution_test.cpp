@@ -7,6 +7,7 @@
 #include <random>
 
 #include "contribution/crank_model.hpp"
+#include "cranking/speed_span.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/contribution.hpp"
 #include "evenstroke/read.hpp"
@@ -389,6 +390,36 @@ TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycl
         CHECK(*c.high_pct >= made.truth.contribution_pct[i]);
         CHECK((a.findings.verdicts[i] == Verdict::weak) == (made.truth.contribution_pct[i] < 75));
     }
+}
+
+TEST_CASE("estimate: the mean speed -> that of the crank over the same time, parts of cycles and all") {
+    // Whole cycles from mark to mark stray by 0.2 % here: the speed still changes, and they cover another
+    // time.
+    double sum_pct = 0;
+    const std::uint64_t seeds = 4;
+    for (std::uint64_t seed = 11; seed < 11 + seeds; ++seed) {
+        CAPTURE(seed);
+        SynthOptions drawn = draw_engine(seed, "six");
+        drawn.chain.sync = SyncKind::once_per_cycle;
+        const SynthResult made = synthesise(drawn, seed);
+        AnalyseOptions options;
+        options.layout = drawn.engine.layout;
+        options.reference.sync = "Sync";
+        options.reference.sync_lead_deg = drawn.chain.sync_lead_deg;
+        const Analysis a = analyse(made.recording, options);
+        const auto rpm = mean_speed_rpm(a.angle, a.contribution);
+        REQUIRE(rpm);
+        REQUIRE(a.contribution.speed_rpm);
+        CHECK(*rpm == a.contribution.speed_rpm->value);
+        sum_pct += 100 * std::abs(*rpm / made.truth.speed_rpm - 1);
+    }
+    CHECK(sum_pct / static_cast<double>(seeds) < 0.1);
+}
+
+TEST_CASE("estimate: the first second is left out of the mean speed -> only where two cycles remain") {
+    CHECK(cranking::speed_from_s(0.25, 0.6, 5, 0.6) == 1.25);
+    CHECK(cranking::speed_from_s(0.25, 1.9, 5, 0.6) == 1.9);
+    CHECK(cranking::speed_from_s(0.25, 0.6, 2.4, 0.6) == 0.6);
 }
 
 TEST_CASE("estimate: the key is let go within a cycle -> its edge leaves no notch in the mean cycle") {

@@ -60,12 +60,16 @@ struct Contribution {
     /// Times at which the fitted model gives the crank angle, ascending, and that angle in degrees after
     /// position 0's first firing TDC; empty when none was fitted.
     std::vector<double> knot_s, knot_deg;
-    std::optional<int> cycles_used;    ///< whole cycles that were folded; a wheel's are not
-    std::optional<Figure> speed_rpm;   ///< over whole cycles; empty when fewer than two tell its scatter
-    std::optional<DriveRatios> drive;  ///< of a current in A; empty for a series-wound starter
+    std::optional<int> cycles_used;           ///< whole cycles that were folded; a wheel's are not
+    std::optional<Figure> speed_rpm;          ///< mean; empty when fewer than two cycles tell its scatter
+    std::optional<DriveRatios> drive;         ///< of a current in A; empty for a series-wound starter
     std::optional<std::string> inconclusive;  ///< why no verdict can be given at all
     std::vector<Notice> notices;
 };
+
+/// Mean speed of the settled cranking, its first second left out where two cycles remain: the contribution's
+/// own, which knows how the crank turns within a cycle, else the angle's. Empty where neither tells it.
+[[nodiscard]] std::optional<double> mean_speed_rpm(const CrankAngle& angle, const Contribution& contribution);
 
 [[nodiscard]] Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                                     const EngineLayout& layout);

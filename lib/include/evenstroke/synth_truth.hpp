@@ -39,7 +39,7 @@ struct SynthTruth {
     CrankingEnd ended_by = CrankingEnd::release;
     double inrush_a = 0;   ///< highest true current
     double mean_a = 0;     ///< over whole settled cycles
-    double speed_rpm = 0;  ///< over whole settled cycles, unfired
+    double speed_rpm = 0;  ///< mean, unfired, from one second after start_s or from settled_s on
     double torque_nm = 0;  ///< of the starter at the crank before gear losses, mean over whole settled cycles
     /// Mean of bearings, drives, rings and pump, at the crank: over the gears' efficiency a part of
     /// torque_nm.

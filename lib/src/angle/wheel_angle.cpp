@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "cranking/speed_span.hpp"
 #include "trace/wheel_edges.hpp"
 #include "values/cranking_limits.hpp"
 #include "wheel.hpp"
@@ -92,18 +93,21 @@ WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edg
 
 void measure_speed(const Cranking& cranking, CrankAngle& angle) {
     const auto& time_s = angle.time_s;
-    const auto settled = std::lower_bound(time_s.begin(), time_s.end(), cranking.settled_s - 1e-9);
-    auto first = static_cast<std::size_t>(settled - time_s.begin());
-    first = std::min(first, time_s.size() - 2);
     const std::size_t last = time_s.size() - 1;
-    const double turned = angle.angle_deg[last] - angle.angle_deg[first];
-    angle.cycles = static_cast<int>(std::floor(turned / cycle_deg + 1e-9));
-    // Whole cycles if there are any, else whole turns, else what there is.
-    double whole = turned;
-    if (turned >= cycle_deg)
-        whole = cycle_deg * std::floor(turned / cycle_deg + 1e-9);
-    else if (turned >= turn_deg)
-        whole = turn_deg;
+    const auto turned_from = [&](double from_s) {
+        const auto at = std::lower_bound(time_s.begin(), time_s.end(), from_s - 1e-9);
+        return angle.angle_deg[last] -
+               angle.angle_deg[std::min(static_cast<std::size_t>(at - time_s.begin()), last - 1)];
+    };
+    const double settled_deg = turned_from(cranking.settled_s);
+    angle.cycles = static_cast<int>(std::floor(settled_deg / cycle_deg + 1e-9));
+    const double cycle_s = (time_s[last] - cranking.settled_s) * cycle_deg / settled_deg;
+    const double turned =
+        turned_from(cranking::speed_from_s(cranking.start_s, cranking.settled_s, time_s[last], cycle_s));
+    // Whole cycles if there are any, else a whole turn, else what there is: in a short recording a part of a
+    // cycle, in which the crank is slow or fast, would count for much.
+    const double whole =
+        turned >= cycle_deg ? cycle_deg * std::floor(turned / cycle_deg + 1e-9) : std::min(turned, turn_deg);
     const double start_angle = angle.angle_deg[last] - whole;
     const auto begin = std::lower_bound(angle.angle_deg.begin(), angle.angle_deg.end(), start_angle - 1e-6);
     const auto i = static_cast<std::size_t>(begin - angle.angle_deg.begin());

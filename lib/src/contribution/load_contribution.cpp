@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "cranking/speed_span.hpp"
 #include "cycle_angle.hpp"
 #include "fit_search.hpp"
 #include "half_speed.hpp"
@@ -200,6 +201,10 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const CycleAngle within{fit.node_share};
     const double misfit_share = fit.slow_misfit_rms / fit.swing;
     if (misfit_share > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
+    const double to_s = last_usable_s(cranking, angle);
+    const double from_s =
+        cranking::speed_from_s(cranking.start_s, cranking.settled_s, to_s, 120 / angle.speed_rpm);
+    out.speed_rpm = speed_figure(speed_between_rpm(*phases, within, from_s, to_s), average.periods_s);
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     doubt(out, found, fits, average, angle, layout);

@@ -6,6 +6,11 @@
 
 namespace evenstroke::contribution {
 
+double speed_between_rpm(const PhaseMap& phases, const CycleAngle& within, double from_s, double to_s) {
+    const double turned_deg = within.degrees(phases.phase(to_s)) - within.degrees(phases.phase(from_s));
+    return turned_deg / 6 / (to_s - from_s);
+}
+
 std::optional<Figure> speed_figure(double rpm, std::span<const double> periods_s) {
     if (periods_s.size() < 2 || !(rpm > 0)) return std::nullopt;
     const auto count = static_cast<double>(periods_s.size());

@@ -69,12 +69,11 @@ RecordedEngine recorded_engine(const std::string& path, const Trace& trace, cons
                        .weak_below_pct = findings.weak_below_pct,
                        .cylinders = {},
                        .quantity = trace.quantity,
-                       .speed_rpm = {},
+                       .speed_rpm = mean_speed_rpm(angle, contribution),
                        .resting_v = in_volts(trace, cranking.resting_v),
                        .cranking_v = in_volts(trace, cranking.mean_v)};
     if (!out.resting_v) out.resting_v = battery.resting_v;
     if (!out.cranking_v) out.cranking_v = battery.cranking_v;
-    if (!angle.no_reference && angle.speed_rpm > 0) out.speed_rpm = angle.speed_rpm;
     const auto names = cylinder_names(angle, layout);
     for (std::size_t i = 0; i < findings.verdicts.size() && i < names.size(); ++i) {
         RecordedCylinder c{.cylinder = names[i].cylinder,

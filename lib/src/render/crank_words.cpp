@@ -109,8 +109,8 @@ std::vector<std::string> cranking_parts(const Analysis& a) {
     const Cranking& c = a.cranking;
     std::vector<std::string> parts;
     if (c.no_cranking) return parts;
-    if (!a.angle.no_reference && a.angle.speed_rpm > 0 && std::isfinite(a.angle.speed_rpm))
-        parts.push_back(fmt::format("{:.0f} rpm", a.angle.speed_rpm));
+    if (const auto rpm = mean_speed_rpm(a.angle, a.contribution))
+        parts.push_back(fmt::format("{:.0f} rpm", *rpm));
     if (!a.angle.no_reference && a.angle.cycles > 0)
         parts.push_back(fmt::format("{} whole {}", a.angle.cycles, a.angle.cycles == 1 ? "cycle" : "cycles"));
     const auto level = [&](const char* what, std::optional<double> value) {

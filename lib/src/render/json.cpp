@@ -51,7 +51,7 @@ Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angl
     const auto when = [located](double time_s) {
         return located ? number(time_s, time_decimals) : Json(nullptr);
     };
-    const bool has_speed = turned && angle.speed_rpm > 0;
+    const auto mean_rpm = turned ? mean_speed_rpm(angle, contribution) : std::nullopt;
     Json others = Json::array();
     for (const auto& burst : c.others)
         others.push_back({{"start_s", number(burst.start_s, time_decimals)},
@@ -66,9 +66,9 @@ Json cranking_json(const Trace& trace, const Cranking& c, const CrankAngle& angl
             {"resting_v", number(render::in_unit(trace, "V", c.resting_v), voltage_decimals)},
             {"lowest_v", number(render::in_unit(trace, "V", c.lowest_v), voltage_decimals)},
             {"mean_v", number(render::in_unit(trace, "V", c.mean_v), voltage_decimals)},
-            {"speed_rpm", has_speed ? number(angle.speed_rpm, speed_decimals) : Json(nullptr)},
-            {"speed_low_rpm", has_speed && speed ? number(speed->low, speed_decimals) : Json(nullptr)},
-            {"speed_high_rpm", has_speed && speed ? number(speed->high, speed_decimals) : Json(nullptr)},
+            {"speed_rpm", number(mean_rpm, speed_decimals)},
+            {"speed_low_rpm", mean_rpm && speed ? number(speed->low, speed_decimals) : Json(nullptr)},
+            {"speed_high_rpm", mean_rpm && speed ? number(speed->high, speed_decimals) : Json(nullptr)},
             {"cycles", turned ? Json(angle.cycles) : Json(nullptr)},
             {"cycles_used", contribution.cycles_used ? Json(*contribution.cycles_used) : Json(nullptr)},
             {"other_bursts", others}};

@@ -57,7 +57,8 @@ std::string fixed_cells(const Recording& recording, const Analysis& a, bool judg
     for (const Verdict verdict : {Verdict::weak, Verdict::low, Verdict::unsure})
         add(cell(labels(a, verdict)));
     add(judged ? cell(lowest_pct(a.contribution), 1) : "");
-    add(turned && a.angle.speed_rpm > 0 ? cell(a.angle.speed_rpm, 2) : "");
+    const auto speed_rpm = mean_speed_rpm(a.angle, a.contribution);
+    add(turned && speed_rpm ? cell(*speed_rpm, 2) : "");
     add(turned ? std::to_string(a.angle.cycles) : "");
     add(when(c.start_s));
     add(when(c.settled_s));

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "cranking/speed_span.hpp"
 #include "synth/watch.hpp"
 
 namespace evenstroke::synth {
@@ -81,7 +82,17 @@ std::vector<double> cycle_marks(const SynthTruth& truth, double from_s) {
     return marks;
 }
 
-void settle(SynthTruth& truth) {
+/// From the crank's own angle, over the part of the cranking whose mean speed an analysis takes.
+double speed_rpm(const SynthTruth& truth, const Motion& motion, double cycle_s) {
+    const double from_s = cranking::speed_from_s(truth.start_s, truth.settled_s, truth.end_s, cycle_s);
+    const auto at = [&](double time_s) {
+        return motion
+            .angle_rad[std::min(static_cast<std::size_t>(time_s / step_s), motion.angle_rad.size() - 1)];
+    };
+    return (at(truth.end_s) - at(from_s)) / (2 * pi) * 60 / (truth.end_s - from_s);
+}
+
+void settle(SynthTruth& truth, const Motion& motion) {
     const std::vector<double> marks = cycle_marks(truth, truth.start_s);
     if (marks.size() < 3)
         throw Error(ErrorCode::unusable, "synth", "the engine turns less than two whole cycles",
@@ -96,7 +107,7 @@ void settle(SynthTruth& truth) {
         }
     truth.settled_s = marks[first];
     truth.cycles = static_cast<int>(last - first);
-    truth.speed_rpm = mean_speed_rpm(marks, first, last);
+    truth.speed_rpm = speed_rpm(truth, motion, 120 / settled_rpm);
 }
 
 TruthCylinder built(const Cylinder& cylinder) {
@@ -138,7 +149,7 @@ void keep_cranked(SynthTruth& truth, std::optional<int> pressure_position) {
 void sum_up(SynthTruth& truth, const Motion& motion, int cylinders) {
     std::sort(truth.events.begin(), truth.events.end(),
               [](const SynthEvent& a, const SynthEvent& b) { return a.tdc_s < b.tdc_s; });
-    settle(truth);
+    settle(truth, motion);
     set_loss_angles(truth);
     std::vector<double> sum(static_cast<std::size_t>(cylinders), 0.0), count(sum);
     for (const SynthEvent& event : truth.events) {
