@@ -131,12 +131,14 @@ TEST_CASE("synth: noise on the pressure -> its standard deviation") {
 TEST_CASE("synth: the truth's peaks -> where and as high as the trace shows them, before TDC") {
     SynthOptions options = measured();
     options.chain.rate_hz = 20'000;  // every step of the run
+    options.run.duration_s = 4;
+    options.run.stop_s = 3.6;
     const SynthResult result = synthesise(options, 5);
     const auto& kpa = result.recording.channels[0].values;
     int seen = 0;
     double loss_deg = 0;
     for (const SynthEvent& event : result.truth.events) {
-        if (event.position != 1 || event.tdc_s < result.truth.settled_s) continue;
+        if (event.position != 1 || event.tdc_s < result.truth.steady_s) continue;
         REQUIRE(event.peak_s);
         REQUIRE(event.peak_angle_deg);
         const auto tdc = kpa.begin() + static_cast<std::ptrdiff_t>(event.tdc_s * 20'000);

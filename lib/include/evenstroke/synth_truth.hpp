@@ -28,24 +28,27 @@ struct TruthCylinder {
     double rings_leak_mm2 = 0;  ///< effective areas before each cycle's seating
     double intake_leak_mm2 = 0;
     double exhaust_leak_mm2 = 0;
-    std::optional<double> loss_angle_deg;  ///< mean over the settled part, from the peak on to TDC: positive
+    std::optional<double> loss_angle_deg;  ///< mean over the steady part, from the peak on to TDC: positive
 };
 
 /// What is known because it was put in or computed, not measured.
 struct SynthTruth {
     double start_s = 0;    ///< main contact closes
     double settled_s = 0;  ///< first cycle within 5 % of the mean speed of the last half begins here
-    double end_s = 0;      ///< contact opens, first charge fires, or last sample
+    /// One second after start_s, where two cycles remain until end_s; else settled_s, or the end of the cycle
+    /// that began at rest. From here to end_s is the steady part, over which an analysis too takes the speed.
+    double steady_s = 0;
+    double end_s = 0;  ///< contact opens, first charge fires, or last sample
     CrankingEnd ended_by = CrankingEnd::release;
     double inrush_a = 0;   ///< highest true current
     double mean_a = 0;     ///< over whole settled cycles
-    double speed_rpm = 0;  ///< mean, unfired, from one second after start_s or from settled_s on
+    double speed_rpm = 0;  ///< mean over the steady part
     double torque_nm = 0;  ///< of the starter at the crank before gear losses, mean over whole settled cycles
     /// Mean of bearings, drives, rings and pump, at the crank: over the gears' efficiency a part of
     /// torque_nm.
     double friction_nm = 0;
     int cycles = 0;                        ///< whole cycles between settled_s and end_s
-    std::vector<double> peak_kpa;          ///< [cylinders] mean gauge peak over the settled part
+    std::vector<double> peak_kpa;          ///< [cylinders] mean gauge peak over the steady part
     std::vector<double> contribution_pct;  ///< [cylinders] of the highest
     std::vector<TruthCylinder> cylinders;  ///< [cylinders]
     std::vector<SynthEvent> events;        ///< every unfired firing TDC from start_s to end_s, in time order

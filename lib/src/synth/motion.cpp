@@ -82,17 +82,17 @@ std::vector<double> cycle_marks(const SynthTruth& truth, double from_s) {
     return marks;
 }
 
-/// From the crank's own angle, over the part of the cranking whose mean speed an analysis takes.
-double speed_rpm(const SynthTruth& truth, const Motion& motion, double cycle_s) {
-    const double from_s = cranking::speed_from_s(truth.start_s, truth.settled_s, truth.end_s, cycle_s);
+/// From the crank's own angle.
+double speed_rpm(const SynthTruth& truth, const Motion& motion) {
     const auto at = [&](double time_s) {
         return motion
             .angle_rad[std::min(static_cast<std::size_t>(time_s / step_s), motion.angle_rad.size() - 1)];
     };
-    return (at(truth.end_s) - at(from_s)) / (2 * pi) * 60 / (truth.end_s - from_s);
+    return (at(truth.end_s) - at(truth.steady_s)) / (2 * pi) * 60 / (truth.end_s - truth.steady_s);
 }
 
-void settle(SynthTruth& truth, const Motion& motion) {
+/// Finds the settled cycles and the steady part.
+void settle(SynthTruth& truth) {
     const std::vector<double> marks = cycle_marks(truth, truth.start_s);
     if (marks.size() < 3)
         throw Error(ErrorCode::unusable, "synth", "the engine turns less than two whole cycles",
@@ -107,7 +107,11 @@ void settle(SynthTruth& truth, const Motion& motion) {
         }
     truth.settled_s = marks[first];
     truth.cycles = static_cast<int>(last - first);
-    truth.speed_rpm = speed_rpm(truth, motion, 120 / settled_rpm);
+    const double from_s =
+        cranking::speed_from_s(truth.start_s, truth.settled_s, truth.end_s, 120 / settled_rpm);
+    // Not the cycle that began at rest: a cylinder that stood in the middle of its stroke holds no whole
+    // charge.
+    truth.steady_s = std::max(marks[1], from_s);
 }
 
 TruthCylinder built(const Cylinder& cylinder) {
@@ -128,7 +132,7 @@ void set_loss_angles(SynthTruth& truth) {
         double sum = 0;
         int count = 0;
         for (const SynthEvent& event : truth.events) {
-            if (event.position != static_cast<int>(i) || event.tdc_s < truth.settled_s) continue;
+            if (event.position != static_cast<int>(i) || event.tdc_s < truth.steady_s) continue;
             if (!event.peak_angle_deg) continue;
             sum -= *event.peak_angle_deg;
             ++count;
@@ -149,17 +153,18 @@ void keep_cranked(SynthTruth& truth, std::optional<int> pressure_position) {
 void sum_up(SynthTruth& truth, const Motion& motion, int cylinders) {
     std::sort(truth.events.begin(), truth.events.end(),
               [](const SynthEvent& a, const SynthEvent& b) { return a.tdc_s < b.tdc_s; });
-    settle(truth, motion);
+    settle(truth);
+    truth.speed_rpm = speed_rpm(truth, motion);
     set_loss_angles(truth);
     std::vector<double> sum(static_cast<std::size_t>(cylinders), 0.0), count(sum);
     for (const SynthEvent& event : truth.events) {
-        if (event.tdc_s < truth.settled_s) continue;
+        if (event.tdc_s < truth.steady_s) continue;
         sum[static_cast<std::size_t>(event.position)] += event.peak_kpa;
         count[static_cast<std::size_t>(event.position)] += 1;
     }
     for (std::size_t i = 0; i < sum.size(); ++i) truth.peak_kpa.push_back(sum[i] / count[i]);
     const double highest = *std::max_element(truth.peak_kpa.begin(), truth.peak_kpa.end());
-    for (const double peak : truth.peak_kpa) truth.contribution_pct.push_back(100 * peak / highest);
+    for (const double peak : truth.peak_kpa) truth.contribution_pct.push_back(100 * (peak / highest));
 
     const std::vector<double> marks = cycle_marks(truth, truth.settled_s);
     const auto at = [](double time_s) { return static_cast<std::size_t>(time_s / step_s); };

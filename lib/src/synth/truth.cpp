@@ -125,6 +125,7 @@ std::string truth_json(const SynthOptions& options, std::uint64_t seed, const Sy
                        {"cranking",
                         {{"start_s", truth.start_s},
                          {"settled_s", truth.settled_s},
+                         {"steady_s", truth.steady_s},
                          {"end_s", truth.end_s},
                          {"ended_by", name(truth.ended_by)},
                          {"inrush_a", truth.inrush_a},
