@@ -292,6 +292,16 @@ TEST_CASE("read: time in ms, microseconds, negative before a trigger -> seconds"
     CHECK(r.rate_hz == 1000);
 }
 
+TEST_CASE("read: a quote that is never closed -> refused with its line, each line after it looked at once") {
+    // Every line looked at again with all before it took a minute for so many.
+    const std::string text =
+        "Time (s),Clamp (A)\n" + rows(20, 0.5, 1) + "10.0,\"" + std::string(250'000, '\n');
+    CHECK(holds(refusal(text), "capture.csv:22: a quote opened in this line is never closed"));
+    // A line end inside a cell that is closed, and a doubled quote.
+    const std::string titled = "\"Time\n(s)\",\"Clamp \"\"1\"\"\"\n" + rows(20, 0.5, 1);
+    check_ramp(from(titled), 20, 2);
+}
+
 TEST_CASE("read: a temperature, a position or a date beside the time -> a channel, wherever it stands") {
     for (const char* beside : {"T (\xC2\xB0"
                                "C)",
