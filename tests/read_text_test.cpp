@@ -541,6 +541,13 @@ TEST_CASE("read: two channels of one name -> told apart by a number") {
     CHECK(r.channels[1].name == "Ch #2");
     CHECK(r.channels[2].name == "CH #2 #2");
     CHECK(find_channel(r, "ch #2") == 1);
+    // As many as are read: every one has a name of its own, in no time that anybody notices.
+    std::string titles = "Time (s)";
+    std::string row;
+    for (int i = 0; i < 999; ++i) titles += ",CH", row += ",1";
+    std::string many = titles + "\n";
+    for (int i = 0; i < 10; ++i) many += std::to_string(i * 0.5) + row + "\n";
+    CHECK(from(many).channels.back().name == "CH #999");
 }
 
 TEST_CASE("read: other line ends in one line, or doubled -> those of most lines") {

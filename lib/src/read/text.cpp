@@ -5,9 +5,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <memory>
 #include <numeric>
 #include <optional>
+#include <set>
 #include <string_view>
 
 #include "evenstroke/error.hpp"
@@ -160,27 +162,32 @@ std::string describe(const Table& table) {
     return text;
 }
 
-/// The name, with a number behind it when an earlier channel has it already: channels are told by name.
-std::string unique_name(const std::string& name, const std::vector<Channel>& earlier) {
-    const auto taken = [&](const std::string& wanted) {
-        return std::any_of(earlier.begin(), earlier.end(),
-                           [&](const Channel& channel) { return lower(channel.name) == lower(wanted); });
-    };
-    std::string unique = name;
-    for (int number = 2; taken(unique); ++number) unique = fmt::format("{} #{}", name, number);
-    return unique;
-}
+/// Channels are told by name, whatever its case.
+class UniqueNames {
+  public:
+    /// The name, with a number behind it when an earlier channel has it already.
+    std::string next(const std::string& name) {
+        int& number = last_number_.try_emplace(lower(name), 1).first->second;
+        std::string unique = name;
+        while (!taken_.insert(lower(unique)).second) unique = fmt::format("{} #{}", name, ++number);
+        return unique;
+    }
+
+  private:
+    std::set<std::string> taken_;
+    std::map<std::string, int> last_number_;  ///< that was tried behind each name
+};
 
 Recording begin_recording(const Table& table, const std::string& name) {
     Recording recording;
     recording.path = name;
     recording.format = describe(table);
     recording.notices = table.notices;
+    UniqueNames names;
     for (std::size_t i = 0; i < table.value_columns.size(); ++i) {
         const ColumnTitle& title = table.titles[table.value_columns[i]];
         Channel channel;
-        channel.name = unique_name(title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name,
-                                   recording.channels);
+        channel.name = names.next(title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name);
         channel.unit = title.unit;
         recording.channels.push_back(std::move(channel));
     }
