@@ -302,6 +302,18 @@ TEST_CASE("read: a quote that is never closed -> refused with its line, each lin
     check_ramp(from(titled), 20, 2);
 }
 
+TEST_CASE("read: a pause in a table of very many columns -> refused before its values fill the memory") {
+    std::string row;
+    for (int i = 0; i < 999; ++i) row += ",1";
+    std::string text;
+    for (int i = 0; i < 40; ++i) text += fmt::format("{:.3f}{}\n", i * 0.001 + (i < 20 ? 0 : 900), row);
+    CHECK(
+        holds(refusal(text), "capture.csv:21: time jumps to 900.020: far more is missing than was recorded"));
+    // In one channel so long a pause is a gap, as it was.
+    for (std::size_t at = 0; (at = text.find(row)) != std::string::npos;) text.replace(at, row.size(), ",1");
+    CHECK(has_notice(from(text), "rows-missing"));
+}
+
 TEST_CASE("read: a temperature, a position or a date beside the time -> a channel, wherever it stands") {
     for (const char* beside : {"T (\xC2\xB0"
                                "C)",
