@@ -442,6 +442,33 @@ TEST_CASE("read: sample interval or rate in a line, or given -> no time column n
     CHECK(holds(refusal(values, ReadOptions{.rate_hz = 0}), "--rate"));
 }
 
+TEST_CASE("read: a rate or times that no recorder has -> refused with the line or column that gives them") {
+    const auto stamped = [](const char* format, double first, double step) {
+        std::string text = "Time (s),Clamp (A)\n";
+        for (int i = 0; i < 20; ++i)
+            text += fmt::format(fmt::runtime(format), first + i * step) + "," + std::to_string(i * 7 % 5) +
+                    ".5\n";
+        return text;
+    };
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    // Steps of no length, of no end, and of neither; what lies between them is no number of samples.
+    for (const double step : {1e-310, 1e-300, 1e-11, 1e4, 1e307}) {
+        CAPTURE(step);
+        CHECK(holds(refusal(stamped("{:.17g}", -10 * step, step)), "capture.csv, column 1: "));
+    }
+    std::string endless = "Time (s),Clamp (A)\n-1.7e308,0.5\n" + rows(20, 1, 0) + "1.7e308,1.5\n";
+    CHECK(holds(refusal(endless), "of 1 channel are no recording"));
+    for (const char* line : {"Sample rate: 1e-320", "Sample rate: 1e300", "Sample interval: 1e308 min",
+                             "Sample interval: 1e-12 s"})
+        CHECK(holds(refusal(std::string("Model,1\n") + line + "\n" + values), "capture.csv:2: "));
+    for (const double rate_hz : {1e-300, 1e300})
+        CHECK(holds(refusal(values, ReadOptions{.rate_hz = rate_hz}), "--rate: "));
+    // A fast scope, and a slow logger.
+    CHECK(from("Sample rate: 1000 MS/s\n" + values).recorded_rate_hz == 1e9);
+    CHECK(from(stamped("{:.17g}", 0, 60)).channels[0].values.size() == 20);
+}
+
 TEST_CASE("read: lines with other rates -> only that of the samples counts, two that differ are refused") {
     std::string values = "Clamp (A)\n";
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";

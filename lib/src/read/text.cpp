@@ -297,8 +297,12 @@ Recording read_with_time(RecordReader& reader, const Table& table, const std::st
                          const ReadOptions& options, const TimePlan& plan) {
     Recording recording = begin_recording(table, name);
     RowParser parser(table, name);
-    const double expected_rate_hz =
-        plan.fit.step > 0 ? 1 / (plan.fit.step * table.time_factor) : options.keep_rate_hz;
+    const bool advances = plan.fit.step > 0;
+    const double expected_rate_hz = advances ? 1 / (plan.fit.step * table.time_factor) : options.keep_rate_hz;
+    if (advances)
+        refuse_absurd_rate(expected_rate_hz, table.value_columns.size(),
+                           fmt::format("{}, column {}", name, *table.time_column + 1),
+                           "correct the times, or the unit in their title, as in \"Time (ms)\"");
     SampleStore store(table.value_columns.size(), reduction_factor(expected_rate_hz, options.keep_rate_hz),
                       options.most_values);
     GridRows grid(plan.fit, plan.resolution);
@@ -354,6 +358,13 @@ Recording read_with_rate(RecordReader& reader, const Table& table, const std::st
              fmt::format("a line of the file gives the rate or interval of its samples: it was used ({} "
                          "samples/s), not --rate",
                          plain(recording.recorded_rate_hz, 6))});
+    if (table.interval_s)
+        refuse_absurd_rate(recording.recorded_rate_hz, table.value_columns.size(),
+                           fmt::format("{}:{}", name, table.interval_line),
+                           "correct this line, or remove it and give --rate HZ");
+    else
+        refuse_absurd_rate(recording.recorded_rate_hz, table.value_columns.size(), "--rate",
+                           "give the rate in samples per second, as in --rate 10000");
     SampleStore store(table.value_columns.size(),
                       reduction_factor(recording.recorded_rate_hz, options.keep_rate_hz),
                       options.most_values);
