@@ -669,6 +669,48 @@ TEST_CASE("read: dates and clocks as people and loggers write them -> even time"
     check_ramp(from(midnight), 50, 1000);
 }
 
+TEST_CASE(
+    "read: dates and clocks that there are not, or with and without a date -> refused with their cell") {
+    const auto clocks = [](const std::string& bad) {
+        std::string text = "Time;Clamp (A)\n";
+        for (int i = 0; i < 20; ++i) text += fmt::format("2026-02-28 10:15:{:02d}+01:00;{}.5\n", i, i);
+        return text + bad + ";20.5\n" + "2026-02-28 10:15:30+01:00;21.5\n";
+    };
+    for (const char* bad : {"2026-02-30 10:15:20", "2026-13-01 10:15:20", "2026-02-28 10:60:20",
+                            "2026-02-28 10:15:61", "2026-02-28 10:15:20+soon", "2026-02-28 10:15:20+01:99"}) {
+        CAPTURE(std::string(bad));
+        CHECK(holds(refusal(clocks(bad)), "capture.csv:22:1: the time in column 1 (Time) holds"));
+        CHECK(holds(refusal(clocks(bad)), "which is not a time"));
+    }
+    CHECK(holds(refusal(clocks("10:15:20")),
+                "capture.csv:22:1: the time in column 1 (Time) holds \"10:15:20\", "
+                "without a date"));
+}
+
+TEST_CASE("read: the clocks go forward, or a zone is written otherwise -> even time") {
+    std::string text = "Time;Clamp (A)\n";
+    for (int i = 0; i < 50; ++i)
+        text += fmt::format("2026-03-29T{}:{:02d};{}.5\n", i < 20 ? "01:59" : "03:00",
+                            i < 20 ? 40 + i : i - 20, i);
+    for (const auto& [winter, summer] :
+         {std::pair{"+01:00", "+02:00"}, {" +0100", " +0200"}, {"+01", "+02"}}) {
+        std::string zoned;
+        for (std::size_t at = 0, end = 0; at < text.size(); at = end + 1) {
+            end = text.find('\n', at);
+            std::string line = text.substr(at, end - at);
+            if (const auto joint = line.find(';'); at > 0)
+                line.insert(joint, line.find("T01") != std::string::npos ? winter : summer);
+            zoned += line + "\n";
+        }
+        CAPTURE(zoned);
+        check_ramp(from(zoned), 50, 1);
+    }
+    // One day a row without its date, for longer than anybody cranks: midnight passed every time.
+    std::string days = "Time;Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) days += fmt::format("{:02d}:00:{:02d};{}.5\n", i % 2 ? 1 : 23, i, i);
+    CHECK(holds(refusal(days), "no recording of an engine being cranked"));
+}
+
 TEST_CASE("read: a column of text beside the numbers -> left out and said; levels in words -> 1 and 0") {
     std::string text = "Date,Time (s),Clamp (A),Status\n";
     std::string german = "Zeit;T;Strom\n";
