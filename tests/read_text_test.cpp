@@ -469,6 +469,21 @@ TEST_CASE("read: a rate or times that no recorder has -> refused with the line o
     CHECK(from(stamped("{:.17g}", 0, 60)).channels[0].values.size() == 20);
 }
 
+TEST_CASE(
+    "read: a decimal comma in the rate above whole numbers -> read, or refused where it may part cells") {
+    std::string values = "Strom\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i * 7 % 5) + "\n";
+    for (const char* line : {"Abtastrate: 1,5 kHz", "Abtastrate 1,5 kHz", "Abtastrate;1,5 kHz",
+                             "Sample rate = 1,5 kS/s", "Abtastrate (kHz);1,5", "Abtastrate 1,500 Hz"}) {
+        CAPTURE(std::string(line));
+        CHECK(from(std::string(line) + "\n" + values).rate_hz == 1500);
+    }
+    for (const char* line : {"Sample rate: 2000,4", "Sample rate: 1,2,3 Hz", "Sample rate,1,5 kHz"}) {
+        CAPTURE(std::string(line));
+        CHECK(holds(refusal(std::string(line) + "\n" + values), "; line 1 does not say"));
+    }
+}
+
 TEST_CASE("read: lines with other rates -> only that of the samples counts, two that differ are refused") {
     std::string values = "Clamp (A)\n";
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
