@@ -221,6 +221,12 @@ TEST_CASE("read: a word in the first rows -> refused with its line and column, t
     CHECK(holds(refusal(titles + "-0.5x,2,3\n" + plain), "capture.csv:2:1: the time in column 1 (Time)"));
     CHECK(holds(refusal(titles + "-0.5,2\n" + plain), "capture.csv:2: this row has 2 cells"));
     CHECK(holds(refusal("-0.5,abc,3\n" + plain), "capture.csv:1:2: column 2 holds \"abc\""));
+    // A sound row above it must not go with it.
+    CHECK(holds(refusal(titles + "-1.0,2,3\n?-0.5,2,3\n" + plain),
+                "capture.csv:3:1: the time in column 1 (Time)"));
+    CHECK(holds(refusal("Interval (s);1e-4\n\nA;B\n(V);(A)\n-1,0;2\n3I5;2\n" +
+                        replaced(replaced(rows(20, 0.5, 1), ',', ";"), '.', ",")),
+                "capture.csv:6:1: column 1 holds \"3I5\""));
 }
 
 TEST_CASE("read: a running number beside the time -> left out, wherever it stands") {
