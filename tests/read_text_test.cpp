@@ -226,7 +226,10 @@ TEST_CASE("read: a word in the first rows -> refused with its line and column, t
                 "capture.csv:3:1: the time in column 1 (Time)"));
     CHECK(holds(refusal("Interval (s);1e-4\n\nA;B\n(V);(A)\n-1,0;2\n3I5;2\n" +
                         replaced(replaced(rows(20, 0.5, 1), ',', ";"), '.', ",")),
-                "capture.csv:6:1: column 1 holds \"3I5\""));
+                "capture.csv:6:1: column 1 (A) holds \"3I5\""));
+    // Nor may a number damaged in front of the others hide the titles.
+    CHECK(holds(refusal("Sample rate: 2 kHz\nA,B\n0.5,f2\n1.5,3\n2~5,4\n" + rows(20, 1, 0)),
+                "capture.csv:3:2: column 2 (B) holds \"f2\""));
 }
 
 TEST_CASE("read: a running number beside the time -> left out, wherever it stands") {

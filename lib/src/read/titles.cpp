@@ -117,12 +117,15 @@ class Search {
         return above && names_time(split_title((*above)[0]).name) && is_unit_row(rest);
     }
 
-    /// As wide as a row and beginning with a number, or numbers only.
+    /// As wide as a row and beginning with a number (or a damaged one before numbers), or numbers only.
     [[nodiscard]] bool could_be_row(std::string_view text) const {
         std::vector<std::string_view> cells;
         split(text, block_.dialect.delimiter, cells);
-        if (cells.size() == block_.columns) return is_stamp(cells[0], block_.dialect.decimal);
-        return cells.size() > 1 && all_stamps(cells, block_.dialect.decimal);
+        const char decimal = block_.dialect.decimal;
+        if (cells.size() == block_.columns)
+            return is_stamp(cells[0], decimal) || (cells.size() > 1 && is_value(cells[0], decimal) &&
+                                                   all_stamps({cells.begin() + 1, cells.end()}, decimal));
+        return cells.size() > 1 && all_stamps(cells, decimal);
     }
 
     /// The line's cells, brought to the number of columns when it is plain how: empty cells at the end, of
