@@ -18,7 +18,7 @@ constexpr std::size_t least_count = 8;
 /// A cranking of seconds is over before the next sample.
 constexpr double slowest_hz = 1e-3;
 /// Values a second over all channels, beyond what scopes keep up for seconds (from memory). The low-pass that
-/// reduces a rate grows with it: here it needs 0.2 GB.
+/// reduces a rate grows with it: here it takes 2 s and 70 MB.
 constexpr double most_values_per_s = 4e9;
 
 void say_gaps(Recording& recording) {
