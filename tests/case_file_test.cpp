@@ -54,7 +54,11 @@ TEST_CASE("case: damaged, foreign or of another version -> refused, with place a
                                  R"({"evenstroke_case": 1, "entries": {}})",
                                  R"({"evenstroke_case": 1, "entries": [7]})",
                                  R"({"evenstroke_case": 1, "entries": [{"saved": "x"}]})",
-                                 R"({"command": "crank", "schema": 1})"};
+                                 R"({"command": "crank", "schema": 1})",
+                                 R"({"evenstroke_case": 1, "entries": [], "size": 1e999})"};
+    constexpr std::size_t deep = 200'000;  // levels: more than any stack holds
+    bad.push_back(R"({"evenstroke_case": 1, "entries": [], "note": )" + std::string(deep, '[') +
+                  std::string(deep, ']') + "}");
     for (std::size_t cut = 1; cut + 2 < whole.size(); cut += 7) bad.push_back(whole.substr(0, cut));
     for (const auto& text : bad) {
         CAPTURE(text);

@@ -221,6 +221,15 @@ TEST_CASE("read: a word in the first rows -> refused with its line and column, t
     CHECK(holds(refusal(titles + "-0.5x,2,3\n" + plain), "capture.csv:2:1: the time in column 1 (Time)"));
     CHECK(holds(refusal(titles + "-0.5,2\n" + plain), "capture.csv:2: this row has 2 cells"));
     CHECK(holds(refusal("-0.5,abc,3\n" + plain), "capture.csv:1:2: column 2 holds \"abc\""));
+    // A sound row above it must not go with it.
+    CHECK(holds(refusal(titles + "-1.0,2,3\n?-0.5,2,3\n" + plain),
+                "capture.csv:3:1: the time in column 1 (Time)"));
+    CHECK(holds(refusal("Interval (s);1e-4\n\nA;B\n(V);(A)\n-1,0;2\n3I5;2\n" +
+                        replaced(replaced(rows(20, 0.5, 1), ',', ";"), '.', ",")),
+                "capture.csv:6:1: column 1 (A) holds \"3I5\""));
+    // Nor may a number damaged in front of the others hide the titles.
+    CHECK(holds(refusal("Sample rate: 2 kHz\nA,B\n0.5,f2\n1.5,3\n2~5,4\n" + rows(20, 1, 0)),
+                "capture.csv:3:2: column 2 (B) holds \"f2\""));
 }
 
 TEST_CASE("read: a running number beside the time -> left out, wherever it stands") {
@@ -290,6 +299,28 @@ TEST_CASE("read: time in ms, microseconds, negative before a trigger -> seconds"
     const Recording r = from(text);
     CHECK(r.start_s == doctest::Approx(-0.010).epsilon(1e-12));
     CHECK(r.rate_hz == 1000);
+}
+
+TEST_CASE("read: a quote that is never closed -> refused with its line, each line after it looked at once") {
+    // Every line looked at again with all before it took a minute for so many.
+    const std::string text =
+        "Time (s),Clamp (A)\n" + rows(20, 0.5, 1) + "10.0,\"" + std::string(250'000, '\n');
+    CHECK(holds(refusal(text), "capture.csv:22: a quote opened in this line is never closed"));
+    // A line end inside a cell that is closed, and a doubled quote.
+    const std::string titled = "\"Time\n(s)\",\"Clamp \"\"1\"\"\"\n" + rows(20, 0.5, 1);
+    check_ramp(from(titled), 20, 2);
+}
+
+TEST_CASE("read: a pause in a table of very many columns -> refused before its values fill the memory") {
+    std::string row;
+    for (int i = 0; i < 999; ++i) row += ",1";
+    std::string text;
+    for (int i = 0; i < 40; ++i) text += fmt::format("{:.3f}{}\n", i * 0.001 + (i < 20 ? 0 : 900), row);
+    CHECK(
+        holds(refusal(text), "capture.csv:21: time jumps to 900.020: far more is missing than was recorded"));
+    // In one channel so long a pause is a gap, as it was.
+    for (std::size_t at = 0; (at = text.find(row)) != std::string::npos;) text.replace(at, row.size(), ",1");
+    CHECK(has_notice(from(text), "rows-missing"));
 }
 
 TEST_CASE("read: a temperature, a position or a date beside the time -> a channel, wherever it stands") {
@@ -420,6 +451,48 @@ TEST_CASE("read: sample interval or rate in a line, or given -> no time column n
     CHECK(holds(refusal(values, ReadOptions{.rate_hz = 0}), "--rate"));
 }
 
+TEST_CASE("read: a rate or times that no recorder has -> refused with the line or column that gives them") {
+    const auto stamped = [](const char* format, double first, double step) {
+        std::string text = "Time (s),Clamp (A)\n";
+        for (int i = 0; i < 20; ++i)
+            text += fmt::format(fmt::runtime(format), first + i * step) + "," + std::to_string(i * 7 % 5) +
+                    ".5\n";
+        return text;
+    };
+    std::string values = "Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
+    // Steps of no length, of no end, and of neither; what lies between them is no number of samples.
+    for (const double step : {1e-310, 1e-300, 1e-11, 1e4, 1e307}) {
+        CAPTURE(step);
+        CHECK(holds(refusal(stamped("{:.17g}", -10 * step, step)), "capture.csv, column 1: "));
+    }
+    std::string endless = "Time (s),Clamp (A)\n-1.7e308,0.5\n" + rows(20, 1, 0) + "1.7e308,1.5\n";
+    CHECK(holds(refusal(endless), "of 1 channel are no recording"));
+    for (const char* line : {"Sample rate: 1e-320", "Sample rate: 1e300", "Sample interval: 1e308 min",
+                             "Sample interval: 1e-12 s"})
+        CHECK(holds(refusal(std::string("Model,1\n") + line + "\n" + values), "capture.csv:2: "));
+    for (const double rate_hz : {1e-300, 1e300})
+        CHECK(holds(refusal(values, ReadOptions{.rate_hz = rate_hz}), "--rate: "));
+    // A fast scope, and a slow logger.
+    CHECK(from("Sample rate: 1000 MS/s\n" + values).recorded_rate_hz == 1e9);
+    CHECK(from(stamped("{:.17g}", 0, 60)).channels[0].values.size() == 20);
+}
+
+TEST_CASE(
+    "read: a decimal comma in the rate above whole numbers -> read, or refused where it may part cells") {
+    std::string values = "Strom\n";
+    for (int i = 0; i < 20; ++i) values += std::to_string(i * 7 % 5) + "\n";
+    for (const char* line : {"Abtastrate: 1,5 kHz", "Abtastrate 1,5 kHz", "Abtastrate;1,5 kHz",
+                             "Sample rate = 1,5 kS/s", "Abtastrate (kHz);1,5", "Abtastrate 1,500 Hz"}) {
+        CAPTURE(std::string(line));
+        CHECK(from(std::string(line) + "\n" + values).rate_hz == 1500);
+    }
+    for (const char* line : {"Sample rate: 2000,4", "Sample rate: 1,2,3 Hz", "Sample rate,1,5 kHz"}) {
+        CAPTURE(std::string(line));
+        CHECK(holds(refusal(std::string(line) + "\n" + values), "; line 1 does not say"));
+    }
+}
+
 TEST_CASE("read: lines with other rates -> only that of the samples counts, two that differ are refused") {
     std::string values = "Clamp (A)\n";
     for (int i = 0; i < 20; ++i) values += std::to_string(i) + ".5\n";
@@ -531,6 +604,13 @@ TEST_CASE("read: two channels of one name -> told apart by a number") {
     CHECK(r.channels[1].name == "Ch #2");
     CHECK(r.channels[2].name == "CH #2 #2");
     CHECK(find_channel(r, "ch #2") == 1);
+    // As many as are read: every one has a name of its own, in no time that anybody notices.
+    std::string titles = "Time (s)";
+    std::string row;
+    for (int i = 0; i < 999; ++i) titles += ",CH", row += ",1";
+    std::string many = titles + "\n";
+    for (int i = 0; i < 10; ++i) many += std::to_string(i * 0.5) + row + "\n";
+    CHECK(from(many).channels.back().name == "CH #999");
 }
 
 TEST_CASE("read: other line ends in one line, or doubled -> those of most lines") {
@@ -611,6 +691,48 @@ TEST_CASE("read: dates and clocks as people and loggers write them -> even time"
     }
     check_ramp(from(colons), 50, 1000);
     check_ramp(from(midnight), 50, 1000);
+}
+
+TEST_CASE(
+    "read: dates and clocks that there are not, or with and without a date -> refused with their cell") {
+    const auto clocks = [](const std::string& bad) {
+        std::string text = "Time;Clamp (A)\n";
+        for (int i = 0; i < 20; ++i) text += fmt::format("2026-02-28 10:15:{:02d}+01:00;{}.5\n", i, i);
+        return text + bad + ";20.5\n" + "2026-02-28 10:15:30+01:00;21.5\n";
+    };
+    for (const char* bad : {"2026-02-30 10:15:20", "2026-13-01 10:15:20", "2026-02-28 10:60:20",
+                            "2026-02-28 10:15:61", "2026-02-28 10:15:20+soon", "2026-02-28 10:15:20+01:99"}) {
+        CAPTURE(std::string(bad));
+        CHECK(holds(refusal(clocks(bad)), "capture.csv:22:1: the time in column 1 (Time) holds"));
+        CHECK(holds(refusal(clocks(bad)), "which is not a time"));
+    }
+    CHECK(holds(refusal(clocks("10:15:20")),
+                "capture.csv:22:1: the time in column 1 (Time) holds \"10:15:20\", "
+                "without a date"));
+}
+
+TEST_CASE("read: the clocks go forward, or a zone is written otherwise -> even time") {
+    std::string text = "Time;Clamp (A)\n";
+    for (int i = 0; i < 50; ++i)
+        text += fmt::format("2026-03-29T{}:{:02d};{}.5\n", i < 20 ? "01:59" : "03:00",
+                            i < 20 ? 40 + i : i - 20, i);
+    for (const auto& [winter, summer] :
+         {std::pair{"+01:00", "+02:00"}, {" +0100", " +0200"}, {"+01", "+02"}}) {
+        std::string zoned;
+        for (std::size_t at = 0, end = 0; at < text.size(); at = end + 1) {
+            end = text.find('\n', at);
+            std::string line = text.substr(at, end - at);
+            if (const auto joint = line.find(';'); at > 0)
+                line.insert(joint, line.find("T01") != std::string::npos ? winter : summer);
+            zoned += line + "\n";
+        }
+        CAPTURE(zoned);
+        check_ramp(from(zoned), 50, 1);
+    }
+    // One day a row without its date, for longer than anybody cranks: midnight passed every time.
+    std::string days = "Time;Clamp (A)\n";
+    for (int i = 0; i < 20; ++i) days += fmt::format("{:02d}:00:{:02d};{}.5\n", i % 2 ? 1 : 23, i, i);
+    CHECK(holds(refusal(days), "no recording of an engine being cranked"));
 }
 
 TEST_CASE("read: a column of text beside the numbers -> left out and said; levels in words -> 1 and 0") {

@@ -198,6 +198,15 @@ TEST_CASE(
     CHECK_FALSE(pick(divided, {.channel = "Battery", .quantity = Quantity::voltage, .scale = 10}).zero_lost);
 }
 
+TEST_CASE("trace: a sample every two seconds of a load that stays up -> no zero is called lost") {
+    Recording recording;
+    recording.rate_hz = 0.5;
+    recording.channels.push_back({.name = "Clamp", .unit = "A"});
+    for (int i = 0; i < 24; ++i)
+        recording.channels[0].values.push_back(static_cast<float>(i < 3 ? i / 2 : i));
+    CHECK_FALSE(look(recording)[0].zero_lost);
+}
+
 TEST_CASE("trace: a DC current with a minute and a half of rest before or behind -> its zero is not lost") {
     const SynthResult made = four_with_fault();
     for (const bool behind : {true, false}) {

@@ -140,6 +140,7 @@ TEST_CASE("worksheet: broken tables -> refused with the line") {
 TEST_CASE("worksheet: broken JSON -> refused with the line or the entry") {
     const std::vector<std::pair<std::string, std::string>> broken{
         {"{\"worksheet\": 1,\n\"engine\": }", "sheet:2 | this is not valid JSON"},
+        {R"({"worksheet": 1, "note": 1e999})", "sheet | a number in this file is larger than any"},
         {"{}", "this JSON is not a worksheet"},
         {R"({"worksheet": 2})", "this JSON is not a worksheet"},
         {R"({"worksheet": 1, "engines": {}})", "\"engines\" does not belong in a worksheet"},

@@ -109,6 +109,10 @@ std::vector<double> from_list(const std::string& text) {
     for (int i = 1; i < static_cast<int>(repeats); ++i)
         pitches.insert(pitches.end(), once.begin(), once.end());
     for (double& pitch : pitches) pitch *= turn_deg / (sum * repeats);
+    constexpr double finest_deg = turn_deg / most_teeth * 0.999;  // room for rounding
+    for (const double pitch : pitches)
+        if (!(pitch >= finest_deg && pitch <= turn_deg))
+            refuse(text, fmt::format("{:g} degrees would part two of the teeth", pitch));
     return pitches;
 }
 

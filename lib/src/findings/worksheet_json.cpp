@@ -40,6 +40,9 @@ Json parsed(std::string_view text, const std::string& name) {
         const auto line = 1 + std::count(before.begin(), before.end(), '\n');
         refuse(fmt::format("{}:{}", name, line), "this is not valid JSON",
                "look for a missing comma, quote or bracket in this line or the one before");
+    } catch (const Json::out_of_range&) {  // 1e999
+        refuse(name, "a number in this file is larger than any that can be kept",
+               R"(write every reading as text with its unit, as in "150 psi")");
     }
 }
 

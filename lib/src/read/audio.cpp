@@ -173,6 +173,8 @@ void check_info(const SF_INFO& info, const std::string& name) {
         throw Error(ErrorCode::unsupported, name,
                     fmt::format("{} channels; 1 to {} are read", info.channels, most_channels),
                     "export only the starter's channels");
+    refuse_absurd_rate(info.samplerate, static_cast<std::size_t>(info.channels), name,
+                       "write the file again with its true rate");
 }
 
 Recording read_frames(SoundFile file, const SF_INFO& info, std::size_t file_bytes, const std::string& name,

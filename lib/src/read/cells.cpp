@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <chrono>
 #include <cmath>
 
 namespace evenstroke::reading {
@@ -112,15 +113,6 @@ std::optional<int> digits_at(std::string_view text, std::size_t at, std::size_t 
     return value;
 }
 
-/// Days from 1970-01-01 of a Gregorian date.
-int days_from_civil(int year, int month, int day) {
-    const int y = month <= 2 ? year - 1 : year;
-    const int era = (y >= 0 ? y : y - 399) / 400;
-    const int year_of_era = y - era * 400;
-    const int day_of_year = (153 * (month + (month > 2 ? -3 : 9)) + 2) / 5 + day - 1;
-    return era * 146097 + year_of_era * 365 + year_of_era / 4 - year_of_era / 100 + day_of_year - 719468;
-}
-
 /// Takes a number of one to `most` digits from the front.
 std::optional<int> take_digits(std::string_view& text, std::size_t most) {
     std::size_t count = 0;
@@ -157,30 +149,50 @@ double take_half_day(std::string_view& text, int hours) {
     return (word == "pm" ? 12 : 0) - (hours == 12 ? 12 : 0);
 }
 
-/// "hh:mm:ss" with an optional fraction, AM or PM, and zone; "mm:ss" only with a fraction.
+/// Seconds that a zone behind a clock is ahead of UTC ("Z", "+01:00", "-0330", "+01"), 0 without one; empty
+/// when something else stands there.
+std::optional<int> zone_s(std::string_view text) {
+    if (text.empty() || text == "Z" || text == "z") return 0;
+    const int sign = text.front() == '-' ? -1 : 1;
+    if (!take(text, '+') && !take(text, '-')) return std::nullopt;
+    const auto hours = take_digits(text, 2);
+    take(text, ':');
+    const auto minutes = text.empty() ? std::optional(0) : take_digits(text, 2);
+    if (!hours || !minutes || *minutes >= 60 || !text.empty()) return std::nullopt;
+    return sign * (*hours * 3600 + *minutes * 60);
+}
+
+/// "hh:mm:ss" with an optional fraction, AM or PM, and zone; "mm:ss" only with a fraction. Hours may count on
+/// beyond a day, and minutes that come first beyond an hour; a leap second is the 60th.
 std::optional<double> parse_clock(std::string_view text) {
+    constexpr int most_minutes = 59;
+    constexpr int most_seconds = 60;
     const auto first = take_digits(text, 2);
     if (!first || !take(text, ':')) return std::nullopt;
     const auto second = take_digits(text, 2);
-    if (!second) return std::nullopt;
+    if (!second || *second > most_seconds) return std::nullopt;
     if (text.starts_with('.') || text.starts_with(',')) {
         const double fraction = take_fraction(text);
         return text.empty() ? std::optional(*first * 60 + *second + fraction) : std::nullopt;
     }
-    if (!take(text, ':')) return std::nullopt;
+    if (*second > most_minutes || !take(text, ':')) return std::nullopt;
     const auto third = take_digits(text, 2);
-    if (!third) return std::nullopt;
+    if (!third || *third > most_seconds) return std::nullopt;
     const double fraction = take_fraction(text);
     const double hours = *first + take_half_day(text, *first);
-    if (!text.empty() && text != "Z" && text != "z" && text[0] != '+' && text[0] != '-') return std::nullopt;
-    return hours * 3600 + *second * 60 + *third + fraction;
+    const auto zone = zone_s(trim(text));
+    if (!zone) return std::nullopt;
+    return hours * 3600 + *second * 60 + *third + fraction - *zone;
 }
 
 /// A date in front of a clock: yyyy-mm-dd, yyyymmdd, dd.mm.yyyy, or mm/dd/yyyy (dd/mm when only that can be).
 std::optional<int> take_date(std::string_view& text) {
     const auto day_of = [](int year, int month, int day) -> std::optional<int> {
-        if (month < 1 || month > 12 || day < 1 || day > 31) return std::nullopt;
-        return days_from_civil(year, month, day);
+        const std::chrono::year_month_day date{std::chrono::year(year),
+                                               std::chrono::month(static_cast<unsigned>(month)),
+                                               std::chrono::day(static_cast<unsigned>(day))};
+        if (!date.ok()) return std::nullopt;  // the 30th of February
+        return std::chrono::sys_days(date).time_since_epoch().count();
     };
     constexpr std::size_t compact = 8;  // yyyymmdd
     if (text.size() > compact && all_digits(text.substr(0, compact))) {
@@ -347,7 +359,7 @@ std::optional<float> to_sample(const Cell& cell) {
 
 std::optional<DateTime> parse_date_time(std::string_view cell) {
     std::string_view text = strip_quotes(cell);
-    if (const auto clock = parse_clock(text)) return DateTime{0, *clock};
+    if (const auto clock = parse_clock(text)) return DateTime{{}, *clock};
     const auto day = take_date(text);
     if (!day || (!text.starts_with('T') && !text.starts_with('t') && !text.starts_with(' ')))
         return std::nullopt;

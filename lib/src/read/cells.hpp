@@ -58,12 +58,13 @@ struct Measure {
 
 /// A moment; day and second apart, since together they would cost microseconds of precision.
 struct DateTime {
-    int day = 0;  ///< from 1970-01-01; 0 when only the time of day is written
-    double second = 0;
+    std::optional<int> day;  ///< from 1970-01-01; empty when only the time of day is written
+    double second = 0;       ///< of that day; a zone is taken off, so that it may lie outside
 };
 
 /// Reads a date and time ("2026-03-02T10:15:00.25", "20260302T101500.25", "02.03.2026 10:15:00", "03/02/2026
-/// 10:15:00 AM") or a time of day ("10:15:00.25", "10:15:00:250", "15:00.25" in minutes); a zone is ignored.
+/// 10:15:00 AM") or a time of day ("10:15:00.25", "10:15:00:250", "15:00.25" in minutes); with a
+/// zone behind it or none.
 [[nodiscard]] std::optional<DateTime> parse_date_time(std::string_view cell);
 
 [[nodiscard]] constexpr bool is_digit(char c) {

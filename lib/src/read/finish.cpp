@@ -15,6 +15,12 @@ namespace {
 /// Fewer samples or edges than this hold no compression event, whatever the engine.
 constexpr std::size_t least_count = 8;
 
+/// A cranking of seconds is over before the next sample.
+constexpr double slowest_hz = 1e-3;
+/// Values a second over all channels, beyond what scopes keep up for seconds (from memory). The low-pass that
+/// reduces a rate grows with it: here it takes 2 s and 70 MB.
+constexpr double most_values_per_s = 4e9;
+
 void say_gaps(Recording& recording) {
     std::string names;
     double longest_s = 0;
@@ -37,6 +43,18 @@ void refuse_too_short(std::size_t count, const std::string& what, const std::str
     if (count >= least_count) return;
     throw Error(ErrorCode::unusable, name, fmt::format("only {} of samples", counted(count, what)),
                 "record the whole cranking: a few seconds at 1 kHz or more");
+}
+
+void refuse_absurd_rate(double rate_hz, std::size_t channels, const std::string& place,
+                        const std::string& remedy) {
+    // Not a number is neither.
+    if (rate_hz >= slowest_hz && rate_hz * static_cast<double>(channels) <= most_values_per_s) return;
+    const std::string rate =
+        std::isnormal(rate_hz) ? plain(rate_hz, 3) + " samples per second" : "samples at no known rate";
+    throw Error(ErrorCode::malformed, place,
+                fmt::format("{} of {} are no recording of an engine being cranked", rate,
+                            counted(channels, "channels")),
+                remedy);
 }
 
 double whole_rate_hz(double rate_hz, double uncertainty_ratio) {

@@ -187,6 +187,24 @@ std::string without_thousands(std::string_view value, char mark) {
     return text;
 }
 
+/// True when a comma stands between the digits that the text begins with.
+bool comma_in_number(std::string_view text) {
+    const std::size_t at = text.find_first_not_of("+-0123456789");
+    return at != std::string_view::npos && at > 0 && text[at] == ',' && is_digit(text[at - 1]) &&
+           at + 1 < text.size() && is_digit(text[at + 1]);
+}
+
+/// "1,5 kHz" above whole numbers, which show no decimal mark: the comma is one where `joint` shows that cells
+/// are parted otherwise, or a unit that the number goes on behind it. Empty when it may be either ("2000,4").
+std::optional<Measure> comma_measure(std::string_view text, char joint) {
+    const auto measure = parse_measure(text.substr(0, text.find_first_of(";\t")), ',');
+    if (!measure) return std::nullopt;
+    const auto unit = find_unit(measure->unit);
+    const bool known = rate_factor(measure->unit) || (unit && unit->dimension == Dimension::time);
+    const bool other_joint = joint == ';' || joint == '\t';
+    return known || (other_joint && measure->unit.empty()) ? measure : std::nullopt;
+}
+
 /// True when every channel's cell behind the key holds a number, and they differ.
 bool channels_differ(std::string_view line, const RowBlock& block) {
     std::vector<std::string_view> cells;
@@ -214,7 +232,9 @@ struct KeyedLine {
 std::optional<KeyedLine> keyed_line(std::string_view line) {
     std::size_t key_end = line.find_first_of(",;\t:=");
     char joint = ' ';
-    if (key_end == std::string_view::npos)
+    const bool in_number = key_end != std::string_view::npos && key_end > 0 && line[key_end] == ',' &&
+                           comma_in_number(line.substr(key_end - 1));
+    if (key_end == std::string_view::npos || in_number)
         key_end = line.find_first_of("0123456789");  // "Sample rate 2kHz"
     else
         joint = line[key_end++];
@@ -237,7 +257,9 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
     const std::string rest =
         keyed->joint == mark ? std::string(keyed->behind) : without_thousands(keyed->behind, mark);
     const std::size_t value_end = decimal == ',' ? rest.find_first_of(";\t") : rest.find_first_of(",;\t");
-    const auto measure = parse_measure(std::string_view(rest).substr(0, value_end), decimal);
+    const auto measure = decimal == '.' && keyed->joint != ',' && comma_in_number(rest)
+                             ? comma_measure(rest, keyed->joint)
+                             : parse_measure(std::string_view(rest).substr(0, value_end), decimal);
     if (!measure) return std::nullopt;
     std::string_view unit = measure->unit;
     if (unit.empty()) unit = bracketed(keyed->key_text);
@@ -246,6 +268,9 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
         const std::string_view next = std::string_view(rest).substr(value_end + 1);
         const std::string_view beside = strip_quotes(next.substr(0, next.find_first_of(",;\t")));
         if (rate_factor(beside) || find_unit(beside)) unit = beside;
+        // "1,5 kHz" in a line that commas part may be one number or two.
+        if (const auto more = parse_measure(beside, decimal); more && !more->unit.empty())
+            return std::nullopt;
     }
     if (key.needs_unit && unit.empty()) return std::nullopt;
     const auto interval_s = interval_from(measure->number.value, unit, key.kind == KeyKind::rate);

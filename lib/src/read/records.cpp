@@ -10,30 +10,37 @@ namespace evenstroke::reading {
 
 namespace {
 
-/// True when a cell that began with a quote is still open at the end of `text`. A quote elsewhere in a cell
-/// is an ordinary character: an inch mark in a remark must not swallow the file.
-bool quote_is_open(std::string_view text) {
-    bool cell_start = true;
-    bool open = false;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const char c = text[i];
-        if (open) {
-            if (c != '"') continue;
-            if (i + 1 < text.size() && text[i + 1] == '"')
-                ++i;
-            else
-                open = false;
-        } else if (c == '"' && cell_start) {
-            open = true;
-            cell_start = false;
-        } else if (c == ',' || c == ';' || c == '\t') {
-            cell_start = true;
-        } else if (c != ' ') {
-            cell_start = false;
+/// Whether a cell that began with a quote is still open at the end of the lines seen so far. A quote
+/// elsewhere in a cell is an ordinary character: an inch mark in a remark must not swallow the file.
+class OpenQuote {
+  public:
+    /// The next line of the record, each looked at once: a quote that stays open may run through many.
+    void see(std::string_view line) {
+        if (!open_ && std::memchr(line.data(), '"', line.size()) == nullptr) return;
+        for (std::size_t i = 0; i < line.size(); ++i) {
+            const char c = line[i];
+            if (open_) {
+                if (c != '"') continue;
+                if (i + 1 < line.size() && line[i + 1] == '"')
+                    ++i;
+                else
+                    open_ = false;
+            } else if (c == '"' && cell_start_) {
+                open_ = true;
+                cell_start_ = false;
+            } else if (c == ',' || c == ';' || c == '\t') {
+                cell_start_ = true;
+            } else if (c != ' ') {
+                cell_start_ = false;
+            }
         }
     }
-    return open;
-}
+    [[nodiscard]] bool open() const { return open_; }
+
+  private:
+    bool cell_start_ = true;
+    bool open_ = false;
+};
 
 }  // namespace
 
@@ -64,20 +71,21 @@ void RecordReader::refuse_long(bool inside_quotes) const {
 }
 
 std::optional<Record> RecordReader::next() {
-    std::size_t searched = 0;  // bytes after begin_ that hold no line end which counts
+    std::size_t searched = 0;    // bytes after begin_ that hold no line end which counts
+    std::size_t line_begin = 0;  // of the line that is looked at, after begin_
     std::size_t lines = 0;
-    bool quoted = false;
+    OpenQuote quote;
     for (;;) {
         const char* start = buffer_.data() + begin_;
         const std::size_t held = end_ - begin_;
         const void* hit =
             held > searched ? std::memchr(start + searched, line_end_, held - searched) : nullptr;
         if (hit == nullptr) {
-            if (held > max_record_bytes) refuse_long(quoted);
+            if (held > max_record_bytes) refuse_long(quote.open());
             searched = held;
             if (fill()) continue;
             if (held == 0) return std::nullopt;
-            if (quoted) refuse_long(true);
+            if (quote.open()) refuse_long(true);
             // fill() may have moved the buffer even when nothing more came.
             const Record record{{buffer_.data() + begin_, held}, line_, false};
             begin_ = end_;
@@ -85,10 +93,10 @@ std::optional<Record> RecordReader::next() {
         }
         auto length = static_cast<std::size_t>(static_cast<const char*>(hit) - start);
         ++lines;
-        quoted = std::memchr(start, '"', length) != nullptr && quote_is_open({start, length});
-        if (length > max_record_bytes) refuse_long(quoted);
-        if (quoted) {
-            searched = length + 1;
+        quote.see({start + line_begin, length - line_begin});
+        if (length > max_record_bytes) refuse_long(quote.open());
+        if (quote.open()) {
+            searched = line_begin = length + 1;
             continue;
         }
         const std::size_t next_begin = begin_ + length + 1;

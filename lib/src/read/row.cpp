@@ -89,11 +89,18 @@ void RowParser::take_time(std::string_view cell, const Record& record, std::size
     time_text = strip_quotes(cell);
     if (table_.time_is_date) {
         if (const auto moment = parse_date_time(cell)) {
-            if (!first_day_) first_day_ = moment->day;
+            if (!first_moment_) first_moment_ = moment;
+            if (moment->day.has_value() != first_moment_->day.has_value())
+                throw Error(ErrorCode::malformed, place(record, column),
+                            fmt::format("the time in {} holds {}, {} a date, unlike the rows before",
+                                        column_name(column), shown(cell), moment->day ? "with" : "without"),
+                            "write every time alike, with its date or without");
             const double before = time;
-            time = (moment->day - *first_day_) * seconds_a_day + moment->second;
-            // A clock without its date: midnight passed.
-            while (moment->day == 0 && before - time > seconds_a_day / 2) time += seconds_a_day;
+            time = moment->second;
+            if (moment->day)
+                time += (*moment->day - *first_moment_->day) * seconds_a_day;
+            else if (const double back = before - time; back > seconds_a_day / 2)
+                time += std::round(back / seconds_a_day) * seconds_a_day;  // midnight passed
             time_text = printed_seconds(time_text);
             return;
         }

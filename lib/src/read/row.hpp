@@ -46,7 +46,7 @@ class RowParser {
     std::string name_;
     std::vector<Role> roles_;
     std::vector<std::string_view> cells_;
-    std::optional<int> first_day_;
+    std::optional<DateTime> first_moment_;
     bool fast_;
     std::vector<Written> written_;  ///< [value columns]
 };

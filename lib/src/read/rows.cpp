@@ -13,8 +13,10 @@ namespace {
 
 /// A pause longer than so many usual steps of an unevenly sampled file is a gap, not an interpolation.
 constexpr double longest_bridged_steps = 10;
-/// Samples that pauses may add: ten for every row there is, and this many for a short file.
+/// Rows that pauses may add: ten for every row there is, and so many for a short file, of all channels'
+/// values no more than a recording keeps.
 constexpr double room_for_short_files = 1e6;
+constexpr double values_for_short_files = 8e6;
 constexpr double room_per_row = 10;
 
 [[noreturn]] void refuse_time(const RowPlace& place, const std::string& problem, const std::string& remedy) {
@@ -27,7 +29,10 @@ GridRows::GridRows(const TimeFit& fit, const StampResolution& resolution)
     : fit_(fit), clock_(fit, resolution), uneven_(!fit.even) {}
 
 void GridRows::check_room(double added, const RowPlace& place) const {
-    if (inserted_ + added > room_for_short_files + room_per_row * static_cast<double>(clock_.rows()))
+    const double room =
+        std::min(room_for_short_files, values_for_short_files / static_cast<double>(samples_before_.size())) +
+        room_per_row * static_cast<double>(clock_.rows());
+    if (inserted_ + added > room)
         refuse_time(
             place,
             "time jumps to " + std::string(place.time_text) + ": far more is missing than was recorded",

@@ -5,9 +5,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <memory>
 #include <numeric>
 #include <optional>
+#include <set>
 #include <string_view>
 
 #include "evenstroke/error.hpp"
@@ -160,27 +162,32 @@ std::string describe(const Table& table) {
     return text;
 }
 
-/// The name, with a number behind it when an earlier channel has it already: channels are told by name.
-std::string unique_name(const std::string& name, const std::vector<Channel>& earlier) {
-    const auto taken = [&](const std::string& wanted) {
-        return std::any_of(earlier.begin(), earlier.end(),
-                           [&](const Channel& channel) { return lower(channel.name) == lower(wanted); });
-    };
-    std::string unique = name;
-    for (int number = 2; taken(unique); ++number) unique = fmt::format("{} #{}", name, number);
-    return unique;
-}
+/// Channels are told by name, whatever its case.
+class UniqueNames {
+  public:
+    /// The name, with a number behind it when an earlier channel has it already.
+    std::string next(const std::string& name) {
+        int& number = last_number_.try_emplace(lower(name), 1).first->second;
+        std::string unique = name;
+        while (!taken_.insert(lower(unique)).second) unique = fmt::format("{} #{}", name, ++number);
+        return unique;
+    }
+
+  private:
+    std::set<std::string> taken_;
+    std::map<std::string, int> last_number_;  ///< that was tried behind each name
+};
 
 Recording begin_recording(const Table& table, const std::string& name) {
     Recording recording;
     recording.path = name;
     recording.format = describe(table);
     recording.notices = table.notices;
+    UniqueNames names;
     for (std::size_t i = 0; i < table.value_columns.size(); ++i) {
         const ColumnTitle& title = table.titles[table.value_columns[i]];
         Channel channel;
-        channel.name = unique_name(title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name,
-                                   recording.channels);
+        channel.name = names.next(title.name.empty() ? "Channel " + std::to_string(i + 1) : title.name);
         channel.unit = title.unit;
         recording.channels.push_back(std::move(channel));
     }
@@ -290,8 +297,12 @@ Recording read_with_time(RecordReader& reader, const Table& table, const std::st
                          const ReadOptions& options, const TimePlan& plan) {
     Recording recording = begin_recording(table, name);
     RowParser parser(table, name);
-    const double expected_rate_hz =
-        plan.fit.step > 0 ? 1 / (plan.fit.step * table.time_factor) : options.keep_rate_hz;
+    const bool advances = plan.fit.step > 0;
+    const double expected_rate_hz = advances ? 1 / (plan.fit.step * table.time_factor) : options.keep_rate_hz;
+    if (advances)
+        refuse_absurd_rate(expected_rate_hz, table.value_columns.size(),
+                           fmt::format("{}, column {}", name, *table.time_column + 1),
+                           "correct the times, or the unit in their title, as in \"Time (ms)\"");
     SampleStore store(table.value_columns.size(), reduction_factor(expected_rate_hz, options.keep_rate_hz),
                       options.most_values);
     GridRows grid(plan.fit, plan.resolution);
@@ -347,6 +358,13 @@ Recording read_with_rate(RecordReader& reader, const Table& table, const std::st
              fmt::format("a line of the file gives the rate or interval of its samples: it was used ({} "
                          "samples/s), not --rate",
                          plain(recording.recorded_rate_hz, 6))});
+    if (table.interval_s)
+        refuse_absurd_rate(recording.recorded_rate_hz, table.value_columns.size(),
+                           fmt::format("{}:{}", name, table.interval_line),
+                           "correct this line, or remove it and give --rate HZ");
+    else
+        refuse_absurd_rate(recording.recorded_rate_hz, table.value_columns.size(), "--rate",
+                           "give the rate in samples per second, as in --rate 10000");
     SampleStore store(table.value_columns.size(),
                       reduction_factor(recording.recorded_rate_hz, options.keep_rate_hz),
                       options.most_values);

@@ -33,7 +33,7 @@ std::vector<double> date_seconds(const std::vector<HeadLine>& lines, const RowBl
         split(lines[i].text, block.dialect.delimiter, cells);
         if (cells.size() != block.columns) continue;
         if (const auto moment = parse_date_time(cells[column]))
-            seconds.push_back(moment->day * seconds_per_day + moment->second);
+            seconds.push_back(moment->day.value_or(0) * seconds_per_day + moment->second);
     }
     return seconds;
 }

@@ -86,6 +86,7 @@ class Search {
             const auto cells = fitted(i);
             if (cells && units_.empty() && (is_unit_row(*cells) || counts_under_titles(*cells, i))) {
                 units_ = *cells;
+                units_at_ = i;
                 continue;
             }
             const bool setting = interval_line(text, decimal).has_value();
@@ -116,12 +117,15 @@ class Search {
         return above && names_time(split_title((*above)[0]).name) && is_unit_row(rest);
     }
 
-    /// As wide as a row and beginning with a number, or numbers only.
+    /// As wide as a row and beginning with a number (or a damaged one before numbers), or numbers only.
     [[nodiscard]] bool could_be_row(std::string_view text) const {
         std::vector<std::string_view> cells;
         split(text, block_.dialect.delimiter, cells);
-        if (cells.size() == block_.columns) return is_stamp(cells[0], block_.dialect.decimal);
-        return cells.size() > 1 && all_stamps(cells, block_.dialect.decimal);
+        const char decimal = block_.dialect.decimal;
+        if (cells.size() == block_.columns)
+            return is_stamp(cells[0], decimal) || (cells.size() > 1 && is_value(cells[0], decimal) &&
+                                                   all_stamps({cells.begin() + 1, cells.end()}, decimal));
+        return cells.size() > 1 && all_stamps(cells, decimal);
     }
 
     /// The line's cells, brought to the number of columns when it is plain how: empty cells at the end, of
@@ -200,11 +204,19 @@ class Search {
     }
 
     /// Rows between the titles and the first sound row, which only a word or a cell too many keeps from being
-    /// rows: they must be refused with their line, not passed over.
+    /// rows: they must be refused with their line, not passed over, and no row above them either.
     [[nodiscard]] std::size_t first_row() const {
-        const std::size_t end = titles_at_ ? *titles_at_ + 1 : 0;
         std::size_t first = block_.first_row;
-        while (first > end && is_damaged_row(lines_[first - 1].text)) --first;
+        const auto heading = std::max(titles_at_, units_at_);
+        const std::size_t end = heading ? *heading + 1 : 0;
+        // Where a row has one cell, or nothing is above it, a setting may look as a row does.
+        const bool told_apart = heading && block_.columns > 1;
+        for (std::size_t i = block_.first_row; i-- > end;) {
+            if (is_damaged_row(lines_[i].text))
+                first = i;
+            else if (!told_apart)
+                break;
+        }
         return first;
     }
 
@@ -214,7 +226,7 @@ class Search {
         split(text, block_.dialect.delimiter, cells);
         if (cells.size() != block_.columns)
             return titles_at_ && cells.size() > 1 && all_stamps(cells, decimal);
-        if (titles_at_) return is_value(cells[time_title(titles_).value_or(0)], decimal);
+        if (titles_at_ || units_at_) return is_value(cells[time_title(titles_).value_or(0)], decimal);
         // Nothing tells the first column but that it goes on rising.
         const Cell first = parse_cell(cells[0], decimal);
         const auto values = column_values(lines_, block_, 0);
@@ -229,6 +241,7 @@ class Search {
     Cells titles_;
     Cells units_;
     std::optional<std::size_t> titles_at_;
+    std::optional<std::size_t> units_at_;
     std::optional<std::size_t> unmatched_;
 };
 

@@ -114,8 +114,9 @@ bool sags_and_undershoots(std::span<const double> load, double clear, double rat
     const auto below = std::find_if(load.begin(), load.end(), [&](double v) { return v < -clear; });
     const auto end = static_cast<std::size_t>(below - load.begin());
     const std::size_t third = end / 3;
-    // The edge itself is smoothed over; what follows must last for as long again.
-    if (third == 0 || load.size() < end + 4 * samples(smoothing_s)) return false;
+    // The edge itself is smoothed over; what follows must last for as long again. At a few samples a second
+    // that is none.
+    if (third == 0 || below == load.end() || load.size() < end + 4 * samples(smoothing_s)) return false;
     const auto after = load.subspan(end + samples(smoothing_s));
     const std::size_t piece = std::max<std::size_t>(1, std::min(samples(rest_s), after.size() / 3));
     const double undershoot = -middle(after.first(piece));
