@@ -207,15 +207,70 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
     CHECK_FALSE(recognise_wheel(edges_of(parse_wheel("24-0"), Law{21, 0, 2}, 8), 4));
 }
 
-TEST_CASE("wheel: a wheel that is not among the known ones -> never taken for one that is nearly as smooth") {
-    // Half the teeth of 60-2 or 36-1, twice those of 12-1, a wider gap, and marks on what is nearly even.
-    for (const char* text : {"30-1", "18-1", "24-2", "36-3", "50-2", "60-1", "5,5,10x35"})
+TEST_CASE("wheel: a wheel that is not among the known ones -> known by the mark that returns") {
+    // Half the teeth of 60-2 or 36-1, twice those of 12-1, one tooth fewer in the gap, and an extra tooth.
+    const std::pair<const char*, const char*> cases[] = {
+        {"30-1", "30-1"}, {"18-1", "18-1"}, {"24-2", "24-2"}, {"50-2", "50-2"}, {"60-1", "60-1"},
+        {"32-2", "32-2"}, {"48-2", "48-2"}, {"35-1", "35-1"}, {"43-1", "43-1"}, {"5,5,10x35", "36+1"}};
+    for (const auto& row : cases)
         for (const int cylinders : {3, 4, 6}) {
-            CAPTURE(std::string(text));
+            CAPTURE(std::string(row.first));
             CAPTURE(cylinders);
             const Law law{21, 0.2, cylinders / 2.0};
-            CHECK_FALSE(recognise_wheel(edges_of(parse_wheel(text), law, 8), cylinders));
+            const auto found = recognise_wheel(edges_of(parse_wheel(row.first), law, 10), cylinders);
+            REQUIRE(found);
+            CHECK(found->text == row.second);
         }
+}
+
+TEST_CASE("wheel: a tooth missed in one turn of eight, an edge too many in another -> known all the same") {
+    for (const char* text : {"48-2", "30-1", "60-2"}) {
+        CAPTURE(std::string(text));
+        const WheelPattern pattern = parse_wheel(text);
+        auto edges = edges_of(pattern, Law{21, 0.2, 2}, 24);
+        const std::size_t turn = 2 * pattern.pitch_deg.size();
+        for (const std::size_t nth : {20U, 12U, 6U}) {
+            const std::size_t at = nth * turn + 8;
+            const double middle = (edges[at + 1].time_s + edges[at + 2].time_s) / 2;
+            edges.insert(edges.begin() + static_cast<std::ptrdiff_t>(at + 2),
+                         {{middle, true}, {middle + 2e-4, false}});
+        }
+        for (const std::size_t nth : {17U, 9U, 3U}) {
+            const auto at = edges.begin() + static_cast<std::ptrdiff_t>(nth * turn + 20);
+            edges.erase(at, at + 2);
+        }
+        const auto found = recognise_wheel(edges, 4);
+        REQUIRE(found);
+        CHECK(found->text == text);
+    }
+}
+
+TEST_CASE(
+    "wheel: more than one gap a turn, a wider one, or uneven ones -> never taken for a wheel with one") {
+    for (const char* text : {"36-3", "36-2-2", "24-1-1", "60-2-2", "36-1-1", "36-1-1-1", "60-1-1-1",
+                             "10x11,20,10x20,30", "10x2,20,10x30,20"})
+        for (const int cylinders : {3, 4, 6})
+            for (const double rad_per_s : {12.0, 21.0}) {
+                CAPTURE(std::string(text));
+                CAPTURE(cylinders);
+                CAPTURE(rad_per_s);
+                const Law law{rad_per_s, 0.2, cylinders / 2.0};
+                CHECK_FALSE(recognise_wheel(edges_of(parse_wheel(text), law, 12), cylinders));
+            }
+}
+
+TEST_CASE("wheel: a mark that returns, but no telling how often a turn -> the pattern is asked for") {
+    const WheelPattern pattern = parse_wheel("40-1");
+    REQUIRE(recognise_wheel(edges_of(pattern, Law{21, 0.2, 2}, 12), 4));
+    // Not how many cylinders, no ripple, a speed that no starter reaches.
+    CHECK_FALSE(recognise_wheel(edges_of(pattern, Law{21, 0.2, 2}, 12), 0));
+    CHECK_FALSE(recognise_wheel(edges_of(pattern, Law{21, 0, 2}, 12), 4));
+    CHECK_FALSE(recognise_wheel(edges_of(pattern, Law{60, 0.2, 2}, 12), 4));
+    // One compression a "turn" of a four: two of the cylinders are dead, or the wheel is 80-1-1.
+    CHECK_FALSE(recognise_wheel(edges_of(pattern, Law{21, 0.2, 1}, 12), 4));
+    // Four: it is on the cam, 100 rpm for a crank at 200. A known wheel is no better there.
+    CHECK_FALSE(recognise_wheel(edges_of(pattern, Law{10.5, 0.2, 4}, 12), 4));
+    CHECK_FALSE(recognise_wheel(edges_of(parse_wheel("60-2"), Law{10.5, 0.2, 4}, 12), 4));
 }
 
 TEST_CASE(

@@ -27,9 +27,10 @@ struct WheelTeeth {
 /// and the more regular one kept. Empty when there are fewer edges than half a turn needs (at least 4).
 [[nodiscard]] std::optional<WheelTeeth> align_teeth(std::span<const Edge> edges, const WheelPattern& pattern);
 
-/// A pattern that the edges themselves show, or none. Wheels with a gap are known by it, if it is as wide as
-/// the pattern says and no repair returns with every turn. An even wheel is known only through the ripple of
-/// the compressions, so `cylinders` (0: not known, or they do not fire evenly) must be right.
+/// A pattern that the edges themselves show, or none. A wheel with a gap is known by it, whether in common
+/// use or derived from the edges, if it is as wide as the pattern says and no repair returns with every turn.
+/// An even wheel is known only through the ripple of the compressions, and only that tells whether a gap
+/// comes once a turn, so `cylinders` (0: not known, or they do not fire evenly) must be right.
 [[nodiscard]] std::optional<WheelPattern> recognise_wheel(std::span<const Edge> edges, int cylinders);
 
 /// Speed between neighbouring teeth.

@@ -78,8 +78,9 @@ WheelPattern pattern_of(const Recording& recording, const std::vector<Edge>& edg
         throw Error(ErrorCode::bad_option, recording.path,
                     "the wheel's pattern was not given and is not clear from its teeth",
                     "give it with --wheel, as in --wheel 60-2 (teeth-missing), 24-0 (even), or a list of "
-                    "degrees from tooth to tooth; with fewer than four teeth from one compression to the "
-                    "next a wheel is too coarse to compare cylinders by, and the starter current is the "
+                    "degrees from tooth to tooth; check the number of cylinders, by whose compressions "
+                    "the turns are counted; with fewer than four teeth from one compression to the next a "
+                    "wheel is too coarse to compare cylinders by, and the starter current is the "
                     "thing to record");
     notices.push_back(
         {"wheel-recognised",
