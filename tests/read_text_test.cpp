@@ -224,6 +224,12 @@ TEST_CASE("read: a word in the first rows -> refused with its line and column, t
     // A sound row above it must not go with it.
     CHECK(holds(refusal(titles + "-1.0,2,3\n?-0.5,2,3\n" + plain),
                 "capture.csv:3:1: the time in column 1 (Time)"));
+    // But settings under the titles, set off from the rows, are passed over.
+    for (const char* settings :
+         {"10 kHz,20 V,20 V\n\n", "2026-03-02,,\n\n", "1 kHz,20 V,20 V\ncoupling,DC,DC\n"}) {
+        CAPTURE(std::string(settings));
+        CHECK(from(titles + settings + plain).rate_hz == 2000);
+    }
     CHECK(holds(refusal("Interval (s);1e-4\n\nA;B\n(V);(A)\n-1,0;2\n3I5;2\n" +
                         replaced(replaced(rows(20, 0.5, 1), ',', ";"), '.', ",")),
                 "capture.csv:6:1: column 1 (A) holds \"3I5\""));
@@ -486,6 +492,13 @@ TEST_CASE(
                              "Sample rate = 1,5 kS/s", "Abtastrate (kHz);1,5", "Abtastrate 1,500 Hz"}) {
         CAPTURE(std::string(line));
         CHECK(from(std::string(line) + "\n" + values).rate_hz == 1500);
+    }
+    // A comma behind a channel's number, or before many digits, parts cells; so does one before a setting.
+    for (const char* line : {"Sample rate CH1,1500 Hz", "Sample rate 1,1500 Hz", "Sample rate Ch 2,1500 Hz",
+                             "Sample rate,1500,5 V", "Sample rate: 1500, 4 channels",
+                             "Sample rate,1500,1500 Hz", "Sample interval,0.00066666666667,10 s"}) {
+        CAPTURE(std::string(line));
+        CHECK(from(std::string(line) + "\n" + values).rate_hz == doctest::Approx(1500));
     }
     for (const char* line : {"Sample rate: 2000,4", "Sample rate: 1,2,3 Hz", "Sample rate,1,5 kHz"}) {
         CAPTURE(std::string(line));

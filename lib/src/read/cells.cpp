@@ -149,9 +149,12 @@ double take_half_day(std::string_view& text, int hours) {
     return (word == "pm" ? 12 : 0) - (hours == 12 ? 12 : 0);
 }
 
-/// Seconds that a zone behind a clock is ahead of UTC ("Z", "+01:00", "-0330", "+01"), 0 without one; empty
-/// when something else stands there.
+/// Seconds that a zone behind a clock is ahead of UTC ("Z", "+01:00", "-0330", "+01",
+/// "+01:00[Europe/Berlin]"), 0 without one; empty when something else stands there.
 std::optional<int> zone_s(std::string_view text) {
+    // Its name says nothing more.
+    if (const std::size_t name = text.find_first_of("[("); name != std::string_view::npos && name > 0)
+        text = trim(text.substr(0, name));
     if (text.empty() || text == "Z" || text == "z") return 0;
     const int sign = text.front() == '-' ? -1 : 1;
     if (!take(text, '+') && !take(text, '-')) return std::nullopt;

@@ -194,6 +194,16 @@ bool comma_in_number(std::string_view text) {
            at + 1 < text.size() && is_digit(text[at + 1]);
 }
 
+/// "1,5", "1,500": few digits before a comma, and few behind it. "1,2000" and "2000,5" are more likely two
+/// cells.
+bool like_decimals(std::string_view text) {
+    constexpr std::size_t most_before = 3, most_behind = 3;
+    if (!comma_in_number(text)) return false;
+    const std::size_t comma = text.find(',');
+    const std::size_t end = std::min(text.find_first_not_of("0123456789", comma + 1), text.size());
+    return comma <= most_before && end - comma - 1 <= most_behind;
+}
+
 /// "1,5 kHz" above whole numbers, which show no decimal mark: the comma is one where `joint` shows that cells
 /// are parted otherwise, or a unit that the number goes on behind it. Empty when it may be either ("2000,4").
 std::optional<Measure> comma_measure(std::string_view text, char joint) {
@@ -229,12 +239,27 @@ struct KeyedLine {
     std::string_view behind;
 };
 
+/// Where the number begins in "Sample rate 1,5 kHz"; not in "Sample rate CH1,2000 Hz", whose comma parts
+/// cells, nor behind a word for a channel, whose number the first is.
+std::optional<std::size_t> number_behind_blank(std::string_view line) {
+    const std::size_t at = line.find_first_of("0123456789");
+    if (at == std::string_view::npos || at == 0 || line[at - 1] != ' ' || !like_decimals(line.substr(at)))
+        return std::nullopt;
+    const std::string key = lower(trim(line.substr(0, at)));
+    for (const char* channel : {"ch", "ch.", "chan", "channel", "kanal"})
+        if (key.ends_with(std::string(" ") + channel)) return std::nullopt;
+    return at;
+}
+
 std::optional<KeyedLine> keyed_line(std::string_view line) {
     std::size_t key_end = line.find_first_of(",;\t:=");
     char joint = ' ';
-    const bool in_number = key_end != std::string_view::npos && key_end > 0 && line[key_end] == ',' &&
-                           comma_in_number(line.substr(key_end - 1));
-    if (key_end == std::string_view::npos || in_number)
+    const bool at_comma = key_end != std::string_view::npos && line[key_end] == ',';
+    if (const auto number =
+            at_comma ? number_behind_blank(line.substr(0, line.find_first_of(";\t:="))) : std::nullopt;
+        number && *number < key_end)
+        key_end = *number;
+    else if (key_end == std::string_view::npos)
         key_end = line.find_first_of("0123456789");  // "Sample rate 2kHz"
     else
         joint = line[key_end++];
@@ -269,8 +294,11 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
         const std::string_view beside = strip_quotes(next.substr(0, next.find_first_of(",;\t")));
         if (rate_factor(beside) || find_unit(beside)) unit = beside;
         // "1,5 kHz" in a line that commas part may be one number or two.
-        if (const auto more = parse_measure(beside, decimal); more && !more->unit.empty())
-            return std::nullopt;
+        const auto more = parse_measure(beside, decimal);
+        const auto more_unit = more ? find_unit(more->unit) : std::nullopt;
+        const bool goes_on =
+            more && (rate_factor(more->unit) || (more_unit && more_unit->dimension == Dimension::time));
+        if (goes_on && rest[value_end] == ',' && like_decimals(rest)) return std::nullopt;
     }
     if (key.needs_unit && unit.empty()) return std::nullopt;
     const auto interval_s = interval_from(measure->number.value, unit, key.kind == KeyKind::rate);

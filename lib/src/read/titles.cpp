@@ -209,15 +209,25 @@ class Search {
         std::size_t first = block_.first_row;
         const auto heading = std::max(titles_at_, units_at_);
         const std::size_t end = heading ? *heading + 1 : 0;
-        // Where a row has one cell, or nothing is above it, a setting may look as a row does.
+        // One whose time is no number may stand among them, but no setting. Where a row has one cell, or
+        // nothing is above it, a setting may look as a row does.
         const bool told_apart = heading && block_.columns > 1;
         for (std::size_t i = block_.first_row; i-- > end;) {
             if (is_damaged_row(lines_[i].text))
                 first = i;
-            else if (!told_apart)
+            else if (!told_apart || !holds_values(lines_[i].text))
                 break;
         }
         return first;
+    }
+
+    /// As wide as a row, with a number in every cell but that of the time.
+    [[nodiscard]] bool holds_values(std::string_view text) const {
+        std::vector<std::string_view> cells;
+        split(text, block_.dialect.delimiter, cells);
+        if (cells.size() != block_.columns) return false;
+        cells.erase(cells.begin() + static_cast<std::ptrdiff_t>(time_title(titles_).value_or(0)));
+        return all_stamps(cells, block_.dialect.decimal);
     }
 
     [[nodiscard]] bool is_damaged_row(std::string_view text) const {
