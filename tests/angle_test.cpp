@@ -202,7 +202,7 @@ TEST_CASE(
     // 100 to 350 rpm are usual: common practice, no published source.
     const Notice right = only_notice(4);
     CHECK(right.code == "cylinders-assumed");
-    CHECK(right.text.find("4 cylinders were taken as given, and 200 rpm follows") != std::string::npos);
+    CHECK(right.text.find("4 cylinders were taken as given, and about 200 rpm follows") != std::string::npos);
     CHECK(only_notice(3).code == "cylinders-assumed");  // 267 rpm: nothing tells
     const Notice two = only_notice(2);
     CHECK(two.code == "speed-unusual");  // 400 rpm

@@ -52,8 +52,10 @@ struct CrankAngle {
     double offset_sd_deg = 0;
     bool once_per_turn = false;  ///< the mark comes every 360 degrees: positions may be half a cycle off
     std::optional<double> ran_away_s;  ///< the mark after which the engine turned too fast to be cranked
-    double speed_rpm = 0;              ///< mean over the whole usable cycles
-    int cycles = 0;                    ///< whole usable cycles between settled_s and end_s
+    /// Mean over whole cycles: all usable ones, but of a wheel not those of the first second where two
+    /// remain.
+    double speed_rpm = 0;
+    int cycles = 0;                           ///< whole usable cycles between settled_s and end_s
     std::optional<std::string> no_reference;  ///< why no angle could be found; the rest then means nothing
     std::vector<Notice> notices;
 

@@ -67,8 +67,9 @@ struct Contribution {
     std::vector<Notice> notices;
 };
 
-/// Mean speed of the settled cranking, its first second left out where two cycles remain: the contribution's
-/// own, which knows how the crank turns within a cycle, else the angle's. Empty where neither tells it.
+/// Mean speed of the settled cranking: the contribution's own, which leaves the first second out where two
+/// cycles remain and counts parts of cycles by how the crank turns within one, else the angle's. Empty where
+/// neither tells it.
 [[nodiscard]] std::optional<double> mean_speed_rpm(const CrankAngle& angle, const Contribution& contribution);
 
 [[nodiscard]] Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,

@@ -35,8 +35,9 @@ struct TruthCylinder {
 struct SynthTruth {
     double start_s = 0;    ///< main contact closes
     double settled_s = 0;  ///< first cycle within 5 % of the mean speed of the last half begins here
-    /// One second after start_s, where two cycles remain until end_s; else settled_s, or the end of the cycle
-    /// that began at rest. From here to end_s is the steady part, over which an analysis too takes the speed.
+    /// One second after start_s, or settled_s where that is later or fewer than two cycles would remain. From
+    /// here to end_s is the steady part, over which an analysis too takes the speed; the means over
+    /// compressions leave out the cycle that began at rest.
     double steady_s = 0;
     double end_s = 0;  ///< contact opens, first charge fires, or last sample
     CrankingEnd ended_by = CrankingEnd::release;

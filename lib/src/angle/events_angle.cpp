@@ -155,7 +155,7 @@ void add_knots(const SettledLoad& settled, const Phase& phase, double start, Cra
 Notice assumed_count(const EngineLayout& layout, double speed_rpm) {
     const int count = layout.cylinders();
     const std::string follows =
-        fmt::format("{} cylinder{} {} taken as given, and {:.0f} rpm follows from it", count,
+        fmt::format("{} cylinder{} {} taken as given, and about {:.0f} rpm follows from it", count,
                     count == 1 ? "" : "s", count == 1 ? "was" : "were", speed_rpm);
     if (speed_rpm >= usual_least_rpm && speed_rpm <= usual_most_rpm)
         return {"cylinders-assumed",

@@ -143,7 +143,7 @@ void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>
     }
     if (tdc_free && angle.speed_rpm > usual_most_rpm) {
         found.high_pct.setConstant(100);
-        out.notices.push_back(counted_twice_notice(angle.speed_rpm));
+        out.notices.push_back(counted_twice_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
     }
     if (const auto shut = exhaust_shut(fit)) {
         doubt_shut(*shut, layout, found.low_pct, found.high_pct);
@@ -205,13 +205,14 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const double from_s =
         cranking::speed_from_s(cranking.start_s, cranking.settled_s, to_s, 120 / angle.speed_rpm);
     out.speed_rpm = speed_figure(speed_between_rpm(*phases, within, from_s, to_s), average.periods_s);
+    if (out.speed_rpm) include(*out.speed_rpm, angle.speed_rpm);
     say_poor_fit(out, misfit_share);
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     doubt(out, found, fits, average, angle, layout);
     if (may_be_half_speed(angle, layout, found) &&
         half_speed_fits(load.samples, *phases, cycles.from_s, cycles.to_s, data, layout, fit)) {
         open_all(found.low_pct, found.high_pct);
-        out.notices.push_back(half_speed_notice(angle.speed_rpm));
+        out.notices.push_back(half_speed_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
     }
     const auto cost_of = [&](const EngineLayout& other) -> std::optional<double> {
         const std::vector<double> places = offsets_to_try(average, angle, other);

@@ -1,5 +1,6 @@
 #include "speed_figure.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "signal/statistics.hpp"
@@ -9,6 +10,11 @@ namespace evenstroke::contribution {
 double speed_between_rpm(const PhaseMap& phases, const CycleAngle& within, double from_s, double to_s) {
     const double turned_deg = within.degrees(phases.phase(to_s)) - within.degrees(phases.phase(from_s));
     return turned_deg / 6 / (to_s - from_s);
+}
+
+void include(Figure& speed_rpm, double rpm) {
+    speed_rpm.low = std::min(speed_rpm.low, rpm);
+    speed_rpm.high = std::max(speed_rpm.high, rpm);
 }
 
 std::optional<Figure> speed_figure(double rpm, std::span<const double> periods_s) {

@@ -18,4 +18,9 @@ namespace evenstroke::contribution {
 /// their `periods_s`; empty when fewer than two periods tell none.
 [[nodiscard]] std::optional<Figure> speed_figure(double rpm, std::span<const double> periods_s);
 
+/// Widens the figure's interval so far that it holds `rpm`: the crank swings by a third and more within a
+/// cycle, so that where in it a recording ends moves a mean with parts of cycles beyond what whole cycles
+/// scatter.
+void include(Figure& speed_rpm, double rpm);
+
 }  // namespace evenstroke::contribution

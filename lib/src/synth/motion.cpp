@@ -107,11 +107,7 @@ void settle(SynthTruth& truth) {
         }
     truth.settled_s = marks[first];
     truth.cycles = static_cast<int>(last - first);
-    const double from_s =
-        cranking::speed_from_s(truth.start_s, truth.settled_s, truth.end_s, 120 / settled_rpm);
-    // Not the cycle that began at rest: a cylinder that stood in the middle of its stroke holds no whole
-    // charge.
-    truth.steady_s = std::max(marks[1], from_s);
+    truth.steady_s = cranking::speed_from_s(truth.start_s, truth.settled_s, truth.end_s, 120 / settled_rpm);
 }
 
 TruthCylinder built(const Cylinder& cylinder) {
@@ -127,12 +123,19 @@ TruthCylinder built(const Cylinder& cylinder) {
             .loss_angle_deg = {}};
 }
 
+/// From where on compressions count: not the cycle that began at rest, since a cylinder that stood in the
+/// middle of its stroke holds no whole charge.
+double whole_charges_from_s(const SynthTruth& truth) {
+    return std::max(truth.steady_s, cycle_marks(truth, truth.start_s)[1]);
+}
+
 void set_loss_angles(SynthTruth& truth) {
+    const double from_s = whole_charges_from_s(truth);
     for (std::size_t i = 0; i < truth.cylinders.size(); ++i) {
         double sum = 0;
         int count = 0;
         for (const SynthEvent& event : truth.events) {
-            if (event.position != static_cast<int>(i) || event.tdc_s < truth.steady_s) continue;
+            if (event.position != static_cast<int>(i) || event.tdc_s < from_s) continue;
             if (!event.peak_angle_deg) continue;
             sum -= *event.peak_angle_deg;
             ++count;
@@ -156,9 +159,10 @@ void sum_up(SynthTruth& truth, const Motion& motion, int cylinders) {
     settle(truth);
     truth.speed_rpm = speed_rpm(truth, motion);
     set_loss_angles(truth);
+    const double from_s = whole_charges_from_s(truth);
     std::vector<double> sum(static_cast<std::size_t>(cylinders), 0.0), count(sum);
     for (const SynthEvent& event : truth.events) {
-        if (event.tdc_s < truth.steady_s) continue;
+        if (event.tdc_s < from_s) continue;
         sum[static_cast<std::size_t>(event.position)] += event.peak_kpa;
         count[static_cast<std::size_t>(event.position)] += 1;
     }
