@@ -24,7 +24,7 @@ constexpr std::size_t mark_edges = 4;
 constexpr double returning_share = 0.5;
 constexpr std::size_t least_marks = 4;
 /// A gap of two pitches strays by ln 2 = 0.69; with less than half of that it is no gap.
-constexpr double gap_step = 0.4;
+constexpr double least_gap_step = 0.4;
 /// A gap also takes longer than either period beside it by this factor, however the speed changes; the period
 /// before an extra tooth is no longer than the one before that.
 constexpr double least_longer = 1.3;
@@ -77,7 +77,7 @@ std::vector<Mark> gaps(const std::vector<double>& period_s) {
     for (std::size_t i = 1; i + 1 < period_s.size(); ++i) {
         const double off = stray(period_s[i - 1], period_s[i], period_s[i + 1]);
         const double beside_s = std::max(period_s[i - 1], period_s[i + 1]);
-        if (off > gap_step && period_s[i] > least_longer * beside_s) marks.push_back({i, off});
+        if (off > least_gap_step && period_s[i] > least_longer * beside_s) marks.push_back({i, off});
     }
     return marks;
 }

@@ -30,13 +30,13 @@ constexpr double wrong_ratio = 2;
 /// … and it swings the speed by so much, which reciprocating masses do not.
 constexpr double least_wrong_swing = 0.02;
 /// Wheels with more than one gap a turn are not made with more positions. Common practice, no published list.
-constexpr double most_positions = 60;
+constexpr double most_positions_with_gaps = 60;
 /// Less than this swing of the speed may be the wheel's own error of form rather than compressions.
 constexpr double least_swing = 0.01;
 /// The share of the edges that may be run-up, which would drown the ripple.
 constexpr std::size_t run_up_part = 3;
 /// So few turns do not tell the orders apart.
-constexpr double least_turns = 4;
+constexpr double fewest_turns = 4;
 
 /// Swing of the speed at `order` times a turn, as a share of its mean, from tooth `first` on; faded in and
 /// out, since the stretch is no whole number of cycles.
@@ -85,7 +85,7 @@ bool cranks(double rpm) {
 
 bool turns_once(const WheelTeeth& teeth, int cylinders) {
     const auto s = settled(teeth);
-    if (cylinders < 1 || !s || s->turns < least_turns || !cranks(s->rpm)) return false;
+    if (cylinders < 1 || !s || s->turns < fewest_turns || !cranks(s->rpm)) return false;
     const double order = cylinders / 2.0;
     const double ripple = swing(s->speed, s->first, order);
     return ripple > least_swing && std::all_of(rivals.begin(), rivals.end(), [&](const Rival& rival) {
@@ -96,12 +96,13 @@ bool turns_once(const WheelTeeth& teeth, int cylinders) {
 
 bool turns_otherwise(const WheelTeeth& teeth, const WheelPattern& pattern, int cylinders) {
     const auto s = settled(teeth);
-    if (cylinders < 1 || !s || s->turns < least_turns) return false;
+    if (cylinders < 1 || !s || s->turns < fewest_turns) return false;
     const double order = cylinders / 2.0;
     const double ripple = swing(s->speed, s->first, order);
     const double positions = turn_deg / pattern.pitch_deg.front();
     return std::any_of(rivals.begin(), rivals.end(), [&](const Rival& rival) {
-        if (!cranks(s->rpm * rival.turns) || positions / rival.turns > most_positions + 0.5) return false;
+        if (!cranks(s->rpm * rival.turns) || positions / rival.turns > most_positions_with_gaps + 0.5)
+            return false;
         const double other = swing(s->speed, s->first, order * rival.turns);
         return other > least_wrong_swing && other > wrong_ratio * ripple;
     });
