@@ -13,6 +13,8 @@ from support import PROGRAM, SOURCE, check, done, skipped
 MODES = ("cranking", "voltage", "nosync")
 # The usual script errs by 10 points on average (the bench's README). A fifth of that is the project's own aim.
 MOST_MEAN_PCT = 2
+# The project's own aim, in every family.
+MOST_SPEED_PCT = 0.2
 
 score = os.path.join(SOURCE, "..", "shared", "bench", "score.py")
 if not os.path.exists(score):
@@ -36,6 +38,10 @@ with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
             check(missed == "0", what % ("%s of %s weak cylinders called even" % (missed, weak)))
             # One odd-firing twin's starter stands still on every compression: the answer is that reason, not a guess.
             check(int(failed) <= (1 if family == "odd" else 0), what % (failed + " recordings failed"))
+        speeds = re.findall(r"^(\S.*?)  +error .* speed ([0-9.]+) %", ended.stdout, re.M)
+        check(len(speeds) == len(families), "%s: %d speeds were read" % (mode, len(speeds)))
+        for family, speed in speeds:
+            check(float(speed) <= MOST_SPEED_PCT, "%s, %s: the speed is %s %% off" % (mode, family, speed))
         mean = re.search(r"^all +error ([0-9.]+) ", ended.stdout, re.M)
         check(mean and float(mean[1]) <= MOST_MEAN_PCT, "%s: mean error %s points" % (mode, mean and mean[1]))
 stalled = os.path.join(SOURCE, "..", "shared", "bench", "cranking", "37-twin270.flac")

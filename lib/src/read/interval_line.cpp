@@ -204,15 +204,18 @@ bool like_decimals(std::string_view text) {
     return comma <= most_before && end - comma - 1 <= most_behind;
 }
 
+bool of_rate_or_time(std::string_view unit) {
+    const auto known = find_unit(unit);
+    return rate_factor(unit) || (known && known->dimension == Dimension::time);
+}
+
 /// "1,5 kHz" above whole numbers, which show no decimal mark: the comma is one where `joint` shows that cells
 /// are parted otherwise, or a unit that the number goes on behind it. Empty when it may be either ("2000,4").
 std::optional<Measure> comma_measure(std::string_view text, char joint) {
     const auto measure = parse_measure(text.substr(0, text.find_first_of(";\t")), ',');
     if (!measure) return std::nullopt;
-    const auto unit = find_unit(measure->unit);
-    const bool known = rate_factor(measure->unit) || (unit && unit->dimension == Dimension::time);
     const bool other_joint = joint == ';' || joint == '\t';
-    return known || (other_joint && measure->unit.empty()) ? measure : std::nullopt;
+    return of_rate_or_time(measure->unit) || (other_joint && measure->unit.empty()) ? measure : std::nullopt;
 }
 
 /// True when every channel's cell behind the key holds a number, and they differ.
@@ -295,10 +298,8 @@ std::optional<IntervalLine> interval_line(std::string_view line, char decimal) {
         if (rate_factor(beside) || find_unit(beside)) unit = beside;
         // "1,5 kHz" in a line that commas part may be one number or two.
         const auto more = parse_measure(beside, decimal);
-        const auto more_unit = more ? find_unit(more->unit) : std::nullopt;
-        const bool goes_on =
-            more && (rate_factor(more->unit) || (more_unit && more_unit->dimension == Dimension::time));
-        if (goes_on && rest[value_end] == ',' && like_decimals(rest)) return std::nullopt;
+        if (more && of_rate_or_time(more->unit) && rest[value_end] == ',' && like_decimals(rest))
+            return std::nullopt;
     }
     if (key.needs_unit && unit.empty()) return std::nullopt;
     const auto interval_s = interval_from(measure->number.value, unit, key.kind == KeyKind::rate);
