@@ -1,6 +1,7 @@
 // The forward model against closed forms, published values and its own differences.
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "contribution/crank_tangent.hpp"
@@ -29,17 +30,17 @@ EngineModel four_model(double stall = 600) {
     return m;
 }
 
-std::vector<GasTable> tables_of(const EngineModel& m) {
+std::vector<GasTable> tables_of(const EngineModel& m, Grid grid = fine_grid) {
     std::vector<GasTable> tables;
     for (const CylinderGas& gas : m.cylinders)
-        tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio));
+        tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio, gas.exhaust_shut, grid));
     return tables;
 }
 
-ModelCycle settled(const EngineModel& m) {
+ModelCycle settled(const EngineModel& m, Grid grid = fine_grid) {
     CrankState state = rest_state(m);
     ModelCycle cycle;
-    const auto tables = tables_of(m);
+    const auto tables = tables_of(m, grid);
     for (int k = 0; k < 40; ++k) run_cycle(m, tables, state, cycle);
     return cycle;
 }
@@ -75,9 +76,9 @@ TEST_CASE("gas: volume -> the slider-crank of the values stage") {
 TEST_CASE("gas: no leak -> the work of compression comes back in full") {
     // Energy: a lossless closed cylinder is a spring; its torque is odd about TDC (closed form).
     const GasTable table = gas_table(360, 10);
-    const auto node = [](double deg) { return static_cast<std::size_t>((360 + deg) / step_deg); };
+    const auto node = [](double deg) { return static_cast<std::size_t>((360 + deg) / fine_grid.step_deg()); };
     double in = 0, out = 0;
-    for (double deg = step_deg; deg <= 130; deg += step_deg) {
+    for (double deg = fine_grid.step_deg(); deg <= 130; deg += fine_grid.step_deg()) {
         in -= (table.pressure[node(-deg)] - 1) * table.slope[node(-deg)];
         out += (table.pressure[node(deg)] - 1) * table.slope[node(deg)];
     }
@@ -110,6 +111,27 @@ TEST_CASE("model: locked starter -> the loop's stall current, and Ohm's law at s
     CHECK(std::abs(cycle.speed_rad_s[100] - 22.0) < 1e-2);
 }
 
+TEST_CASE("model: the coarse grid -> the cycle of the fine one within a hundredth") {
+    // A hundredth is the model's error that a fit starts from (FitOptions::noise_share): what the coarse grid
+    // adds stays below that.
+    EngineModel m = four_model();
+    m.gas_scale = 150;
+    m.cylinders[1].leak_per_s = 0.6;
+    const ModelCycle fine = settled(m), coarse = settled(m, coarse_grid);
+    REQUIRE(coarse.load.size() == static_cast<std::size_t>(coarse_grid.steps) + 1);
+    const auto [low, high] = std::minmax_element(fine.load.begin(), fine.load.end());
+    REQUIRE(*high - *low > 50);
+    double farthest = 0;
+    for (int node = 0; node < coarse_grid.steps; ++node) {
+        const double deg = node * coarse_grid.step_deg();
+        farthest = std::max(farthest, std::abs(at_degree(coarse.load, deg) - at_degree(fine.load, deg)));
+    }
+    CHECK(farthest < 0.01 * (*high - *low));
+    CHECK(coarse.time_s.back() == doctest::Approx(fine.time_s.back()).epsilon(1e-3));
+    for (std::size_t c = 0; c < 4; ++c)
+        CHECK(coarse.peak_ratio[c] == doctest::Approx(fine.peak_ratio[c]).epsilon(1e-2));
+}
+
 TEST_CASE("model: a bigger leak -> a lower peak, always") {
     double before = 1e9;
     for (double leak = 0.01; leak < 20; leak *= 1.7) {
@@ -129,7 +151,7 @@ TEST_CASE("model: a hole -> ambient pressure from end to end, and the wider it i
         m.cylinders[1].leak_per_s = leak_per_s;
         const ModelCycle cycle = settled(m);
         double farthest = 0;
-        for (std::size_t node = 0; node <= steps_per_cycle; ++node)
+        for (std::size_t node = 0; node <= fine_grid.steps; ++node)
             if (const double absolute = cycle.absolute[4 * node + 1]; absolute != 0)
                 farthest = std::max(farthest, std::abs(absolute - 1));
         CHECK(farthest <= before);
@@ -164,11 +186,11 @@ TEST_CASE("tangent: each column -> the difference of two runs within a tenth") {
         CAPTURE(column);
         const auto agree = [&](const Tangent& tangent, const std::vector<double>& high,
                                const std::vector<double>& low) {
-            Eigen::VectorXd difference(steps_per_cycle);
-            for (int k = 0; k < steps_per_cycle; ++k)
+            Eigen::VectorXd difference(fine_grid.steps);
+            for (int k = 0; k < fine_grid.steps; ++k)
                 difference[k] =
                     (high[static_cast<std::size_t>(k)] - low[static_cast<std::size_t>(k)]) / width;
-            const Eigen::VectorXd row = tangent.seen.row(column).head(steps_per_cycle).transpose();
+            const Eigen::VectorXd row = tangent.seen.row(column).head(fine_grid.steps).transpose();
             // The fit needs the direction: a tenth of the length leaves damped steps sound.
             CHECK((row - difference).norm() < 0.1 * difference.norm());
         };

@@ -81,7 +81,7 @@ Scene make(const Options& o) {
             phase = (phase - std::floor(phase)) * period;
             const auto at =
                 std::upper_bound(cycle.time_s.begin(), cycle.time_s.end(), phase) - cycle.time_s.begin();
-            const auto low = std::min<std::size_t>(static_cast<std::size_t>(at) - 1, steps_per_cycle - 1);
+            const auto low = std::min<std::size_t>(static_cast<std::size_t>(at) - 1, fine_grid.steps - 1);
             const double part = (phase - cycle.time_s[low]) / (cycle.time_s[low + 1] - cycle.time_s[low]);
             value = cycle.load[low] * (1 - part) + cycle.load[low + 1] * part;
         } else if (t >= start - 0.8) {

@@ -2,7 +2,9 @@
 // cycle.
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -68,6 +70,38 @@ TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no
         }
 }
 
+TEST_CASE(
+    "contribution: an exhaust valve that may stay shut, or does beside a doubtful one -> none is weak") {
+    // Drawn fours. With shut valve in the first the fit is likelier, but not by so much that it is sure; in
+    // the second it is, and the cylinder that fires a turn later, the highest of all, holds some of its
+    // second compression. Two sound cylinders were condemned in each.
+    for (const auto& [seed, position, code] :
+         {std::tuple{701, 1, "exhaust-may-stay-shut"}, {710, 2, "exhaust-stays-shut"}}) {
+        CAPTURE(seed);
+        SynthOptions options = draw_engine(static_cast<std::uint64_t>(seed), "four");
+        options.engine.faults = {
+            {.position = position, .kind = FaultKind::exhaust_lift, .amount = 100, .neighbour = {}}};
+        const SynthResult made = synthesise(options, static_cast<std::uint64_t>(seed));
+        AnalyseOptions asked;
+        asked.layout = options.engine.layout;
+        asked.trace.quantity = seed == 701 ? Quantity::current : Quantity::voltage;
+        asked.trace.channel = seed == 701 ? "Clamp" : "Battery";
+        asked.reference.sync = "Sync";
+        asked.reference.sync_lead_deg = options.chain.sync_lead_deg;
+        const Analysis a = analyse(made.recording, asked);
+        CHECK(has_notice(a.contribution.notices, code));
+        CHECK(a.findings.outcome == Outcome::inconclusive);
+        for (std::size_t c = 0; c < a.contribution.cylinders.size(); ++c) {
+            CAPTURE(c);
+            CHECK(a.findings.verdicts[c] != Verdict::weak);
+            CHECK(*a.contribution.cylinders[c].low_pct <= made.truth.contribution_pct[c]);
+            CHECK(*a.contribution.cylinders[c].high_pct >= made.truth.contribution_pct[c]);
+        }
+        CHECK(std::any_of(a.findings.next_tests.begin(), a.findings.next_tests.end(),
+                          [](const NextTest& test) { return test.code == "valve-lift"; }));
+    }
+}
+
 TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve is suspected") {
     for (const auto& order : tried_orders)
         for (const auto& fault : {std::pair{FaultKind::rings, 4.0},
@@ -87,7 +121,7 @@ TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve i
 TEST_CASE("contribution: the gas of a cylinder whose exhaust stays shut -> the same pressure a turn later") {
     using namespace contribution;
     const GasTable usual = gas_table(0, 10), shut = gas_table(0, 10, true);
-    const auto node = [](double deg) { return static_cast<std::size_t>(deg / step_deg); };
+    const auto node = [](double deg) { return static_cast<std::size_t>(deg / fine_grid.step_deg()); };
     for (const double deg : {240.0, 300.0, 340.0}) {
         CHECK(usual.pressure[node(deg)] == 0);
         CHECK(usual.open[node(deg)] == 1);

@@ -35,7 +35,7 @@ void leak_step(const CylinderGas& gas, const GasTable& table, std::size_t node, 
 double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables, int node, double step_s,
                   CrankState& state, ModelCycle& cycle) {
     double torque = 0;
-    const auto at = static_cast<std::size_t>(node % steps_per_cycle);
+    const std::size_t at = tables.front().grid.wrapped(node);
     const std::size_t row = static_cast<std::size_t>(node) * tables.size();
     for (std::size_t c = 0; c < tables.size(); ++c) {
         const GasTable& table = tables[c];
@@ -68,8 +68,10 @@ double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables,
 }  // namespace
 
 double at_degree(const std::vector<double>& nodes, double degree) {
-    const double node = (degree - std::floor(degree / cycle_deg) * cycle_deg) / step_deg;
-    const auto low = std::min(static_cast<std::size_t>(node), nodes.size() - 2);
+    const std::size_t steps = nodes.size() - 1;
+    const double turns = degree / cycle_deg;
+    const double node = (turns - std::floor(turns)) * static_cast<double>(steps);
+    const auto low = std::min(static_cast<std::size_t>(node), steps - 1);
     const double part = node - static_cast<double>(low);
     return nodes[low] * (1 - part) + nodes[low + 1] * part;
 }
@@ -88,8 +90,8 @@ CrankState rest_state(const EngineModel& model) {
 
 namespace {
 
-void prepare(ModelCycle& cycle, std::size_t cylinders) {
-    const auto nodes = static_cast<std::size_t>(steps_per_cycle) + 1;
+void prepare(ModelCycle& cycle, Grid grid, std::size_t cylinders) {
+    const auto nodes = static_cast<std::size_t>(grid.steps) + 1;
     for (std::vector<double>* v :
          {&cycle.time_s, &cycle.load, &cycle.speed_rad_s, &cycle.starter_rad_s, &cycle.twist_rad, &cycle.gas})
         v->resize(nodes);
@@ -103,8 +105,9 @@ void prepare(ModelCycle& cycle, std::size_t cylinders) {
 
 void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
                ModelCycle& cycle) {
-    prepare(cycle, tables.size());
-    const Joint<double> joint = joint_of<double>(model);
+    const Grid grid = tables.front().grid;
+    prepare(cycle, grid, tables.size());
+    const Joint<double> joint = joint_of<double>(model, grid);
     StepState<double>& now = state.motion;
     double time = 0;
     double coasting = 0;
@@ -117,7 +120,7 @@ void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, Cr
         cycle.starter_rad_s[at] = now.starter_rad_s;
         cycle.twist_rad[at] = now.twist_rad;
         cycle.gas[at] = gas;
-        if (node == steps_per_cycle) break;
+        if (node == grid.steps) break;
         const StepAhead<double> ahead = look_ahead<double>(model, joint, now, gas);
         const double gas_after = gas_torque(model, tables, node + 1, ahead.step_s, state, cycle);
         bool driving = false;

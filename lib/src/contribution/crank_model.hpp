@@ -38,7 +38,7 @@ struct CrankState {
     std::vector<double> geometry_slope;  ///< d ln kept / d ln (ratio - 1), by cylinder
 };
 
-/// One cycle at the nodes 0 … steps_per_cycle (the last is the first of the next cycle).
+/// One cycle at the nodes of its grid, and at the first of the next cycle.
 struct ModelCycle {
     std::vector<double> time_s;
     std::vector<double> load;  ///< I
@@ -61,8 +61,8 @@ struct ModelCycle {
 
 [[nodiscard]] CrankState rest_state(const EngineModel& model);
 
-/// Runs one cycle from `state`, which is left at the end of the cycle; `cycle` is overwritten (its memory is
-/// reused).
+/// Runs one cycle on the tables' grid from `state`, which is left at the end of the cycle; `cycle` is
+/// overwritten (its memory is reused).
 void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
                ModelCycle& cycle);
 

@@ -13,7 +13,6 @@
 
 namespace evenstroke::contribution {
 
-inline constexpr double step_rad = step_deg * pi / 180;
 /// The crank never runs slower than this share of its mean in the model, so that a stall takes finite time.
 inline constexpr double slowest_share = 0.03;
 /// Damping of the clutch's spring, of the critical (common practice, no published source: 0.1 to 0.4).
@@ -71,11 +70,13 @@ struct Joint {
     T damping;      ///< I per rad/s
     T even_per_s;   ///< rate at which the overrunning clutch's drag evens the speeds
     T drag;         ///< of the overrunning clutch, I per rad/s
+    double step_rad = 0;
 };
 
 template <class T>
-Joint<T> joint_of(const Drive<T>& drive) {
+Joint<T> joint_of(const Drive<T>& drive, Grid grid) {
     Joint<T> joint;
+    joint.step_rad = grid.step_rad();
     joint.per_crank = 1.0 / drive.crank_inertia;
     joint.per_starter = 1.0 / drive.starter_inertia;
     joint.mobility = joint.per_starter + joint.per_crank;
@@ -151,11 +152,11 @@ StepAhead<T> look_ahead(const Drive<T>& drive, const Joint<T>& joint, const Step
     out.push = from.load * out.flux - drive.starter_drag;
     out.brake = friction(drive, from.crank_rad_s) - gas;
     const T speed = at_least(from.crank_rad_s);
-    const T rough_s = step_rad / speed;
+    const T rough_s = joint.step_rad / speed;
     const auto rough = step_detail::couple(joint, from, out.brake, out.push, rough_s);
     out.crank_rad_s = at_least(rough.crank_rad_s);
     out.starter_mid_rad_s = 0.5 * (from.starter_rad_s + rough.starter_rad_s);
-    out.step_s = 2.0 * step_rad / (speed + out.crank_rad_s);
+    out.step_s = 2.0 * joint.step_rad / (speed + out.crank_rad_s);
     return out;
 }
 

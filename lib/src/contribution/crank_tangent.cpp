@@ -66,7 +66,9 @@ template <class Column>
 void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
                std::size_t node, const Eigen::ArrayXXd& kept, Column&& slope) {
     slope.setZero();
-    const std::size_t at = node % steps_per_cycle;
+    const Grid grid = tables.front().grid;
+    const auto steps = static_cast<std::size_t>(grid.steps);
+    const std::size_t at = node % steps;
     const std::size_t n = tables.size();
     for (std::size_t c = 0; c < n; ++c) {
         const double absolute = cycle.absolute[node * n + c];
@@ -83,13 +85,13 @@ void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const 
         slope[col + 2] += push * (tables[c].ratio_slope[at] + cycle.geometry_slope[node * n + c]);
     }
     slope[col_gas_scale] += cycle.gas[node] / m.gas_scale;
-    const std::size_t above = node + 1 <= steps_per_cycle ? node + 1 : 1;
-    const std::size_t below = node > 0 ? node - 1 : steps_per_cycle - 1;
-    slope[col_offset_rad] -= (cycle.gas[above] - cycle.gas[below]) / (2 * step_rad);
+    const std::size_t above = node + 1 <= steps ? node + 1 : 1;
+    const std::size_t below = node > 0 ? node - 1 : steps - 1;
+    slope[col_offset_rad] -= (cycle.gas[above] - cycle.gas[below]) / (2 * grid.step_rad());
 }
 
 /// A faster crank gives the leaks less time.
-void dwell(const ModelCycle& cycle, std::size_t cylinders, std::size_t node, Moved& now) {
+void dwell(const ModelCycle& cycle, double step_rad, std::size_t cylinders, std::size_t node, Moved& now) {
     const double speed = step_rad / (cycle.time_s[node + 1] - cycle.time_s[node]);
     for (std::size_t c = 0; c < cylinders; ++c) {
         const std::size_t before = node * cylinders + c;
@@ -120,7 +122,7 @@ void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>&
     const StepState<Number> to =
         advance(drive, joint, from, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
 
-    dwell(cycle, tables.size(), node, now);
+    dwell(cycle, joint.step_rad, tables.size(), node, now);
     gas_slope(m, tables, cycle, node + 1, now.kept, now.start.col(in_gas_after));
     Eigen::Matrix<double, padded_inputs, motions + 1> local;
     local << to.crank_rad_s.derivatives(), to.starter_rad_s.derivatives(), to.twist_rad.derivatives(),
@@ -144,7 +146,8 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
     const auto n = static_cast<Eigen::Index>(tables.size());
     const Eigen::Index columns = shared_columns + columns_per_cylinder * n;
     const Drive<Number> drive = drive_of(m);
-    const Joint<Number> joint = joint_of(drive);
+    const Grid grid = tables.front().grid;
+    const Joint<Number> joint = joint_of(drive, grid);
     Moved now;
     now.start.setZero(columns + motions, in_drive);
     now.start.bottomLeftCorner<motions, motions>().setIdentity();
@@ -153,15 +156,15 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
     gas_slope(m, tables, cycle, 0, now.kept, now.start.col(in_gas));
 
     // The last rows hold what the motion at node 0 does, until it is known what the columns do to that.
-    out.seen.resize(columns + motions, steps_per_cycle + 1);
-    out.time.resize(columns + motions, steps_per_cycle + 1);
+    out.seen.resize(columns + motions, grid.steps + 1);
+    out.time.resize(columns + motions, grid.steps + 1);
     out.time.col(0).setZero();
     const int in_seen = seen == Seen::load ? in_load : in_crank;
     for (std::size_t node = 0;; ++node) {
         const auto at = static_cast<Eigen::Index>(node);
         out.seen.col(at) = now.start.col(in_seen);
         if (node > 0) out.time.col(at) = out.time.col(at - 1) + now.end.col(motions);
-        if (node == steps_per_cycle) break;
+        if (at == grid.steps) break;
         step(m, drive, joint, tables, cycle, node, now);
     }
 
@@ -178,9 +181,10 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
         const Eigen::Index col = shared_columns + columns_per_cylinder * c;
         out.peak(c, col) = cycle.absolute[cell] * cycle.leak_slope[cell];
         out.peak(c, col + 1) = out.peak(c, col_intake) = cycle.absolute[cell];
-        out.peak(c, col + 2) =
-            cycle.absolute[cell] * (tables[static_cast<std::size_t>(c)].ratio_slope[node % steps_per_cycle] +
-                                    cycle.geometry_slope[cell]);
+        out.peak(c, col + 2) = cycle.absolute[cell] *
+                               (tables[static_cast<std::size_t>(c)]
+                                    .ratio_slope[grid.wrapped(cycle.peak_node[static_cast<std::size_t>(c)])] +
+                                cycle.geometry_slope[cell]);
     }
 }
 

@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "evenstroke/engine.hpp"
-#include "gas_torque.hpp"
 
 namespace evenstroke::contribution {
 
@@ -17,8 +16,9 @@ double share_of(const Eigen::ArrayXd& nodes, Eigen::Index k) {
 }  // namespace
 
 double CycleAngle::share(double degrees) const {
-    const double whole = std::floor(degrees / cycle_deg);
-    const double node = (degrees - whole * cycle_deg) / step_deg;
+    const double cycles = degrees / cycle_deg;
+    const double whole = std::floor(cycles);
+    const double node = (cycles - whole) * static_cast<double>(node_share.size());
     const auto low = std::min(static_cast<Eigen::Index>(node), node_share.size() - 1);
     const double part = node - static_cast<double>(low);
     return whole + share_of(node_share, low) * (1 - part) + share_of(node_share, low + 1) * part;
@@ -33,7 +33,7 @@ double CycleAngle::degrees(double phase) const {
     const double from = share_of(node_share, low);
     const double width = share_of(node_share, low + 1) - from;
     const double part = width > 0 ? (within - from) / width : 0.0;
-    return whole * cycle_deg + (static_cast<double>(low) + part) * step_deg;
+    return (whole + (static_cast<double>(low) + part) / static_cast<double>(node_share.size())) * cycle_deg;
 }
 
 }  // namespace evenstroke::contribution

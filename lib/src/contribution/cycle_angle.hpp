@@ -6,7 +6,7 @@
 namespace evenstroke::contribution {
 
 struct CycleAngle {
-    Eigen::ArrayXd node_share;  ///< share of the cycle's time at every step_deg from 0
+    Eigen::ArrayXd node_share;  ///< share of the cycle's time at evenly spaced angles from 0
 
     /// Share of the cycle's time at which the crank passes `degrees`; whole cycles are kept (720 gives 1).
     [[nodiscard]] double share(double degrees) const;

@@ -18,9 +18,8 @@ constexpr double independent_points = 30;
 constexpr double believed_points = 10;
 /// Weight of the period: 0.1 % off costs one.
 constexpr double period_weight = 1000;
-/// A slow misfit is the mean over so many nodes to either side: 22 degrees in all, which ripple and noise do
-/// not last.
-constexpr Eigen::Index slow_reach = 5;
+/// A slow misfit is the mean over so much to either side, which ripple and noise do not last.
+constexpr double slow_reach_deg = 10;
 /// Of data that are not to be followed: a weight that no residual of them outweighs, yet one to divide by.
 constexpr double least_trust = 1e-6;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
@@ -62,7 +61,8 @@ class Fit {
     Fit(const FitData& data, const EngineLayout& layout, const FitOptions& options)
         : data_(data),
           map_(data, layout),
-          point_weight_(std::sqrt(independent_points / steps_per_cycle) / (options.noise_share * map_.swing)),
+          grid_(options.grid),
+          point_weight_(std::sqrt(independent_points / grid_.steps) / (options.noise_share * map_.swing)),
           noise_known_(options.noise_known),
           shared_only_(options.shared_only) {}
 
@@ -109,24 +109,23 @@ class Fit {
         e.model = map_.model(z);
         e.tables.clear();
         for (const CylinderGas& gas : e.model.cylinders)
-            e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio, gas.exhaust_shut));
+            e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio, gas.exhaust_shut, grid_));
         settle(e);
         const auto& time = e.cycle.time_s;
         const double total = time.back();
         const double lift = map_.lift(z);
-        e.residual.resize(steps_per_cycle + 1);
-        e.weight.resize(steps_per_cycle);
-        for (int k = 0; k < steps_per_cycle; ++k) {
+        e.residual.resize(grid_.steps + 1);
+        e.weight.resize(grid_.steps);
+        for (int k = 0; k < grid_.steps; ++k) {
             const auto at = static_cast<std::size_t>(k);
-            const double before = k > 0 ? time[at - 1] : time[steps_per_cycle - 1] - total;
-            const double width = 0.5 * (time[at + 1] - before) / total * steps_per_cycle;
+            const double before = k > 0 ? time[at - 1] : time[time.size() - 2] - total;
+            const double width = 0.5 * (time[at + 1] - before) / total * grid_.steps;
             e.weight[k] = point_weight_ * std::sqrt(std::max(width, 0.0) * trust(time[at] / total));
             e.residual[k] = (seen(e.cycle)[at] - at_share(data_.seen, time[at] / total) - lift) * e.weight[k];
         }
-        e.residual[steps_per_cycle] = (total / data_.period_s - 1) * period_weight;
-        e.misfit = e.residual.head(steps_per_cycle).squaredNorm();
-        e.cost =
-            misfit_cost(e.misfit) + std::pow(e.residual[steps_per_cycle], 2) + UnknownsMap::prior_cost(z);
+        e.residual[grid_.steps] = (total / data_.period_s - 1) * period_weight;
+        e.misfit = e.residual.head(grid_.steps).squaredNorm();
+        e.cost = misfit_cost(e.misfit) + std::pow(e.residual[grid_.steps], 2) + UnknownsMap::prior_cost(z);
         if (!std::isfinite(e.cost)) e.cost = std::numeric_limits<double>::infinity();
     }
 
@@ -197,7 +196,7 @@ class Fit {
         tangent_of(now.model, now.tables, now.cycle, data_.seen_is, tangent_);
         const Eigen::MatrixXd chain = map_.chain(z);
         const double total = now.cycle.time_s.back();
-        const Eigen::Index last = steps_per_cycle;
+        const Eigen::Index last = grid_.steps;
         const Eigen::Index columns = chain.rows();
         auto by_column = tangent_.seen.topLeftCorner(columns, last);
         const auto time = tangent_.time.topRows(columns);
@@ -268,17 +267,18 @@ class Fit {
     /// The misfit without what changes within a few degrees: ripple and noise, which no model of the engine
     /// makes.
     [[nodiscard]] double slow_misfit(const Evaluation& e) const {
-        Eigen::ArrayXd off = e.residual.head(steps_per_cycle).array() / e.weight.array();
-        for (Eigen::Index k = 0; k < steps_per_cycle; ++k)
+        Eigen::ArrayXd off = e.residual.head(grid_.steps).array() / e.weight.array();
+        for (Eigen::Index k = 0; k < grid_.steps; ++k)
             off[k] *= trust(e.cycle.time_s[static_cast<std::size_t>(k)] / e.cycle.time_s.back());
         double square = 0;
-        for (Eigen::Index k = 0; k < steps_per_cycle; ++k) {
+        const int slow_reach = static_cast<int>(slow_reach_deg / grid_.step_deg());
+        for (int k = 0; k < grid_.steps; ++k) {
             double sum = 0;
-            for (Eigen::Index d = -slow_reach; d <= slow_reach; ++d)
-                sum += off[(k + d + steps_per_cycle) % steps_per_cycle];
+            for (int d = -slow_reach; d <= slow_reach; ++d)
+                sum += off[static_cast<Eigen::Index>(grid_.wrapped(k + d))];
             square += std::pow(sum / (2 * slow_reach + 1), 2);
         }
-        return std::sqrt(square / steps_per_cycle);
+        return std::sqrt(square / grid_.steps);
     }
 
     [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now) const {
@@ -290,15 +290,15 @@ class Fit {
         out.peak_slope = peak_slope_;
         // A load higher by d at a node lowers its residual by d x weight.
         out.gain = misfit_weight(now.misfit) * peak_slope_ * out.covariance *
-                   jacobian_.topRows(steps_per_cycle).transpose() * now.weight.asDiagonal();
-        out.node_share.resize(steps_per_cycle);
-        for (int k = 0; k < steps_per_cycle; ++k)
+                   jacobian_.topRows(grid_.steps).transpose() * now.weight.asDiagonal();
+        out.node_share.resize(grid_.steps);
+        for (int k = 0; k < grid_.steps; ++k)
             out.node_share[k] = now.cycle.time_s[static_cast<std::size_t>(k)] / now.cycle.time_s.back();
         out.model = now.model;
         out.cycle = now.cycle;
         out.cost = now.cost;
         out.misfit_rms =
-            (now.residual.head(steps_per_cycle).norm() / std::sqrt(1.0 * steps_per_cycle)) / point_weight_;
+            (now.residual.head(grid_.steps).norm() / std::sqrt(1.0 * grid_.steps)) / point_weight_;
         out.slow_misfit_rms = slow_misfit(now);
         out.swing = map_.swing;
         out.zero = map_.lift(z);
@@ -307,6 +307,7 @@ class Fit {
 
     const FitData& data_;
     UnknownsMap map_;
+    Grid grid_;
     double point_weight_;
     bool noise_known_;
     bool shared_only_;

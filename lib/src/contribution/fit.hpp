@@ -3,12 +3,14 @@
 
 #include <Eigen/Core>
 #include <limits>
+#include <optional>
 
 #include "unknowns.hpp"
 
 namespace evenstroke::contribution {
 
 struct FitOptions {
+    Grid grid = fine_grid;  ///< of the model
     /// Model error at each of 30 independent points of the cycle, as a share of the load's standard
     /// deviation.
     double noise_share = 0.01;
@@ -33,7 +35,7 @@ struct FitResult {
     Eigen::MatrixXd covariance;  ///< of the unknowns
     Eigen::ArrayXd peak;         ///< [cylinders] highest gauge pressure, ambient = 1
     Eigen::MatrixXd peak_slope;  ///< d peak / d unknowns
-    Eigen::MatrixXd gain;        ///< d peak / d load at the nodes 0 … steps_per_cycle-1
+    Eigen::MatrixXd gain;        ///< d peak / d load at the nodes
     Eigen::ArrayXd node_share;   ///< share of the cycle's time at those nodes
     EngineModel model;
     ModelCycle cycle;
@@ -45,6 +47,7 @@ struct FitResult {
     /// [cylinders] each peak over the highest: the least and the most that a fit about as likely gives it;
     /// empty where none was looked for.
     Eigen::ArrayXd least_ratio, most_ratio;
+    std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is about as likely
 };
 
 /// Enough for a search that goes on to its end.

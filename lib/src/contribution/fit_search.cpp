@@ -117,7 +117,9 @@ FitResult or_with_holes(FitData& data, const EngineLayout& layout, const FitOpti
 FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg,
                    double trial_noise_share) {
     const FitOptions narrow;
-    FitOptions loose;
+    FitOptions coarse;
+    coarse.grid = coarse_grid;
+    FitOptions loose = coarse;
     loose.noise_share = trial_noise_share;
     loose.noise_known = true;
     FitOptions alike = loose;
@@ -140,7 +142,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         std::move(each_own.begin(), each_own.end(), std::back_inserter(tried));
     }
     go_on(tried, loose, trial_steps, fewest ? keep : heats);
-    go_on(tried, narrow, heat_steps, finalists);
+    go_on(tried, coarse, heat_steps, finalists);
     go_on(tried, narrow, steps_to_the_end, finalists);
     // A cycle may be such that the least disturbance leads to another way of cranking: no engine keeps that,
     // and what is found when it is begun anew tells.
@@ -152,8 +154,8 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         if (again.cost < best.cost) best = std::move(again);
     }
     best = or_with_holes(data, layout, narrow, tried.front(), std::move(best));
-    best = or_with_shut_exhaust(data, layout, narrow, tried.front(), std::move(best));
-    if (exhaust_shut(best)) return best;
+    best = or_with_shut_exhaust(data, layout, narrow, tried, std::move(best));
+    if (const auto shut = exhaust_shut(best); shut && shut->sure) return best;
     data.offset_deg = tried.front().offset_deg;
     look_for_rivals(data, layout, narrow, tried.front(), best);
     return best;

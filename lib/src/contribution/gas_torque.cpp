@@ -1,9 +1,6 @@
 #include "gas_torque.hpp"
 
-#include <array>
 #include <cmath>
-
-#include "evenstroke/engine.hpp"
 
 namespace evenstroke::contribution {
 
@@ -32,15 +29,21 @@ SliderCrank slider_crank(double angle_rad) {
 
 /// Sine and cosine of every node's angle.
 struct NodeAngles {
-    std::array<double, steps_per_cycle> sine, cosine;
-    NodeAngles() {
-        for (std::size_t node = 0; node < sine.size(); ++node) {
-            const double angle_rad = static_cast<double>(node) * step_deg * degree;
-            sine[node] = std::sin(angle_rad);
-            cosine[node] = std::cos(angle_rad);
+    std::vector<double> sine, cosine;
+    explicit NodeAngles(Grid grid) {
+        for (int node = 0; node < grid.steps; ++node) {
+            const double angle_rad = node * grid.step_deg() * degree;
+            sine.push_back(std::sin(angle_rad));
+            cosine.push_back(std::cos(angle_rad));
         }
     }
 };
+
+/// A fit makes gas tables by the thousand: the angles of its grids are worked out once.
+const NodeAngles& node_angles(Grid grid) {
+    static const NodeAngles fine(fine_grid), coarse(coarse_grid);
+    return grid.steps == fine_grid.steps ? fine : coarse;
+}
 
 }  // namespace
 
@@ -68,9 +71,11 @@ double leak_flow(double pressure_ratio) {
     return -ellipse(inner) / inner;
 }
 
-GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut) {
+GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut, Grid grid) {
     GasTable table;
-    const auto nodes = static_cast<std::size_t>(steps_per_cycle);
+    table.grid = grid;
+    const auto nodes = static_cast<std::size_t>(grid.steps);
+    const double step_deg = grid.step_deg();
     table.slope.resize(nodes);
     table.pressure.assign(nodes, 0.0);
     table.leak.assign(nodes, 0.0);
@@ -85,12 +90,11 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
     table.closed_nodes = last - table.first_closed + 1;
     const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
     const double clearance = 1 / (compression_ratio - 1);
-    // A fit makes these tables by the thousand: the nodes' sines are turned back by the firing angle.
-    static const NodeAngles nodes_at;
+    // The nodes' sines, turned back by the firing angle.
+    const NodeAngles& nodes_at = node_angles(grid);
     const double firing_sine = std::sin(firing_deg * degree), firing_cosine = std::cos(firing_deg * degree);
-    for (int node = first_intake; node < first_intake + steps_per_cycle; ++node) {
-        const auto at =
-            static_cast<std::size_t>((node % steps_per_cycle + steps_per_cycle) % steps_per_cycle);
+    for (int node = first_intake; node < first_intake + grid.steps; ++node) {
+        const std::size_t at = grid.wrapped(node);
         if (node > last) continue;
         const SliderCrank piston =
             slider_crank(nodes_at.sine[at] * firing_cosine - nodes_at.cosine[at] * firing_sine,

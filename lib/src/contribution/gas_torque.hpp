@@ -6,12 +6,24 @@
 
 #include <vector>
 
+#include "evenstroke/engine.hpp"
+
 namespace evenstroke::contribution {
 
-/// Angle between the nodes of every model cycle, degrees. 2 degrees resolve the sharpest gas torque (30
-/// degrees from trough to peak) to better than 0.2 %.
-inline constexpr double step_deg = 2.0;
-inline constexpr int steps_per_cycle = 360;
+/// The nodes of a model cycle, evenly spaced in crank angle: fine_grid or coarse_grid.
+struct Grid {
+    int steps = 0;  ///< of a cycle
+    [[nodiscard]] constexpr double step_deg() const { return cycle_deg / steps; }
+    [[nodiscard]] constexpr double step_rad() const { return step_deg() * pi / 180; }
+    /// The node that `node`, of any cycle, is in the first.
+    [[nodiscard]] constexpr std::size_t wrapped(int node) const {
+        return static_cast<std::size_t>((node % steps + steps) % steps);
+    }
+};
+/// 2 degrees resolve the sharpest gas torque (30 degrees from trough to peak) to better than 0.2 %.
+inline constexpr Grid fine_grid{360};
+/// 4 degrees tell which of a search's trials are on their way, in half the time.
+inline constexpr Grid coarse_grid{180};
 
 /// Crank radius over rod length; 0.25 to 0.33 in road engines (common practice), its effect here is second
 /// order.
@@ -41,6 +53,7 @@ struct CylinderGas {
 
 /// A cylinder's terms at every node of the cycle grid, independent of speed and leak.
 struct GasTable {
+    Grid grid;
     std::vector<double> slope;  ///< dV/dangle, swept volumes per radian
     std::vector<double>
         pressure;  ///< of the closed cylinder without leak (charge 1), or of the open one (0 = ambient gauge)
@@ -65,6 +78,7 @@ struct GasTable {
 /// (critical ratio 0.528 for air, references.md B3).
 [[nodiscard]] double leak_flow(double pressure_ratio);
 
-[[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut = false);
+[[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut = false,
+                                 Grid grid = fine_grid);
 
 }  // namespace evenstroke::contribution

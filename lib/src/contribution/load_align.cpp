@@ -22,7 +22,7 @@ Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
     for (const double firing : layout.firing_tdc_deg())
         for (Eigen::Index d = 0; d < pattern.size(); ++d) {
             const double angle = static_cast<double>(d) - firing + 2 * cycle_deg;
-            const auto node = static_cast<std::size_t>(angle / step_deg) % steps_per_cycle;
+            const std::size_t node = one.grid.wrapped(static_cast<int>(angle / one.grid.step_deg()));
             const double open = one.open[node];
             if (open >= 0 && open < 1) pattern[d] -= (one.pressure[node] - 1) * (1 - open) * one.slope[node];
         }

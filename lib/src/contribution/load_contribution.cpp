@@ -146,7 +146,7 @@ void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>
         out.notices.push_back(counted_twice_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
     }
     if (const auto shut = exhaust_shut(fit)) {
-        doubt_shut(*shut, layout, found.low_pct, found.high_pct);
+        doubt_shut(*shut, layout, found.pct, found.low_pct, found.high_pct);
         out.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));
     }
     if (const auto pattern = repeating_pattern(found.pct)) {

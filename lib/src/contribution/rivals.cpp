@@ -16,9 +16,9 @@ constexpr double least_peak_ratio = 0.5, most_peak_ratio = 0.95;
 constexpr std::size_t most_tried = 3;
 /// Of charge, or of the ratio less 1, in the prior's standard deviations: a fifth.
 constexpr double lost_unknown = -8;
-/// A fit is about as likely, or likelier, where its cost is higher by no more than this: seven to one. One
-/// that is likelier is not taken for the estimate: on engines of the synth that made it no better.
-constexpr double about_as_likely = 4;
+/// A fit belongs into a 95 % interval unless it is twenty times unlikelier (2 ln 20). One that is likelier is
+/// not taken for the estimate: on engines of the synth that made it no better.
+constexpr double about_as_likely = 6;
 /// A search that is begun elsewhere ends within this of the same fit; the interval has that already.
 constexpr double same_fit_ratio = 0.03;
 /// Most do, and after a few steps stand within this of it already; those are followed no further.

@@ -18,8 +18,9 @@ namespace {
 constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 /// It fires within this angle of it; where none does, the fit without misses the trace.
 constexpr double same_place_deg = 30;
-/// The fit must be likelier by this much: a broken rocker is rarer than a leak.
-constexpr double shut_better_cost = 12;
+/// The fit must be likelier by this much: a broken rocker is rarer than a leak. One that is no unlikelier
+/// than this much leaves it open.
+constexpr double shut_better_cost = 12, shut_worse_cost = 2;
 /// A first look tells which few are worth a fit to the end: on a twelve nearly every cylinder could be it.
 constexpr int suspect_look_steps = 6;
 constexpr std::size_t most_suspects = 2;
@@ -46,12 +47,12 @@ struct Suspect {
     FitPoint point;
 };
 
-/// All cylinders sound; this one as it was found, where `keep_own`.
-FitPoint begun_anew(FitPoint from, std::size_t cylinder, bool keep_own) {
+/// All cylinders sound, but this one as it was found.
+FitPoint begun_anew(FitPoint from, std::size_t cylinder) {
     const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * static_cast<Eigen::Index>(cylinder);
     const Eigen::VectorXd its_own = from.unknowns.segment(own, unknowns_per_cylinder);
     from.unknowns.tail(from.unknowns.size() - shared_unknowns).setZero();
-    if (keep_own) from.unknowns.segment(own, unknowns_per_cylinder) = its_own;
+    from.unknowns.segment(own, unknowns_per_cylinder) = its_own;
     from.from = {};
     return from;
 }
@@ -59,69 +60,91 @@ FitPoint begun_anew(FitPoint from, std::size_t cylinder, bool keep_own) {
 }  // namespace
 
 FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout, const FitOptions& options,
-                               const FitPoint& from, FitResult best) {
+                               std::span<const FitPoint> tried, FitResult best) {
     if (layout.cylinders() < fewest_with_shut ||
         !(best.peak.minCoeff() < lost_peak_ratio * best.peak.maxCoeff()))
         return best;
-    data.offset_deg = from.offset_deg;
-    const auto fitted = [&](const Suspect& suspect, int steps) -> Suspect {
+    FitOptions look = options;
+    look.grid = coarse_grid;
+    const auto fitted = [&](const Suspect& suspect, const FitOptions& how, int steps) -> Suspect {
         data.exhaust_shut = suspect.cylinder;
-        return {suspect.cylinder, improve(data, layout, options, suspect.point, steps)};
+        data.offset_deg = suspect.point.offset_deg;
+        return {suspect.cylinder, improve(data, layout, how, suspect.point, steps)};
     };
     std::vector<Suspect> suspects;
     for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c)
         if (may_be_shut(layout, best, c))
-            for (const bool keep_own : {false, true})
-                suspects.push_back(fitted({c, begun_anew(from, c, keep_own)}, suspect_look_steps));
+            for (const FitPoint& from : tried)
+                suspects.push_back(fitted({c, begun_anew(from, c)}, look, suspect_look_steps));
     std::sort(suspects.begin(), suspects.end(),
               [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
     suspects.resize(std::min(suspects.size(), most_suspects));
 
-    double least_cost = best.cost - shut_better_cost;
-    std::optional<FitResult> likelier;
+    double least_cost = best.cost + shut_worse_cost;
+    std::optional<std::pair<std::size_t, FitResult>> likeliest;
     for (const Suspect& suspect : suspects) {
-        const FitPoint point = fitted(suspect, steps_to_the_end).point;
+        const FitPoint point = fitted(suspect, options, steps_to_the_end).point;
         if (!(point.cost < least_cost)) continue;
         FitResult found = describe(data, layout, options, point);
         if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last
         least_cost = found.cost;
-        likelier = std::move(found);
+        likeliest.emplace(suspect.cylinder, std::move(found));
     }
-    return likelier ? std::move(*likelier) : std::move(best);
+    if (!likeliest) return best;
+    if (least_cost < best.cost - shut_better_cost) return std::move(likeliest->second);
+    best.maybe_shut = likeliest->first;
+    return best;
 }
 
-std::optional<std::size_t> exhaust_shut(const FitResult& fit) {
+std::optional<ShutExhaust> exhaust_shut(const FitResult& fit) {
+    if (fit.maybe_shut) return ShutExhaust{*fit.maybe_shut, false};
     const auto& all = fit.model.cylinders;
     const auto shut =
         std::find_if(all.begin(), all.end(), [](const CylinderGas& gas) { return gas.exhaust_shut; });
     if (shut == all.end()) return std::nullopt;
-    return static_cast<std::size_t>(shut - all.begin());
+    return ShutExhaust{static_cast<std::size_t>(shut - all.begin()), true};
 }
 
-void doubt_shut(std::size_t position, const EngineLayout& layout, Eigen::ArrayXd& low_pct,
-                Eigen::ArrayXd& high_pct) {
-    const auto shut = static_cast<Eigen::Index>(position);
+void doubt_shut(const ShutExhaust& shut, const EngineLayout& layout, const Eigen::ArrayXd& pct,
+                Eigen::ArrayXd& low_pct, Eigen::ArrayXd& high_pct) {
+    const auto own = static_cast<Eigen::Index>(shut.position);
+    Eigen::ArrayXd others_pct = pct;
+    others_pct[own] = 0;
     // What is one's second compression and what the other's first can only be told by their shapes: the other
     // may be as low as any, and as high.
-    if (const auto other = fires_a_turn_later(layout.firing_tdc_deg(), position)) {
-        low_pct[shut] = 100;
-        low_pct[static_cast<Eigen::Index>(*other)] = low_pct.minCoeff();
-        high_pct[static_cast<Eigen::Index>(*other)] = 100;
+    if (const auto later = fires_a_turn_later(layout.firing_tdc_deg(), shut.position)) {
+        const auto other = static_cast<Eigen::Index>(*later);
+        low_pct[own] = 100;
+        low_pct[other] = low_pct.minCoeff();
+        high_pct[other] = 100;
+        others_pct[other] = 0;
     }
-    low_pct[shut] = 0;
-    high_pct[shut] = 100;
+    low_pct[own] = 0;
+    high_pct[own] = 100;
+    if (const double highest_pct = others_pct.maxCoeff(); highest_pct > 0)
+        high_pct = (100 / highest_pct * high_pct).min(100.0);
 }
 
-Notice shut_exhaust_notice(std::size_t position, const EngineLayout& layout,
+Notice shut_exhaust_notice(const ShutExhaust& shut, const EngineLayout& layout,
                            const std::vector<CylinderName>& names) {
-    const auto other = fires_a_turn_later(layout.firing_tdc_deg(), position);
-    return {"exhaust-stays-shut",
-            fmt::format("The exhaust valve of {} seems not to open: it compresses a second time, a turn "
-                        "after its firing TDC. Its own compression cannot be told{}, and without that second "
-                        "one the others would look weak. Look at rocker, pushrod, lifter and cam lobe there "
-                        "(or whether a deactivation system holds its valves shut), then record again",
-                        names[position].label,
-                        other ? fmt::format(", that of {} only roughly", names[*other].label) : "")};
+    const std::string& name = names[shut.position].label;
+    const auto other = fires_a_turn_later(layout.firing_tdc_deg(), shut.position);
+    constexpr const char* look =
+        "Look at rocker, pushrod, lifter and cam lobe there (or whether a "
+        "deactivation system holds its valves shut), then record again";
+    if (!shut.sure)
+        return {
+            "exhaust-may-stay-shut",
+            fmt::format("The exhaust valve of {} may not open: if it then compresses a second time, a turn "
+                        "after its firing TDC, the trace looks the same as it does with compression lost "
+                        "elsewhere, and the others only look weak beside that. {}",
+                        name, look)};
+    return {
+        "exhaust-stays-shut",
+        fmt::format("The exhaust valve of {} seems not to open: it compresses a second time, a turn "
+                    "after its firing TDC. Its own compression cannot be told{}, and without that second "
+                    "one the others would look weak. {}",
+                    name, other ? fmt::format(", that of {} only roughly", names[*other].label) : "", look)};
 }
 
 }  // namespace evenstroke::contribution

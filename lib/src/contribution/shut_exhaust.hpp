@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "evenstroke/angle.hpp"
@@ -10,20 +11,26 @@
 
 namespace evenstroke::contribution {
 
-/// `best`, or what is found with the exhaust valve of one cylinder shut where that is clearly likelier. It is
-/// tried where a cylinder seems to have lost something, from `from`, the point that `best` was found at.
+/// `best`, or what is found with the exhaust valve of one cylinder shut where that is clearly likelier; where
+/// it is about as likely, `best` says so. It is tried where a cylinder seems to have lost something, from
+/// each of `tried`, the points that the search ended at.
 [[nodiscard]] FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout,
-                                             const FitOptions& options, const FitPoint& from, FitResult best);
+                                             const FitOptions& options, std::span<const FitPoint> tried,
+                                             FitResult best);
 
-/// The position of that cylinder in `fit`; empty where all exhaust valves open.
-[[nodiscard]] std::optional<std::size_t> exhaust_shut(const FitResult& fit);
+struct ShutExhaust {
+    std::size_t position;
+    bool sure;  ///< else it may be so
+};
+/// That cylinder in `fit`; empty where all exhaust valves open.
+[[nodiscard]] std::optional<ShutExhaust> exhaust_shut(const FitResult& fit);
 
 /// How much such a cylinder traps is not known, and of the one that fires a turn later only that it is no
-/// lower than the lowest.
-void doubt_shut(std::size_t position, const EngineLayout& layout, Eigen::ArrayXd& low_pct,
-                Eigen::ArrayXd& high_pct);
+/// lower than the lowest; the others may be as much higher as they would be without these two.
+void doubt_shut(const ShutExhaust& shut, const EngineLayout& layout, const Eigen::ArrayXd& pct,
+                Eigen::ArrayXd& low_pct, Eigen::ArrayXd& high_pct);
 
-[[nodiscard]] Notice shut_exhaust_notice(std::size_t position, const EngineLayout& layout,
+[[nodiscard]] Notice shut_exhaust_notice(const ShutExhaust& shut, const EngineLayout& layout,
                                          const std::vector<CylinderName>& names);
 
 }  // namespace evenstroke::contribution

@@ -7,17 +7,18 @@
 #include <vector>
 
 #include "evenstroke/contribution.hpp"
+#include "shut_exhaust.hpp"
 #include "wheel_model.hpp"
 
 namespace evenstroke::contribution::wheel {
 
 struct Answer {
-    double phase_deg = 0;                     ///< angle of position 0's firing TDC
-    Eigen::ArrayXd pct, low_pct, high_pct;    ///< [cylinders]
-    std::vector<Event> events;                ///< every compression that reaches into the motion
-    std::vector<double> by_event_pct;         ///< of each alone; NaN where it is not seen whole
-    Eigen::VectorXd rad_per_s;                ///< [teeth] the speed that the model gives
-    std::optional<std::size_t> exhaust_shut;  ///< the position whose exhaust valve seems not to open
+    double phase_deg = 0;                   ///< angle of position 0's firing TDC
+    Eigen::ArrayXd pct, low_pct, high_pct;  ///< [cylinders]
+    std::vector<Event> events;              ///< every compression that reaches into the motion
+    std::vector<double> by_event_pct;       ///< of each alone; NaN where it is not seen whole
+    Eigen::VectorXd rad_per_s;              ///< [teeth] the speed that the model gives
+    std::optional<ShutExhaust> exhaust_shut;
 };
 
 /// Time at which the motion passes `angle_deg`; beyond its ends at the pace there.

@@ -114,7 +114,8 @@ SpeedFit fit_speed(const WheelMotion& motion, const EngineLayout& layout, const 
     answer.low_pct = found.low_pct;
     answer.high_pct = found.high_pct;
     answer.exhaust_shut = exhaust_shut(fit);
-    if (answer.exhaust_shut) doubt_shut(*answer.exhaust_shut, layout, answer.low_pct, answer.high_pct);
+    if (answer.exhaust_shut)
+        doubt_shut(*answer.exhaust_shut, layout, answer.pct, answer.low_pct, answer.high_pct);
     answer.events = compressions_of(motion, answer.phase_deg);
     answer.by_event_pct = by_event_pct(motion, answer.events, cycle, found.by_cycle_pct);
     answer.rad_per_s = speed_of_teeth(motion, fit.cycle, phase_deg);

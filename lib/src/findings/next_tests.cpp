@@ -63,7 +63,8 @@ bool wants_name(const RuleContext& c) {
 }
 
 bool wants_lift(const RuleContext& c) {
-    return has_notice(c.contribution.notices, "exhaust-stays-shut");
+    return has_notice(c.contribution.notices, "exhaust-stays-shut") ||
+           has_notice(c.contribution.notices, "exhaust-may-stay-shut");
 }
 
 bool wants_longer(const RuleContext& c) {

@@ -189,6 +189,8 @@ std::string undecided(const RuleContext& c) {
     if (has_notice(c.contribution.notices, "exhaust-stays-shut"))
         return "an exhaust valve seems to stay shut (see the notices), so that its cylinder's compression "
                "cannot be told.";
+    if (has_notice(c.contribution.notices, "exhaust-may-stay-shut"))
+        return "an exhaust valve may stay shut (see the notices), beside which sound cylinders look weak.";
     if (has_notice(c.contribution.notices, "lone-compression"))
         return "only one of the two cylinders compresses; which one, the firing intervals alone do not tell.";
     const auto unsure_ones = c.with(Verdict::unsure);
