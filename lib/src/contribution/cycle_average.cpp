@@ -56,6 +56,18 @@ std::optional<PhaseMap> phase_map(const CrankAngle& angle) {
     return map;
 }
 
+double slow_rms(const Eigen::ArrayXd& around_cycle) {
+    const Eigen::Index n = around_cycle.size();
+    const auto reach = static_cast<Eigen::Index>(slow_reach_deg / cycle_deg * static_cast<double>(n));
+    double square = 0;
+    for (Eigen::Index k = 0; k < n; ++k) {
+        double sum = 0;
+        for (Eigen::Index d = -reach; d <= reach; ++d) sum += around_cycle[(k + d + n) % n];
+        square += std::pow(sum / static_cast<double>(2 * reach + 1), 2);
+    }
+    return std::sqrt(square / static_cast<double>(n));
+}
+
 double at_share(const Eigen::ArrayXd& cycle, double share) {
     // A trial of a fit may run off to no number; its cost is none either then, and the trial ends.
     if (!std::isfinite(share)) return std::numeric_limits<double>::quiet_NaN();

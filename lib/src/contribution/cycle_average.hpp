@@ -52,6 +52,11 @@ struct CycleAverage {
 [[nodiscard]] CycleAverage fold(const LoadSamples& samples, const PhaseMap& phases, double from_s,
                                 double to_s);
 
+/// Root mean square of what lasts for many degrees, as the engine's model would, and ripple and noise do not:
+/// of the means over so much to either side. Evenly spaced around the cycle.
+inline constexpr double slow_reach_deg = 10;
+[[nodiscard]] double slow_rms(const Eigen::ArrayXd& around_cycle);
+
 /// Linear interpolation on a folded cycle; `share` is wrapped. NaN where it is not finite.
 [[nodiscard]] double at_share(const Eigen::ArrayXd& cycle, double share);
 

@@ -18,8 +18,6 @@ constexpr double independent_points = 30;
 constexpr double believed_points = 10;
 /// Weight of the period: 0.1 % off costs one.
 constexpr double period_weight = 1000;
-/// A slow misfit is the mean over so much to either side, which ripple and noise do not last.
-constexpr double slow_reach_deg = 10;
 /// Of data that are not to be followed: a weight that no residual of them outweighs, yet one to divide by.
 constexpr double least_trust = 1e-6;
 constexpr double first_damping = 3.0, least_damping = 1e-4, most_damping = 1e6;
@@ -264,21 +262,11 @@ class Fit {
         return false;
     }
 
-    /// The misfit without what changes within a few degrees: ripple and noise, which no model of the engine
-    /// makes.
     [[nodiscard]] double slow_misfit(const Evaluation& e) const {
         Eigen::ArrayXd off = e.residual.head(grid_.steps).array() / e.weight.array();
         for (Eigen::Index k = 0; k < grid_.steps; ++k)
             off[k] *= trust(e.cycle.time_s[static_cast<std::size_t>(k)] / e.cycle.time_s.back());
-        double square = 0;
-        const int slow_reach = static_cast<int>(slow_reach_deg / grid_.step_deg());
-        for (int k = 0; k < grid_.steps; ++k) {
-            double sum = 0;
-            for (int d = -slow_reach; d <= slow_reach; ++d)
-                sum += off[static_cast<Eigen::Index>(grid_.wrapped(k + d))];
-            square += std::pow(sum / (2 * slow_reach + 1), 2);
-        }
-        return std::sqrt(square / grid_.steps);
+        return slow_rms(off);
     }
 
     [[nodiscard]] FitResult result(const Eigen::VectorXd& z, const Evaluation& now) const {
@@ -300,6 +288,8 @@ class Fit {
         out.misfit_rms =
             (now.residual.head(grid_.steps).norm() / std::sqrt(1.0 * grid_.steps)) / point_weight_;
         out.slow_misfit_rms = slow_misfit(now);
+        out.missed_rms =
+            std::sqrt(std::max(0.0, std::pow(out.slow_misfit_rms, 2) - std::pow(data_.slow_noise, 2)));
         out.swing = map_.swing;
         out.zero = map_.lift(z);
         return out;
@@ -318,6 +308,10 @@ class Fit {
 };
 
 }  // namespace
+
+double missed_share(const FitResult& fit) {
+    return fit.missed_rms / fit.swing;
+}
 
 FitPoint with_loss(FitPoint from, Eigen::Index cylinder, Own kind, double unknown) {
     const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * cylinder;

@@ -27,7 +27,7 @@ struct FitPoint {
     double cost = std::numeric_limits<double>::infinity();
 };
 
-/// A slow misfit up to this share of the load's swing is usual.
+/// A model that misses up to this share of the load's swing is usual.
 inline constexpr double usual_misfit_share = 0.03;
 
 struct FitResult {
@@ -41,7 +41,8 @@ struct FitResult {
     ModelCycle cycle;
     double cost = 0;
     double misfit_rms = 0;       ///< in the unit of the load
-    double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees
+    double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees (slow_rms)
+    double missed_rms = 0;       ///< of that, what the data's own noise does not explain
     double swing = 0;            ///< standard deviation of the load over the cycle
     double zero = 0;             ///< what the fit added to the load
     /// [cylinders] each peak over the highest: the least and the most that a fit about as likely gives it;
@@ -49,6 +50,9 @@ struct FitResult {
     Eigen::ArrayXd least_ratio, most_ratio;
     std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is about as likely
 };
+
+/// How much of the data's swing the model misses.
+[[nodiscard]] double missed_share(const FitResult& fit);
 
 /// Enough for a search that goes on to its end.
 inline constexpr int steps_to_the_end = 40;

@@ -136,7 +136,6 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     }
     const auto cylinders = out.pct.size();
     const double from_scatter = sd_of_mean(out.by_cycle_pct);
-    const double misfit_share = fit.slow_misfit_rms / fit.swing;
     const double slow_share =
         std::min(1.0, std::max(fit.slow_misfit_rms, least_slow_misfit_share * fit.swing) /
                           std::max(fit.misfit_rms, least_slow_misfit_share * fit.swing));
@@ -173,7 +172,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
         out.low_pct = (out.low_pct - (out.pct - 100 * fit.least_ratio).max(0.0)).max(0.0);
         out.high_pct = (out.high_pct + (100 * fit.most_ratio - out.pct).max(0.0)).min(100.0);
     }
-    if (misfit_share > hopeless_misfit_share) open_all(out.low_pct, out.high_pct);
+    if (missed_share(fit) > hopeless_misfit_share) open_all(out.low_pct, out.high_pct);
     return out;
 }
 

@@ -18,6 +18,7 @@
 #include "load_curves.hpp"
 #include "load_events.hpp"
 #include "load_humps.hpp"
+#include "load_noise.hpp"
 #include "load_notices.hpp"
 #include "load_places.hpp"
 #include "load_samples.hpp"
@@ -101,6 +102,7 @@ FitData fit_data(const Load& load, const CycleAverage& average, const CrankAngle
     FitData data;
     data.seen = average.mean;
     data.period_s = average.period_s;
+    data.slow_noise = slow_noise(load.samples, average);
     data.inrush = load.inrush;
     data.free_zero = !load.zero_known;
     data.offset_sd_deg = angle.kind == ReferenceKind::none ? candidate_sd_deg : sync_sd_deg;
@@ -131,8 +133,7 @@ void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>
     if (tdc_free && lone_compression(layout, found.pct)) {
         open_all(found.low_pct, found.high_pct);
         out.notices.push_back(lone_compression_notice());
-    } else if (tdc_free && layout.cylinders() == 2 &&
-               fit.slow_misfit_rms > hopeless_misfit_share_of_twin * fit.swing) {
+    } else if (tdc_free && layout.cylinders() == 2 && missed_share(fit) > hopeless_misfit_share_of_twin) {
         open_all(found.low_pct, found.high_pct);
     } else if (fits.size() > 1) {
         for (const FitResult& rival : std::span(fits).subspan(1)) {
@@ -199,7 +200,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const std::vector<FitResult> fits = fit_load_places(data, layout, offsets);
     const FitResult& fit = fits.front();
     const CycleAngle within{fit.node_share};
-    const double misfit_share = fit.slow_misfit_rms / fit.swing;
+    const double misfit_share = missed_share(fit);
     if (misfit_share > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
     const double to_s = last_usable_s(cranking, angle);
     const double from_s =

@@ -48,7 +48,7 @@ constexpr double least_loss = 0.05;
 constexpr double certain_loss_pct = 95;
 
 double stretch(const FitResult& fit) {
-    return std::max(1.0, fit.slow_misfit_rms / fit.swing / usual_misfit_share);
+    return std::max(1.0, missed_share(fit) / usual_misfit_share);
 }
 
 /// Standard deviation of `quantity` of the unknowns, by central differences.
@@ -153,7 +153,7 @@ std::optional<DriveRatios> drive_ratios(const FitResult& fit, const FitData& dat
 
 void add_quantities(Contribution& out, const FitResult& fit, const FitData& data, const EngineLayout& layout,
                     bool in_amperes) {
-    if (fit.slow_misfit_rms > hopeless_misfit_share * fit.swing) return;
+    if (missed_share(fit) > hopeless_misfit_share) return;
     if (in_amperes) out.drive = drive_ratios(fit, data, layout);
     const auto shares = loss_shares(fit, data, layout);
     for (std::size_t c = 0; c < out.cylinders.size() && c < shares.size(); ++c)

@@ -39,7 +39,7 @@ std::optional<std::size_t> fires_a_turn_later(const std::vector<double>& firing_
 bool may_be_shut(const EngineLayout& layout, const FitResult& best, std::size_t cylinder) {
     if (const auto other = fires_a_turn_later(layout.firing_tdc_deg(), cylinder))
         return best.peak[static_cast<Eigen::Index>(*other)] > top_peak_ratio * best.peak.maxCoeff();
-    return best.slow_misfit_rms > usual_misfit_share * best.swing;
+    return missed_share(best) > usual_misfit_share;
 }
 
 struct Suspect {

@@ -107,7 +107,7 @@ SpeedFit fit_speed(const WheelMotion& motion, const EngineLayout& layout, const 
     const std::span<const double> noise_shares = speed_trial_noise_shares;
     const FitResult fit = fit_or_retry(data, layout, {0.0}, thorough ? noise_shares : noise_shares.first(1));
     const Contributions found = contributions_of(fit, cycle.average, layout.fires_evenly(), Seen::speed);
-    SpeedFit out{.answer = {}, .cost = fit.cost, .misfit_share = fit.slow_misfit_rms / fit.swing};
+    SpeedFit out{.answer = {}, .cost = fit.cost, .misfit_share = missed_share(fit)};
     Answer& answer = out.answer;
     answer.phase_deg = phase_deg + fit.model.cylinders[0].firing_deg;
     answer.pct = found.pct;
