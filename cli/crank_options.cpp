@@ -88,7 +88,7 @@ constexpr const char* angle = "Reference";
 constexpr const char* judging = "Verdict";
 
 constexpr CrankOption options[] = {
-    {"cylinders", "N", engine, "Number of cylinders, 1 to 16. Needed unless --order or --intervals gives it.",
+    {"cylinders", "N", engine, "Number of cylinders, 1 to 16. A recording needs it, --order or --intervals.",
      [](CrankRequest& r, const std::string& text) { r.cylinders = whole_number(text); }},
     {"order", "1-3-4-2", engine, "Firing order; gives each result its cylinder number. Default: not known.",
      set_order},

@@ -166,7 +166,7 @@ std::vector<Option> recording_flags(PressureRequest& r) {
          "kPa per recorded unit; full scale in kPa for audio files. Default: from the recorded unit.",
          &r.options.scale},
         {"--offset", "KPA", group, "Added after scaling. Default: 0.", &r.options.offset_kpa},
-        {"--gauge", "", group, "Readings are above ambient. Default: from the level between strokes.",
+        {"--gauge", "", group, "Readings are above ambient. Default: from the level between compressions.",
          &r.gauge},
         {"--absolute", "", group, "Readings are absolute. Default: from the level between compressions.",
          &r.absolute},

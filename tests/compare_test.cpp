@@ -169,6 +169,18 @@ TEST_CASE("compare: cycles without a usable event -> left out") {
     CHECK(c.changes[0].first_cycles == 8);
 }
 
+TEST_CASE("compare: a cylinder that one recording cannot tell -> no verdict unless another changed") {
+    auto a = side({100, 98, 60, 99});
+    a.engine.cylinders[2].contribution_pct.reset();
+    for (auto& cycle : a.by_cycle_pct) cycle[2] = std::numeric_limits<double>::quiet_NaN();
+    const auto c = compare(a, side({100, 98, 60, 99}));
+    CHECK(c.outcome == CompareOutcome::inconclusive);
+    CHECK(c.headline.find(c.changes[2].label) != std::string::npos);
+    CHECK(!c.changes[2].change_pct);
+    CHECK(c.changes[0].change_pct);
+    CHECK(changed(compare(a, side({100, 70, 60, 99}))) == std::vector{2});
+}
+
 TEST_CASE("compare: other speed, battery, signal, few cycles -> named") {
     auto b = side({100, 98, 50, 99}, 3);
     b.engine.speed_rpm = 150;

@@ -28,12 +28,12 @@ check(sorted(row[0] for row in rows + pressures) == recordings, "the page's rows
 check(sum(os.path.getsize(os.path.join(folder, f)) for f in os.listdir(folder)) < 3_000_000, "samples are over 3 MB")
 
 
-def in_short(result):
-    """What the page says is found: outcome, lowest cylinder and its interval."""
+def in_short(result, text):
+    """What the page says is found: outcome, lowest cylinder and its interval, in the summary's whole percents."""
     lowest = min(result["cylinders"], key=lambda c: c["contribution_pct"])
     words = {"inconclusive": "no verdict"}.get(result["outcome"], result["outcome"])
-    return "%s; %d: %.0f (%.0f to %.0f)" % (words, lowest["cylinder"], lowest["contribution_pct"], lowest["low_pct"],
-                                           lowest["high_pct"])
+    shown = re.search(r"^cylinder %d +(\d+) +(\d+) to +(\d+) " % lowest["cylinder"], text, re.M)
+    return "%s; %d: %s (%s to %s)" % (words, lowest["cylinder"], *shown.groups())
 
 
 def pressure_in_short(result):
@@ -68,12 +68,12 @@ for file, _, truth, said, command in rows:
         check(not (c["verdict"] == "weak" and true >= SOUND_PCT), what + ": a sound cylinder is condemned")
         check(not (c["verdict"] == "even" and true < DEAD_PCT), what + ": a dead cylinder is missed")
         seen += 1
-        # The page rounds to whole percents.
+        # The truth is given in whole percents.
         if not c["low_pct"] - 0.5 <= true <= c["high_pct"] + 0.5:
             missed.append("%s cylinder %d: %g to %g, in truth %g" % (file, c["cylinder"], c["low_pct"], c["high_pct"], true))
-    found[file] = in_short(result)
-    check(found[file] == said or "--update" in sys.argv, "%s: the page says %s, found is %s; --update" % (file, said, found[file]))
     text = run(*words, cwd=folder)[1]
+    found[file] = in_short(result, text)
+    check(found[file] == said or "--update" in sys.argv, "%s: the page says %s, found is %s; --update" % (file, said, found[file]))
     check(text.split()[0] in ("EVEN", "LOW", "WEAK", "NO"), file + ": the verdict does not come first")
     if file == "four-starts.tsv":
         check(result["cranking"]["ended_by"] == "engine start" and abs(result["cranking"]["end_s"] - 4.8) < 0.3, file)

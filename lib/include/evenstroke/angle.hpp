@@ -64,7 +64,9 @@ struct CrankAngle {
     [[nodiscard]] std::optional<double> at(double time_s) const;
 };
 
-/// Throws Error{no_such_channel} or Error{unusable} (a sync that never changes) or Error{bad_option}.
+/// Crank angle against time out of a sync, a wheel's teeth or the compression events themselves. What cannot
+/// be told has its reason in `no_reference`. Throws Error{no_such_channel} or Error{unusable} (a sync that
+/// never changes) or Error{bad_option}.
 [[nodiscard]] CrankAngle reference(const Recording& recording, const Trace& trace, const Cranking& cranking,
                                    const EngineLayout& layout, const ReferenceOptions& options = {});
 

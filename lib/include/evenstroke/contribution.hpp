@@ -50,6 +50,12 @@ struct DriveRatios {
     Figure friction_nm_per_v;  ///< the part of it that is the engine's friction
 };
 
+/// A cylinder whose exhaust valve seems never to open, so that it compresses twice a cycle.
+struct ShutExhaust {
+    std::size_t position = 0;
+    bool sure = false;  ///< its own compression is then empty; else the valve may as well be sound
+};
+
 struct Contribution {
     std::vector<CylinderContribution> cylinders;  ///< [cylinders] by position
     std::vector<CompressionEvent> events;         ///< in time order
@@ -63,6 +69,7 @@ struct Contribution {
     std::optional<int> cycles_used;           ///< whole cycles that were folded; a wheel's are not
     std::optional<Figure> speed_rpm;          ///< mean; empty when fewer than two cycles tell its scatter
     std::optional<DriveRatios> drive;         ///< of a current in A; empty for a series-wound starter
+    std::optional<ShutExhaust> exhaust_shut;  ///< empty where nothing points to one
     std::optional<std::string> inconclusive;  ///< why no verdict can be given at all
     std::vector<Notice> notices;
 };
@@ -72,6 +79,8 @@ struct Contribution {
 /// neither tells it.
 [[nodiscard]] std::optional<double> mean_speed_rpm(const CrankAngle& angle, const Contribution& contribution);
 
+/// Each cylinder's compression out of the settled cranking. What cannot be told is empty or has a reason in
+/// `inconclusive`; nothing is thrown for it.
 [[nodiscard]] Contribution estimate(const Trace& trace, const Cranking& cranking, const CrankAngle& angle,
                                     const EngineLayout& layout);
 

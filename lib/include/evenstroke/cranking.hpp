@@ -22,8 +22,8 @@ enum class CrankingEnd { release, engine_start, recording_end };
 
 /// What the user may narrow.
 struct LocateOptions {
-    std::optional<double> from_s;
-    std::optional<double> to_s;
+    std::optional<double> from_s;  ///< on the recording's time axis; empty: from its first sample
+    std::optional<double> to_s;    ///< empty: to its last
     std::optional<int>
         teeth_per_turn;  ///< of a wheel whose pattern is told: speed is then that of whole cycles
 };

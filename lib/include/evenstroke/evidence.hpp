@@ -29,7 +29,7 @@ struct RecordedEngine {
     std::string headline;
     std::optional<std::string> no_verdict;         ///< the reason why it has none
     double weak_below_pct = usual_weak_below_pct;  ///< the limit that it was judged by
-    std::vector<RecordedCylinder> cylinders;       ///< by position; empty without a verdict
+    std::vector<RecordedCylinder> cylinders;       ///< by position; empty where nothing could be told
     Quantity quantity = Quantity::unknown;
     std::optional<double> speed_rpm;   ///< mean of the settled cranking
     std::optional<double> resting_v;   ///< battery before cranking

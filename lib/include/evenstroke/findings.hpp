@@ -40,11 +40,11 @@ struct Judgement {
 inline constexpr double usual_weak_below_pct = 75;
 
 struct FindingOptions {
-    double weak_below_pct = usual_weak_below_pct;
+    double weak_below_pct = usual_weak_below_pct;  ///< of the highest, above 0 and below 100
 };
 
 struct Findings : Judgement {
-    std::vector<Verdict> verdicts;  ///< [cylinders] by position; empty when inconclusive
+    std::vector<Verdict> verdicts;  ///< [cylinders] by position; empty where nothing could be told
     Outcome outcome = Outcome::inconclusive;
     double weak_below_pct = usual_weak_below_pct;  ///< the limit that was used
     std::vector<Finding> findings;

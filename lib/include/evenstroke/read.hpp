@@ -22,7 +22,7 @@ struct ReadOptions {
 /// Throws Error (cannot_open, malformed, unsupported, unusable) with file, line or sample, and remedy.
 [[nodiscard]] Recording read(const std::string& path, const ReadOptions& options = {});
 
-/// Reads text from a stream; `name` stands for the file in messages.
+/// Reads text from a stream; `name` stands for the file in messages. Throws as read() does.
 [[nodiscard]] Recording read_text(std::istream& stream, const std::string& name,
                                   const ReadOptions& options = {});
 

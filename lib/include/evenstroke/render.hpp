@@ -22,6 +22,7 @@ struct TextStyle {
 /// What a file holds.
 [[nodiscard]] std::string inspection_text(const Recording& recording, const std::vector<ChannelLook>& looks,
                                           const TextStyle& style = {});
+/// The same as JSON (docs/output.md).
 [[nodiscard]] std::string inspection_json(const Recording& recording, const std::vector<ChannelLook>& looks);
 
 /// The `crank` document of docs/crank.schema.json, two-space indented, newline at the end; RFC 8259 on every
@@ -41,6 +42,7 @@ struct TextStyle {
 [[nodiscard]] std::string batch_csv_header(int most_cylinders);
 [[nodiscard]] std::string batch_csv_row(const Recording& recording, const Analysis& analysis,
                                         int most_cylinders);
+/// The row of a recording that could not be read or analysed: its path and what `error` says.
 [[nodiscard]] std::string batch_csv_refusal(const std::string& path, const Error& error, int most_cylinders);
 
 /// RFC 4180 with LF line ends; unknown is an empty cell.

@@ -63,14 +63,14 @@ T friction(const Drive<T>& drive, const T& speed_rad_s) {
 /// What a step needs of the drive and no step changes.
 template <class T>
 struct Joint {
-    T per_crank;    ///< 1 / crank inertia
-    T per_starter;  ///< 1 / starter inertia
-    T mobility;     ///< both together: of the slip between the masses
-    T stiffness;    ///< of the clutch's spring, I per rad
-    T damping;      ///< I per rad/s
-    T even_per_s;   ///< rate at which the overrunning clutch's drag evens the speeds
-    T drag;         ///< of the overrunning clutch, I per rad/s
-    double step_rad = 0;
+    T per_crank;          ///< 1 / crank inertia
+    T per_starter;        ///< 1 / starter inertia
+    T mobility;           ///< both together: of the slip between the masses
+    T stiffness;          ///< of the clutch's spring, I per rad
+    T damping;            ///< I per rad/s
+    T even_per_s;         ///< rate at which the overrunning clutch's drag evens the speeds
+    T drag;               ///< of the overrunning clutch, I per rad/s
+    double step_rad = 0;  ///< of the crank, between two nodes
 };
 
 template <class T>

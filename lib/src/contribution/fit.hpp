@@ -48,7 +48,7 @@ struct FitResult {
     /// [cylinders] each peak over the highest: the least and the most that a fit about as likely gives it;
     /// empty where none was looked for.
     Eigen::ArrayXd least_ratio, most_ratio;
-    std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is about as likely
+    std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is no less likely
 };
 
 /// How much of the data's swing the model misses.

@@ -164,7 +164,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
 FitResult or_retry(FitResult fit, const FitData& data, const EngineLayout& layout,
                    const std::vector<double>& offsets_deg, std::span<const double> trial_noise_shares) {
     for (const double noise_share : trial_noise_shares) {
-        // A shut exhaust valve may have stood in for what the search had missed.
+        // A shut exhaust valve, sure or not, may stand in for what the search had missed.
         if (missed_share(fit) < poor_misfit_share && !exhaust_shut(fit)) break;
         FitResult other = fit_best(data, layout, offsets_deg, noise_share);
         if (other.cost < fit.cost) fit = std::move(other);

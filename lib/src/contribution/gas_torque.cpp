@@ -1,5 +1,7 @@
 #include "gas_torque.hpp"
 
+#include <algorithm>
+#include <cassert>
 #include <cmath>
 
 namespace evenstroke::contribution {
@@ -41,6 +43,7 @@ struct NodeAngles {
 
 /// A fit makes gas tables by the thousand: the angles of its grids are worked out once.
 const NodeAngles& node_angles(Grid grid) {
+    assert(grid.steps == fine_grid.steps || grid.steps == coarse_grid.steps);
     static const NodeAngles fine(fine_grid), coarse(coarse_grid);
     return grid.steps == fine_grid.steps ? fine : coarse;
 }

@@ -12,7 +12,7 @@ namespace evenstroke::contribution {
 
 /// The nodes of a model cycle, evenly spaced in crank angle: fine_grid or coarse_grid.
 struct Grid {
-    int steps = 0;  ///< of a cycle
+    int steps = 360;  ///< of a cycle
     [[nodiscard]] constexpr double step_deg() const { return cycle_deg / steps; }
     [[nodiscard]] constexpr double step_rad() const { return step_deg() * pi / 180; }
     /// The node that `node`, of any cycle, is in the first.

@@ -146,7 +146,8 @@ void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>
         found.high_pct.setConstant(100);
         out.notices.push_back(counted_twice_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
     }
-    if (const auto shut = exhaust_shut(fit)) {
+    out.exhaust_shut = exhaust_shut(fit);
+    if (const auto& shut = out.exhaust_shut) {
         doubt_shut(*shut, layout, found.pct, found.low_pct, found.high_pct);
         out.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));
     }
@@ -236,6 +237,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     say_cycles_left_out(out, angle.cycles);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, cycles.from_s, cycles.to_s);
+    forget_shut(out);
     compare_with_humps(out, fit, angle, layout);
     return out;
 }

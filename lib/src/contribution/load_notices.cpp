@@ -30,7 +30,7 @@ void compare_with_humps(Contribution& out, const FitResult& fit, const CrankAngl
     std::size_t at = 0;
     for (std::size_t c = 0; c < out.cylinders.size(); ++c) {
         const CylinderContribution& one = out.cylinders[c];
-        if (!one.simple_pct) continue;
+        if (!one.simple_pct || !one.contribution_pct) continue;
         const double beyond = std::max(*one.low_pct - *one.simple_pct, *one.simple_pct - *one.high_pct);
         if (beyond > worst) {
             worst = beyond;

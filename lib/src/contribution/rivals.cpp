@@ -18,7 +18,7 @@ constexpr std::size_t most_tried = 3;
 constexpr double lost_unknown = -8;
 /// A fit belongs into a 95 % interval unless it is twenty times unlikelier (2 ln 20). One that is likelier is
 /// not taken for the estimate: on engines of the synth that made it no better.
-constexpr double about_as_likely = 6;
+constexpr double still_likely_cost = 6;
 /// A search that is begun elsewhere ends within this of the same fit; the interval has that already.
 constexpr double same_fit_ratio = 0.03;
 /// Most do, and after a few steps stand within this of it already; those are followed no further.
@@ -51,9 +51,10 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
             const Eigen::ArrayXd looked_at = peak_ratios(describe(data, layout, options, point));
             if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
             point = improve(data, layout, options, std::move(point), steps_to_the_end);
-            if (!(point.cost < fit.cost + about_as_likely)) continue;
+            if (!(point.cost < fit.cost + still_likely_cost)) continue;
             const FitResult rival = describe(data, layout, options, point);
-            if (!(rival.cost < fit.cost + about_as_likely)) continue;  // a way of cranking that does not last
+            if (!(rival.cost < fit.cost + still_likely_cost))
+                continue;  // a way of cranking that does not last
             const Eigen::ArrayXd other = peak_ratios(rival);
             if (std::abs(other[c] - ratio[c]) < same_fit_ratio) continue;
             fit.least_ratio = fit.least_ratio.min(other).eval();

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <utility>
 #include <vector>
 
@@ -18,9 +19,10 @@ namespace {
 constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 /// It fires within this angle of it; where none does, the fit without misses the trace.
 constexpr double same_place_deg = 30;
-/// The fit must be likelier by this much: a broken rocker is rarer than a leak. One that is no unlikelier
-/// than this much leaves it open.
-constexpr double shut_better_cost = 12, shut_worse_cost = 2;
+/// Costs are minus twice the log of the likelihood. A broken rocker is taken for twenty times rarer than a
+/// leak (from memory, no published source). So a fit 400 times likelier makes it sure at twenty to one (2 ln
+/// 400), and one that is likelier at all leaves it open, as a 95 % interval would.
+constexpr double sure_cost = 12, open_cost = 0;
 /// A first look tells which few are worth a fit to the end: on a twelve nearly every cylinder could be it.
 constexpr int suspect_look_steps = 6;
 constexpr std::size_t most_suspects = 2;
@@ -39,7 +41,7 @@ std::optional<std::size_t> fires_a_turn_later(const std::vector<double>& firing_
 bool may_be_shut(const EngineLayout& layout, const FitResult& best, std::size_t cylinder) {
     if (const auto other = fires_a_turn_later(layout.firing_tdc_deg(), cylinder))
         return best.peak[static_cast<Eigen::Index>(*other)] > top_peak_ratio * best.peak.maxCoeff();
-    return missed_share(best) > usual_misfit_share;
+    return best.slow_misfit_rms > usual_misfit_share * best.swing;  // noise or not: it is only tried
 }
 
 struct Suspect {
@@ -59,39 +61,45 @@ FitPoint begun_anew(FitPoint from, std::size_t cylinder) {
 
 }  // namespace
 
-FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout, const FitOptions& options,
+FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                                std::span<const FitPoint> tried, FitResult best) {
     if (layout.cylinders() < fewest_with_shut ||
         !(best.peak.minCoeff() < lost_peak_ratio * best.peak.maxCoeff()))
         return best;
     FitOptions look = options;
     look.grid = coarse_grid;
-    const auto fitted = [&](const Suspect& suspect, const FitOptions& how, int steps) -> Suspect {
-        data.exhaust_shut = suspect.cylinder;
-        data.offset_deg = suspect.point.offset_deg;
-        return {suspect.cylinder, improve(data, layout, how, suspect.point, steps)};
+    const auto data_of = [&](const Suspect& suspect) {
+        FitData of_it = data;
+        of_it.exhaust_shut = suspect.cylinder;
+        of_it.offset_deg = suspect.point.offset_deg;
+        return of_it;
     };
     std::vector<Suspect> suspects;
-    for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c)
-        if (may_be_shut(layout, best, c))
-            for (const FitPoint& from : tried)
-                suspects.push_back(fitted({c, begun_anew(from, c)}, look, suspect_look_steps));
+    for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c) {
+        if (!may_be_shut(layout, best, c)) continue;
+        for (const FitPoint& from : tried) {
+            Suspect suspect{c, begun_anew(from, c)};
+            suspect.point = improve(data_of(suspect), layout, look, suspect.point, suspect_look_steps);
+            suspects.push_back(std::move(suspect));
+        }
+    }
     std::sort(suspects.begin(), suspects.end(),
               [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
     suspects.resize(std::min(suspects.size(), most_suspects));
 
-    double least_cost = best.cost + shut_worse_cost;
+    double least_cost = best.cost - open_cost;
     std::optional<std::pair<std::size_t, FitResult>> likeliest;
     for (const Suspect& suspect : suspects) {
-        const FitPoint point = fitted(suspect, options, steps_to_the_end).point;
+        const FitData of_it = data_of(suspect);
+        const FitPoint point = improve(of_it, layout, options, suspect.point, steps_to_the_end);
         if (!(point.cost < least_cost)) continue;
-        FitResult found = describe(data, layout, options, point);
+        FitResult found = describe(of_it, layout, options, point);
         if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last
         least_cost = found.cost;
         likeliest.emplace(suspect.cylinder, std::move(found));
     }
     if (!likeliest) return best;
-    if (least_cost < best.cost - shut_better_cost) return std::move(likeliest->second);
+    if (least_cost < best.cost - sure_cost) return std::move(likeliest->second);
     best.maybe_shut = likeliest->first;
     return best;
 }
@@ -103,6 +111,16 @@ std::optional<ShutExhaust> exhaust_shut(const FitResult& fit) {
         std::find_if(all.begin(), all.end(), [](const CylinderGas& gas) { return gas.exhaust_shut; });
     if (shut == all.end()) return std::nullopt;
     return ShutExhaust{static_cast<std::size_t>(shut - all.begin()), true};
+}
+
+void forget_shut(Contribution& out) {
+    if (!out.exhaust_shut || !out.exhaust_shut->sure) return;
+    const std::size_t position = out.exhaust_shut->position;
+    CylinderContribution& own = out.cylinders[position];
+    own.contribution_pct = own.low_pct = own.high_pct = std::nullopt;
+    for (auto& cycle : out.by_cycle_pct) cycle[position] = std::numeric_limits<double>::quiet_NaN();
+    for (CompressionEvent& event : out.events)
+        if (event.position == static_cast<int>(position)) event.contribution_pct.reset();
 }
 
 void doubt_shut(const ShutExhaust& shut, const EngineLayout& layout, const Eigen::ArrayXd& pct,

@@ -6,24 +6,24 @@
 #include <vector>
 
 #include "evenstroke/angle.hpp"
+#include "evenstroke/contribution.hpp"
 #include "evenstroke/error.hpp"
 #include "fit.hpp"
 
 namespace evenstroke::contribution {
 
 /// `best`, or what is found with the exhaust valve of one cylinder shut where that is clearly likelier; where
-/// it is about as likely, `best` says so. It is tried where a cylinder seems to have lost something, from
+/// it is no less likely, `best` says so. It is tried where a cylinder seems to have lost something, from
 /// each of `tried`, the points that the search ended at.
-[[nodiscard]] FitResult or_with_shut_exhaust(FitData data, const EngineLayout& layout,
+[[nodiscard]] FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout,
                                              const FitOptions& options, std::span<const FitPoint> tried,
                                              FitResult best);
 
-struct ShutExhaust {
-    std::size_t position;
-    bool sure;  ///< else it may be so
-};
-/// That cylinder in `fit`; empty where all exhaust valves open.
+/// The cylinder of that kind in `fit`; empty where all exhaust valves open.
 [[nodiscard]] std::optional<ShutExhaust> exhaust_shut(const FitResult& fit);
+
+/// Takes away what `out` says of a cylinder that is surely shut: how much it traps cannot be told.
+void forget_shut(Contribution& out);
 
 /// How much such a cylinder traps is not known, and of the one that fires a turn later only that it is no
 /// lower than the lowest; the others may be as much higher as they would be without these two.

@@ -202,7 +202,9 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
         result.notices.push_back(lone_compression_notice());
     }
     fill(motion, *reading.answer, result);
-    if (const auto shut = reading.answer->exhaust_shut)
+    result.exhaust_shut = reading.answer->exhaust_shut;
+    forget_shut(result);
+    if (const auto& shut = result.exhaust_shut)
         result.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));
     if (!known) result.notices.push_back(phase_found(angle, layout));
     if (reading.not_followed) result.notices.push_back(not_followed_notice());

@@ -153,6 +153,14 @@ bool alike(const std::vector<std::vector<double>>& first, const std::vector<std:
                       });
 }
 
+/// Neither tested nor the measure of the others: "cylinder 3, cylinder 5".
+std::string untested(const std::vector<Change>& changes) {
+    std::string text;
+    for (const auto& c : changes)
+        if (!c.change_pct && !c.reference) text += (text.empty() ? "" : ", ") + c.label;
+    return text;
+}
+
 std::string headline(const std::vector<Change>& changes) {
     std::string text;
     double widest = 0;
@@ -226,12 +234,19 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
     if (any([](const Change& c) { return c.change_pct.has_value(); }))
         result.outcome = any([](const Change& c) { return c.beyond_chance; }) ? CompareOutcome::changed
                                                                               : CompareOutcome::unchanged;
-    if (result.outcome == CompareOutcome::inconclusive)
+    const std::string left_out = untested(result.changes);
+    if (result.outcome == CompareOutcome::inconclusive) {
         findings::leave_open(result, "the recordings' cycles leave nothing to test.");
-    else
+    } else if (result.outcome == CompareOutcome::unchanged && !left_out.empty()) {
+        result.outcome = CompareOutcome::inconclusive;
+        findings::leave_open(result, fmt::format("nothing tells whether {} changed; none of the others did "
+                                                 "beyond chance.",
+                                                 left_out));
+    } else {
         result.headline = alike(first.by_cycle_pct, second.by_cycle_pct)
                               ? "Both are the same recording: every cycle agrees to the last digit."
                               : headline(result.changes);
+    }
     findings::judge_changes(result, first);
     result.cautions = findings::cautions_of(result.next_tests, dangers);
     return result;

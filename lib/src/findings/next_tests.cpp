@@ -63,8 +63,7 @@ bool wants_name(const RuleContext& c) {
 }
 
 bool wants_lift(const RuleContext& c) {
-    return has_notice(c.contribution.notices, "exhaust-stays-shut") ||
-           has_notice(c.contribution.notices, "exhaust-may-stay-shut");
+    return c.contribution.exhaust_shut.has_value();
 }
 
 bool wants_longer(const RuleContext& c) {
@@ -81,7 +80,10 @@ constexpr TestRule rules[] = {
     {[](const RuleContext& c) { return c.reason && c.layout.cylinders() > 1; },
      [](const RuleContext&) { return suggested("repeat-capture"); }},
     {wants_name, repeat_with_sync},
-    {wants_lift, [](const RuleContext& c) { return on_each_suspect(c, "valve-lift"); }},
+    {wants_lift,
+     [](const RuleContext& c) {
+         return suggested("valve-lift", {.who = list(c, {c.contribution.exhaust_shut->position})});
+     }},
     {wants_longer,
      [](const RuleContext& c) {
          return suggested(has_notice(c.contribution.notices, "poor-fit") ? "repeat-longer/layout"

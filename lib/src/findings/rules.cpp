@@ -186,11 +186,10 @@ constexpr Saying sayings[] = {
 
 /// Why the cylinders' intervals give no verdict.
 std::string undecided(const RuleContext& c) {
-    if (has_notice(c.contribution.notices, "exhaust-stays-shut"))
-        return "an exhaust valve seems to stay shut (see the notices), so that its cylinder's compression "
-               "cannot be told.";
-    if (has_notice(c.contribution.notices, "exhaust-may-stay-shut"))
-        return "an exhaust valve may stay shut (see the notices), beside which sound cylinders look weak.";
+    if (const auto& shut = c.contribution.exhaust_shut)
+        return fmt::format("the exhaust valve of {} {}.", list(c, {shut->position}),
+                           shut->sure ? "seems to stay shut, so that its compression cannot be told"
+                                      : "may stay shut, beside which sound cylinders look weak");
     if (has_notice(c.contribution.notices, "lone-compression"))
         return "only one of the two cylinders compresses; which one, the firing intervals alone do not tell.";
     const auto unsure_ones = c.with(Verdict::unsure);

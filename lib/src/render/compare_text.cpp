@@ -33,7 +33,7 @@ void change_lines(Page& page, const Comparison& comparison) {
         std::string rest = c.reference ? "measures the others" : "not tested";
         if (c.change_pct) {
             const std::string word = c.beyond_chance ? page.strong("changed") : "not proven";
-            rest = pad_right(fmt::format("{:+.1f} to {:+.1f}", c.change_pct->low, c.change_pct->high), 16) +
+            rest = pad_right(fmt::format("{:+.1f} to {:+.1f}  ", c.change_pct->low, c.change_pct->high), 16) +
                    word;
         }
         line = narrow ? line + "\n" + std::string(label_columns, ' ') + rest
