@@ -492,3 +492,17 @@ TEST_CASE("pressure gates: the altitude of an ambient pressure -> the one that i
     for (const double altitude_m : {-200.0, 0.0, 1950.0, 5500.0})
         CHECK(std::abs(altitude_of_m(ambient_at_kpa(altitude_m)) - altitude_m) < 1e-6);  // rounding alone
 }
+
+TEST_CASE("pressure gates: a scale or an offset beyond every number -> refused as such, not as a flat line") {
+    const Recording recording = synthesise(held_by_a_transducer(), 61).recording;
+    for (const PressureOptions& options :
+         {PressureOptions{.scale = 1e300}, PressureOptions{.offset_kpa = -1e300}}) {
+        try {
+            (void)measure_pressure(recording, options);
+            FAIL("not refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(error.remedy().find("--offset") != std::string::npos);
+        }
+    }
+}
