@@ -26,7 +26,7 @@ struct WheelPattern {
 
 struct ReferenceOptions {
     std::optional<std::string> sync;  ///< channel name or number; with a wheel also the wheel itself
-    double sync_lead_deg = 0;         ///< from the sync edge on to the firing TDC of position 0
+    double sync_lead_deg = 0;  ///< from the sync edge on to the firing TDC of position 0; within one cycle
     std::optional<WheelPattern> wheel;
     /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when no other channel
     /// is the sync
@@ -64,7 +64,8 @@ struct CrankAngle {
     [[nodiscard]] std::optional<double> at(double time_s) const;
 };
 
-/// Throws Error{no_such_channel} or Error{unusable} (a sync that never changes) or Error{bad_option}.
+/// Throws Error{no_such_channel} or Error{unusable} (a sync that never changes) or Error{bad_option} (also a
+/// lead of more than a cycle either way).
 [[nodiscard]] CrankAngle reference(const Recording& recording, const Trace& trace, const Cranking& cranking,
                                    const EngineLayout& layout, const ReferenceOptions& options = {});
 
