@@ -506,3 +506,21 @@ TEST_CASE("pressure gates: a scale or an offset beyond every number -> refused a
         }
     }
 }
+
+TEST_CASE("pressure gates: an absolute level that no place on earth has -> its zero, and no altitude") {
+    SynthResult made = synthesise(held_by_a_transducer(), 61);
+    PressureOptions options = dimensions_of({});
+    options.zero = PressureZero::absolute;
+    const auto said = [&](double offset_kpa) {
+        options.offset_kpa = offset_kpa;
+        for (const Finding& f : judged(measure_pressure(made.recording, options), options).findings)
+            if (f.code == "offset-or-altitude") return f.text;
+        return std::string();
+    };
+    // In 4000 m stand 62 kPa.
+    CHECK(said(-38).find("the place is high") != std::string::npos);
+    for (const double offset_kpa : {-300.0, -5000.0}) {
+        CAPTURE(offset_kpa);
+        CHECK(said(offset_kpa).find("no place is so high") != std::string::npos);
+    }
+}
