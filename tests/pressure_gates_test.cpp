@@ -524,3 +524,21 @@ TEST_CASE("pressure gates: an absolute level that no place on earth has -> its z
         CHECK(said(offset_kpa).find("no place is so high") != std::string::npos);
     }
 }
+
+TEST_CASE("pressure gates: readings too small for any pressure -> no first pulse over nothing") {
+    SynthResult made = synthesise(held_by_a_transducer(), 61);
+    const Pressure p = measure_pressure(made.recording, {.scale = 1e-30});
+    CHECK_FALSE(p.first_pulse_ratio);
+}
+
+TEST_CASE("pressure gates: a swing too small to fit, far below an absolute zero -> no peak below nothing") {
+    SynthResult made = synthesise(held_by_a_transducer(), 61);
+    for (float& v : readings(made)) v = 100 + (v - 100) / 50;  // a factor off by so much
+    for (const PressureZero zero : {PressureZero::automatic, PressureZero::absolute}) {
+        const Pressure p = measure_pressure(made.recording, {.offset_kpa = -500, .zero = zero});
+        CHECK(p.unfitted);
+        CHECK_FALSE(p.peak_kpa);
+    }
+    // Where no zero is lost the same swing has its peak.
+    CHECK(measure_pressure(made.recording, {.zero = PressureZero::absolute}).peak_kpa);
+}
