@@ -542,3 +542,21 @@ TEST_CASE("pressure gates: a swing too small to fit, far below an absolute zero 
     // Where no zero is lost the same swing has its peak.
     CHECK(measure_pressure(made.recording, {.zero = PressureZero::absolute}).peak_kpa);
 }
+
+TEST_CASE("pressure gates: a time axis that no starter is as slow on -> no verdict, and the unit to check") {
+    const SynthOptions options = held_by_a_transducer();
+    const Recording recording = synthesise(options, 61).recording;
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    for (const double times : {20.0, 100.0, 1000.0, 1e4}) {
+        CAPTURE(times);
+        Recording slow = recording;
+        slow.rate_hz /= times;
+        slow.recorded_rate_hz /= times;
+        slow.duration_s *= times;
+        const Pressure p = measure_pressure(slow, known);
+        REQUIRE(p.inconclusive);
+        CHECK(p.inconclusive->find("check the unit of the time column") != std::string::npos);
+        CHECK_FALSE(p.tdc_known());
+        CHECK(judged(p, known).outcome == PressureVerdict::inconclusive);
+    }
+}
