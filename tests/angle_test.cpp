@@ -1,6 +1,8 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <functional>
+#include <limits>
 #include <random>
 
 #include "evenstroke/angle.hpp"
@@ -427,4 +429,36 @@ TEST_CASE("angle: an uneven twin, marked every turn or every other, sound or not
                         angle_of(made_twin(twins[i], rpm, sync, dead), make_layout({}, {}, twins[i], {}));
                     CHECK(angle.once_per_turn == (sync == SyncKind::once_per_turn));
                 }
+}
+
+TEST_CASE("angle: a lead of more than a cycle -> refused") {
+    const signals::Crank crank;
+    const Recording recording = signals::clamp_and_sync(crank);
+    const double not_a_number = std::numeric_limits<double>::quiet_NaN();
+    for (const double lead_deg : {-720.5, 1e18, not_a_number}) {
+        CAPTURE(lead_deg);
+        CHECK_THROWS_AS((void)angle_of(recording, crank.layout, {.sync = "Cam", .sync_lead_deg = lead_deg}),
+                        Error);
+        CHECK_THROWS_AS((void)angle_of(recording, crank.layout, {.wheel_lead_deg = lead_deg}), Error);
+    }
+    CHECK_FALSE(angle_of(recording, crank.layout, {.sync = "Cam", .sync_lead_deg = -720}).no_reference);
+}
+
+TEST_CASE("angle: no reference, a few samples a compression -> an angle that ascends, or none") {
+    signals::Crank crank{.before_s = 5, .cranking_s = 60, .after_s = 5, .noise_a = 20};
+    for (const double rate_hz : {6.0, 8.0, 12.0, 20.0})
+        for (const int cylinders : {1, 2, 3}) {
+            CAPTURE(rate_hz);
+            CAPTURE(cylinders);
+            crank.rate_hz = rate_hz;
+            crank.layout = make_layout(cylinders, {}, {}, {});
+            const CrankAngle angle = angle_of(
+                signals::recording(rate_hz,
+                                   {{.name = "Clamp", .unit = "A", .values = signals::current_a(crank, 10)}}),
+                crank.layout, {});
+            if (angle.no_reference) continue;
+            CHECK(std::adjacent_find(angle.angle_deg.begin(), angle.angle_deg.end(),
+                                     std::greater_equal<>()) == angle.angle_deg.end());
+            CHECK(angle.speed_rpm > 0);
+        }
 }

@@ -158,6 +158,15 @@ TEST_CASE("interval: the other cylinder far below -> nothing puts the highest in
 }
 
 TEST_CASE(
+    "interval: a peak that its own division by itself does not leave whole -> 100, inside its interval") {
+    constexpr double peak = 10.822;
+    REQUIRE(100 * peak / peak < 100);
+    const Contributions found = contributions_of_peaks({peak, 5.0});
+    CHECK(found.pct[0] == 100);
+    CHECK(found.low_pct[0] <= found.pct[0]);
+}
+
+TEST_CASE(
     "interval: one cylinder far above its sound fellows -> they may be higher than found, it is not said "
     "lower") {
     const auto width_up = [](const Contributions& found, Eigen::Index c) {

@@ -492,3 +492,71 @@ TEST_CASE("pressure gates: the altitude of an ambient pressure -> the one that i
     for (const double altitude_m : {-200.0, 0.0, 1950.0, 5500.0})
         CHECK(std::abs(altitude_of_m(ambient_at_kpa(altitude_m)) - altitude_m) < 1e-6);  // rounding alone
 }
+
+TEST_CASE("pressure gates: a scale or an offset beyond every number -> refused as such, not as a flat line") {
+    const Recording recording = synthesise(held_by_a_transducer(), 61).recording;
+    for (const PressureOptions& options :
+         {PressureOptions{.scale = 1e300}, PressureOptions{.offset_kpa = -1e300}}) {
+        try {
+            (void)measure_pressure(recording, options);
+            FAIL("not refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(error.remedy().find("--offset") != std::string::npos);
+        }
+    }
+}
+
+TEST_CASE("pressure gates: an absolute level that no place on earth has -> its zero, and no altitude") {
+    SynthResult made = synthesise(held_by_a_transducer(), 61);
+    PressureOptions options = dimensions_of({});
+    options.zero = PressureZero::absolute;
+    const auto said = [&](double offset_kpa) {
+        options.offset_kpa = offset_kpa;
+        for (const Finding& f : judged(measure_pressure(made.recording, options), options).findings)
+            if (f.code == "offset-or-altitude") return f.text;
+        return std::string();
+    };
+    // In 4000 m stand 62 kPa.
+    CHECK(said(-38).find("the place is high") != std::string::npos);
+    for (const double offset_kpa : {-300.0, -5000.0}) {
+        CAPTURE(offset_kpa);
+        CHECK(said(offset_kpa).find("no place is so high") != std::string::npos);
+    }
+}
+
+TEST_CASE("pressure gates: readings too small for any pressure -> no first pulse over nothing") {
+    SynthResult made = synthesise(held_by_a_transducer(), 61);
+    const Pressure p = measure_pressure(made.recording, {.scale = 1e-30});
+    CHECK_FALSE(p.first_pulse_ratio);
+}
+
+TEST_CASE("pressure gates: a swing too small to fit, far below an absolute zero -> no peak below nothing") {
+    SynthResult made = synthesise(held_by_a_transducer(), 61);
+    for (float& v : readings(made)) v = 100 + (v - 100) / 50;  // a factor off by so much
+    for (const PressureZero zero : {PressureZero::automatic, PressureZero::absolute}) {
+        const Pressure p = measure_pressure(made.recording, {.offset_kpa = -500, .zero = zero});
+        CHECK(p.unfitted);
+        CHECK_FALSE(p.peak_kpa);
+    }
+    // Where no zero is lost the same swing has its peak.
+    CHECK(measure_pressure(made.recording, {.zero = PressureZero::absolute}).peak_kpa);
+}
+
+TEST_CASE("pressure gates: a time axis that no starter is as slow on -> no verdict, and the unit to check") {
+    const SynthOptions options = held_by_a_transducer();
+    const Recording recording = synthesise(options, 61).recording;
+    const PressureOptions known = dimensions_of(options.engine.geometry);
+    for (const double times : {20.0, 100.0, 1000.0, 1e4}) {
+        CAPTURE(times);
+        Recording slow = recording;
+        slow.rate_hz /= times;
+        slow.recorded_rate_hz /= times;
+        slow.duration_s *= times;
+        const Pressure p = measure_pressure(slow, known);
+        REQUIRE(p.inconclusive);
+        CHECK(p.inconclusive->find("check the unit of the time column") != std::string::npos);
+        CHECK_FALSE(p.tdc_known());
+        CHECK(judged(p, known).outcome == PressureVerdict::inconclusive);
+    }
+}

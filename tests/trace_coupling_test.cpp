@@ -227,3 +227,11 @@ TEST_CASE("trace: a DC current with a minute and a half of rest before or behind
         CHECK(analysis.findings.verdicts[2] == Verdict::weak);
     }
 }
+
+TEST_CASE("trace: a clamp that reads exactly zero throughout, named by the user -> no zero is called lost") {
+    const Recording dead =
+        signals::recording(1000, {{.name = "Clamp", .unit = "A", .values = std::vector<float>(5000, 0.0F)}});
+    const Trace trace = pick(dead, {.channel = "Clamp", .quantity = Quantity::current});
+    CHECK_FALSE(trace.zero_lost);
+    CHECK(locate(trace).no_cranking);
+}

@@ -615,3 +615,18 @@ TEST_CASE("trace: a wheel after a long rest, or a slow one that the user calls a
     slow.channels[0].values.assign(slow.channels[0].values.size(), 5.0F);
     CHECK_THROWS_AS((void)pick(slow, {.quantity = Quantity::wheel}), Error);
 }
+
+TEST_CASE("trace: a scale that takes the readings beyond every number -> refused, with the remedy") {
+    const signals::Crank crank;
+    const Recording recording = signals::clamp_and_sync(crank);
+    for (const double scale : {1e300, -1e37}) {
+        CAPTURE(scale);
+        try {
+            (void)pick(recording, {.channel = "Clamp", .quantity = Quantity::current, .scale = scale});
+            FAIL("not refused");
+        } catch (const Error& error) {
+            CHECK(error.code() == ErrorCode::bad_option);
+            CHECK(error.remedy().find("--scale") != std::string::npos);
+        }
+    }
+}

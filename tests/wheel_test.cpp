@@ -954,3 +954,28 @@ TEST_CASE(
         CHECK(found->text == text);
     }
 }
+
+TEST_CASE(
+    "wheel: a start of the engine, on a time axis four times too slow -> nothing settles after its end") {
+    SynthOptions options;
+    options.engine.layout = make_layout(4, {}, {}, {});
+    options.run.duration_s = 5;
+    options.run.ends_by = CrankingEnd::engine_start;
+    options.chain.current = options.chain.battery = false;
+    options.chain.sync = SyncKind::none;
+    options.chain.wheel = WheelKind::edges;
+    options.chain.pattern = parse_wheel("60-2");
+    for (const double stop_s : {3.2, 3.8}) {
+        CAPTURE(stop_s);
+        options.run.stop_s = stop_s;
+        Recording recording = synthesise(options, 1).recording;
+        constexpr double times = 4;
+        for (Channel& channel : recording.channels)
+            for (Edge& edge : channel.edges) edge.time_s *= times;
+        recording.duration_s *= times;
+        const Cranking cranking = locate(pick(recording, {.quantity = Quantity::wheel}));
+        REQUIRE_FALSE(cranking.no_cranking);
+        CHECK(cranking.ended_by == CrankingEnd::engine_start);
+        CHECK(cranking.settled_s <= cranking.end_s);
+    }
+}

@@ -26,7 +26,7 @@ struct WheelPattern {
 
 struct ReferenceOptions {
     std::optional<std::string> sync;  ///< channel name or number; with a wheel also the wheel itself
-    double sync_lead_deg = 0;         ///< from the sync edge on to the firing TDC of position 0
+    double sync_lead_deg = 0;  ///< from the sync edge on to the firing TDC of position 0; within one cycle
     std::optional<WheelPattern> wheel;
     /// from the wheel's first tooth after its gap on to the firing TDC of position 0, when no other channel
     /// is the sync
@@ -66,7 +66,7 @@ struct CrankAngle {
 
 /// Crank angle against time out of a sync, a wheel's teeth or the compression events themselves. What cannot
 /// be told has its reason in `no_reference`. Throws Error{no_such_channel} or Error{unusable} (a sync that
-/// never changes) or Error{bad_option}.
+/// never changes) or Error{bad_option} (also a lead of more than a cycle either way).
 [[nodiscard]] CrankAngle reference(const Recording& recording, const Trace& trace, const Cranking& cranking,
                                    const EngineLayout& layout, const ReferenceOptions& options = {});
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
+#include <functional>
 #include <numbers>
 
 #include "events_speed.hpp"
@@ -201,17 +202,24 @@ CrankAngle reference_by_events(const Trace& trace, const Cranking& cranking, con
             "Fewer than two whole cycles of settled cranking were recorded. Crank for five seconds.";
         return angle;
     }
+    constexpr const char* nothing_repeats =
+        "The load does not repeat from cycle to cycle: no compression events can be identified in it. "
+        "Check that the plugs are in and the clamp is round one battery cable, with all its strands "
+        "running the same way.";
     if (static_cast<double>(lags[lag]) < least_correlation) {
-        angle.no_reference =
-            "The load does not repeat from cycle to cycle: no compression events can be identified in it. "
-            "Check that the plugs are in and the clamp is round one battery cable, with all its strands "
-            "running the same way.";
+        angle.no_reference = nothing_repeats;
         return angle;
     }
     std::size_t strongest = 0;
     for (std::size_t k = 0; k < lines.size(); ++k)
         if (std::abs(lines[k]) > 1.001 * std::abs(lines[strongest])) strongest = k;
     const Phase phase = follow(settled, cycle_s, static_cast<int>(strongest) + 1);
+    // No engine turns back while it is cranked: what seems to is not followed.
+    if (std::adjacent_find(phase.cycle.begin(), phase.cycle.end(), std::greater_equal<>()) !=
+        phase.cycle.end()) {
+        angle.no_reference = nothing_repeats;
+        return angle;
+    }
     double start = fit_start(settled, phase, lines);
     if (layout.fires_evenly()) {
         // Any cylinder may be position 0: take the first whose TDC lies in the settled part.

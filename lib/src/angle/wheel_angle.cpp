@@ -7,7 +7,7 @@
 
 #include "cranking/speed_span.hpp"
 #include "trace/wheel_edges.hpp"
-#include "values/cranking_limits.hpp"
+#include "values/slow_words.hpp"
 #include "wheel.hpp"
 #include "wheel_zero.hpp"
 
@@ -119,13 +119,7 @@ void measure_speed(const Cranking& cranking, CrankAngle& angle) {
 std::optional<std::string> too_slow(const WheelTeeth& teeth) {
     const double turned_deg = teeth.angle_deg.back() - teeth.angle_deg.front();
     const double rpm = turned_deg / 6 / (teeth.time_s.back() - teeth.time_s.front());
-    if (rpm >= slowest_believed_rpm) return {};
-    const char* unit = rpm * 1000 < slowest_believed_rpm ? "microseconds, title it \"Time (us)\""
-                                                         : "milliseconds, title it \"Time (ms)\"";
-    return fmt::format(
-        "the wheel turns at {:.2g} rpm, slower than any starter: check the unit of the time column; if it is "
-        "in {}",
-        rpm, unit);
+    return slower_than_a_starter("the wheel", rpm);
 }
 
 }  // namespace

@@ -127,7 +127,8 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     Contributions out;
     Eigen::Index best = 0;
     const double highest = fit.peak.maxCoeff(&best);
-    out.pct = (100 * fit.peak / highest).min(100.0);  // rounding may lift the highest above itself
+    out.pct = (100 * fit.peak / highest).min(100.0);
+    out.pct[best] = 100;  // rounding may put the highest a digit beside itself, and so outside its interval
     // A cycle that is harder or easier as a whole says nothing about one cylinder against another.
     out.by_cycle_pct = 100 * peaks_by_cycle(fit, average) / highest;
     for (Eigen::Index k = 0; k < out.by_cycle_pct.rows(); ++k) {

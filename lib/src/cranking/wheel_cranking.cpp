@@ -60,6 +60,8 @@ Cranking locate_wheel(const Trace& trace, const LocateOptions& options) {
     const UsableEnd end = end_of_wheel(*longest, rates, *level, stops);
     cranking.end_s = end.end_s;
     cranking.ended_by = end.ended_by;
+    // Whole slow turns may show that the engine ran before a short window found the rate steady.
+    cranking.settled_s = std::min(cranking.settled_s, cranking.end_s);
     return cranking;
 }
 

@@ -189,6 +189,13 @@ void offset_or_altitude(PressureContext& c) {
                          fmt::format("The transducer reads {:.0f} kPa more than the assumed {:.0f} kPa of "
                                      "ambient pressure: zero it, or give --altitude and --offset",
                                      off_kpa, p.ambient_kpa));
+    // No road leads higher than some 6000 m, where 47 kPa are left (references: standard atmosphere).
+    constexpr double least_ambient_kpa = 47;
+    if (ambient_kpa < least_ambient_kpa)
+        return c.finding("offset-or-altitude",
+                         fmt::format("The transducer reads {:.0f} kPa less than the assumed {:.0f} kPa of "
+                                     "ambient pressure, and no place is so high: zero it, or give --offset",
+                                     -off_kpa, p.ambient_kpa));
     c.finding("offset-or-altitude",
               fmt::format(
                   "The transducer reads {:.0f} kPa less than the assumed {:.0f} kPa of ambient pressure: "

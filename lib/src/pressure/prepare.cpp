@@ -14,6 +14,7 @@
 #include "signal/levels.hpp"
 #include "spikes.hpp"
 #include "staircase.hpp"
+#include "values/scaled.hpp"
 
 namespace evenstroke {
 
@@ -310,9 +311,7 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     p.unit = channel.unit;
     p.rate_hz = recording.rate_hz;
     p.start_s = recording.start_s;
-    p.kpa = channel.values;
-    const double scale = factor(recording, channel, options);
-    for (float& v : p.kpa) v = static_cast<float>(static_cast<double>(v) * scale + options.offset_kpa);
+    p.kpa = scaled(channel.values, factor(recording, channel, options), options.offset_kpa, place);
     const Span kept = cut(p, options, place);
     p.bridged = within(channel.gaps, kept);
     const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());

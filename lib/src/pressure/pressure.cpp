@@ -89,8 +89,10 @@ std::optional<Figure> log_figure(double value, double log_sd) {
     return Figure{value, value * std::exp(-normal_95 * log_sd), value * std::exp(normal_95 * log_sd)};
 }
 
-/// Few values that differ much have an interval that reaches below what there can be.
+/// Few values that differ much have an interval that reaches below what there can be; where the value itself
+/// does, as an absolute pressure behind a zero that is far off, it is not known.
 void keep_positive(std::optional<Figure>& figure) {
+    if (figure && !(figure->value > 0)) figure.reset();
     if (figure) figure->low = std::max(0.0, figure->low);
 }
 
@@ -164,7 +166,8 @@ void set_pulses(const PulseTrain& train, const std::optional<Solution>& s, const
     keep_positive(p.peak_kpa);
     if (peaks.size() > 1) p.peak_sd_kpa = signal::standard_deviation(peaks);
     p.loss_angle_deg = interval_of(losses, loss_sd);
-    if (p.peak_kpa && train.pulses.front().whole && !p.pulses.front().used)
+    if (p.peak_kpa && p.peak_kpa->value > p.ambient_kpa && train.pulses.front().whole &&
+        !p.pulses.front().used)
         p.first_pulse_ratio =
             (*p.pulses.front().peak_kpa - p.ambient_kpa) / (p.peak_kpa->value - p.ambient_kpa);
 }

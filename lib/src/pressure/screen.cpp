@@ -10,6 +10,7 @@
 #include "rhythm.hpp"
 #include "signal/statistics.hpp"
 #include "values/cranking_limits.hpp"
+#include "values/slow_words.hpp"
 #include "values/words.hpp"
 
 namespace evenstroke::pressure {
@@ -22,8 +23,8 @@ constexpr double needed_widths = 2;
 /// A straight line over so many degrees errs by less than the model does: 0.2 kPa at a top of 2 MPa.
 constexpr double longest_hole_deg = 1;
 
-/// Fewer compressions tell no running engine: one that runs down makes a compression or two that fall slowly,
-/// and follow one another fast where the crank rocks back.
+/// Fewer compressions tell no running engine, nor a slow one: one that runs down makes a compression or two
+/// that fall slowly, and follow one another fast where the crank rocks back.
 constexpr std::size_t fewest_running = 3;
 
 /// Up to here the readings carry top and TDC: picked from denser recordings (simulated), they put TDC as far
@@ -178,6 +179,11 @@ void screen(PulseTrain& train, Pressure& result) {
         return;
     }
     result.kind = PressureKind::motored;
+    if (train.period_s && train.pulses.size() >= fewest_running)
+        if (const auto why = slower_than_a_starter("the engine", 120 / *train.period_s)) {
+            result.inconclusive = *why;
+            return;
+        }
     leave_out_bridged(train, result);
     const Driven driven =
         find_driven(train.pulses, train.rest, result.time_s(result.kpa.empty() ? 0 : result.kpa.size() - 1));

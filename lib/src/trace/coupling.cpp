@@ -144,6 +144,7 @@ Coupling find_coupling(std::span<const float> values, double rate_hz) {
     const double top = *std::max_element(load.begin(), load.end());
     const auto engaged =
         std::find_if(load.begin(), load.end(), [&](double v) { return v > engaged_ratio * top; });
+    if (engaged == load.end()) return found;  // all of it is zero
     const auto first = static_cast<std::size_t>(engaged - load.begin());
     const std::size_t from = std::min(load.size(), first + static_cast<std::size_t>(inrush_s * rate_hz));
     const double inrush = *std::max_element(engaged, load.begin() + static_cast<std::ptrdiff_t>(from));

@@ -12,6 +12,7 @@
 #include "evenstroke/units.hpp"
 #include "rest.hpp"
 #include "signal/levels.hpp"
+#include "values/scaled.hpp"
 #include "values/words.hpp"
 
 namespace evenstroke {
@@ -342,7 +343,6 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
     Trace trace{.channel = channel.name, .why = choice.why, .quantity = choice.quantity};
     trace.rate_hz = recording.rate_hz;
     trace.start_s = recording.start_s;
-    trace.values = channel.values;
     trace.gaps = channel.gaps;
     trace.clipped = channel.clipped;
     const trace::Rest recorded = trace::find_rest(channel.values, recording.rate_hz);
@@ -352,7 +352,7 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
     merge_spans(trace.clipped);
     const auto [factor, unit] = scaling(recording, channel, choice.quantity, options);
     trace.unit = unit;
-    for (float& v : trace.values) v = static_cast<float>(static_cast<double>(v) * factor);
+    trace.values = scaled(channel.values, factor, 0, recording.path + ", channel \"" + channel.name + "\"");
     if (trace.unit != "A" && trace.unit != "V")
         trace.notices.push_back({"no-scale",
                                  "Nothing says how the signal scales, so it is shown in its recorded unit; "

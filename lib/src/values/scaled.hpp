@@ -1,0 +1,15 @@
+// Recorded values in a physical unit. Private.
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+namespace evenstroke {
+
+/// Each of `values` times `factor`, plus `offset`; what is no number stays none. Throws Error{bad_option}
+/// with `place` where one becomes larger than a value can be.
+[[nodiscard]] std::vector<float> scaled(std::span<const float> values, double factor, double offset,
+                                        const std::string& place);
+
+}  // namespace evenstroke
