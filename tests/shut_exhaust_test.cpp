@@ -90,7 +90,8 @@ TEST_CASE(
     for (const auto& [seed, quantity, position, code] :
          {std::tuple{701, Quantity::current, 1, "exhaust-may-stay-shut"},
           {710, Quantity::voltage, 2, "exhaust-stays-shut"}}) {
-        CAPTURE(seed);
+        const int drawn = seed;  // a structured binding cannot be captured
+        CAPTURE(drawn);
         SynthOptions options = draw_engine(static_cast<std::uint64_t>(seed), "four");
         options.engine.faults = {
             {.position = position, .kind = FaultKind::exhaust_lift, .amount = 100, .neighbour = {}}};

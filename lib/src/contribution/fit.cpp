@@ -288,8 +288,8 @@ class Fit {
         out.misfit_rms =
             (now.residual.head(grid_.steps).norm() / std::sqrt(1.0 * grid_.steps)) / point_weight_;
         out.slow_misfit_rms = slow_misfit(now);
-        out.missed_rms =
-            std::sqrt(std::max(0.0, std::pow(out.slow_misfit_rms, 2) - std::pow(data_.slow_noise, 2)));
+        // What is more than noise is judged whole: with a part of it taken off, a wrong layout would pass.
+        out.missed_rms = out.slow_misfit_rms > data_.slow_noise ? out.slow_misfit_rms : 0.0;
         out.swing = map_.swing;
         out.zero = map_.lift(z);
         return out;

@@ -42,7 +42,7 @@ struct FitResult {
     double cost = 0;
     double misfit_rms = 0;       ///< in the unit of the load
     double slow_misfit_rms = 0;  ///< of it, what lasts for many degrees (slow_rms)
-    double missed_rms = 0;       ///< of that, what the data's own noise does not explain
+    double missed_rms = 0;       ///< all of that, or 0 where the data's own noise may make it
     double swing = 0;            ///< standard deviation of the load over the cycle
     double zero = 0;             ///< what the fit added to the load
     /// [cylinders] each peak over the highest: the least and the most that a fit about as likely gives it;

@@ -147,6 +147,7 @@ void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>
         out.notices.push_back(counted_twice_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
     }
     out.exhaust_shut = exhaust_shut(fit);
+    if (out.exhaust_shut && fits.size() > 1) out.exhaust_shut->sure = false;  // of one place among several
     if (const auto& shut = out.exhaust_shut) {
         doubt_shut(*shut, layout, found.pct, found.low_pct, found.high_pct);
         out.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));

@@ -7,11 +7,13 @@
 
 namespace evenstroke::contribution {
 
-/// The step of a converter so coarse that most samples repeat the one before, in the unit of the load; 0
-/// where they do not: noise then blurs the steps, and the mean over cycles takes them away.
+/// The step of a converter so coarse that most samples repeat the one before, and change by whole steps, in
+/// the unit of the load. 0 where they do not: noise then blurs the steps, and the mean over cycles takes them
+/// away.
 [[nodiscard]] double converter_step(std::span<const double> load);
 
-/// Of the slow part of the folded load (slow_rms), what those steps and the scatter between cycles make.
+/// Of the slow part of the folded load (slow_rms, degrees taken as shares of the time), the most that those
+/// steps and the scatter between cycles make.
 [[nodiscard]] double slow_noise(const LoadSamples& samples, const CycleAverage& average);
 
 }  // namespace evenstroke::contribution

@@ -23,7 +23,8 @@ constexpr double same_place_deg = 30;
 /// leak (from memory, no published source). So a fit 400 times likelier makes it sure at twenty to one (2 ln
 /// 400), and one that is likelier at all leaves it open, as a 95 % interval would.
 constexpr double sure_cost = 12, open_cost = 0;
-/// A first look tells which few are worth a fit to the end: on a twelve nearly every cylinder could be it.
+/// A first look from each start tells which few, of one cylinder or of two, are worth a fit to the end: on a
+/// twelve nearly every cylinder could be it.
 constexpr int suspect_look_steps = 6;
 constexpr std::size_t most_suspects = 2;
 /// One of two that reads low is all that there is to explain, and a leak does.

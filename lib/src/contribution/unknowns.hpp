@@ -44,7 +44,7 @@ struct FitData {
         trust;  ///< 0 to 1, at the same times: how far `seen` is to be followed there; empty: all along
     Seen seen_is = Seen::load;  ///< in the trace's unit; speed in rad/s
     double period_s = 0;
-    double slow_noise = 0;         ///< of the slow part of `seen` (slow_rms), what no engine makes
+    double slow_noise = 0;         ///< of the slow part of `seen` (slow_rms), what no engine need make
     std::optional<double> inrush;  ///< highest load at engagement, in the unit of the load
     bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
     double offset_deg = 0;         ///< start value of true TDC minus assumed TDC

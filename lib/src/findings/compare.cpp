@@ -16,7 +16,6 @@ namespace evenstroke {
 namespace {
 
 constexpr double false_alarm_chance = 0.05;
-constexpr double two_sided_95 = 0.975;
 /// The half-width of a contribution's own 95 % interval, points; empty when it is not known. Its ends are cut
 /// at 0 and 100 %, so the wider side counts.
 std::optional<double> half_width(const RecordedCylinder& c) {
@@ -83,7 +82,8 @@ void test(Change& change, const std::vector<double>& first, const std::vector<do
     change.second_pct = signal::mean(second);
     const auto welch = signal::welch_test(first, second);
     if (!welch || !between_pct) return;
-    const double scatter = signal::student_t_quantile(two_sided_95, welch->degrees) * welch->standard_error;
+    const double scatter =
+        signal::student_t_quantile(signal::two_sided_95, welch->degrees) * welch->standard_error;
     const double half = std::hypot(scatter, *between_pct);
     change.change_pct = Figure{welch->difference, welch->difference - half, welch->difference + half};
     change.t_ratio = welch->t_ratio;
@@ -242,6 +242,7 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
         findings::leave_open(result, fmt::format("nothing tells whether {} changed; none of the others did "
                                                  "beyond chance.",
                                                  left_out));
+        result.next_tests.push_back(findings::suggested("repeat-recording"));
     } else {
         result.headline = alike(first.by_cycle_pct, second.by_cycle_pct)
                               ? "Both are the same recording: every cycle agrees to the last digit."

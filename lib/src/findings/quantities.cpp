@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "signal/statistics.hpp"
+
 namespace evenstroke {
 
 namespace {
@@ -12,12 +14,13 @@ namespace {
 /// What both brushes of a starter drop, and how far that is uncertain. Common practice, no published source:
 /// 0.3 V for copper-graphite to 1.3 V for worn ones.
 constexpr double brush_v = 0.8, brush_sd_v = 0.3;
-constexpr double sds_of_95 = 1.96;
 
 /// `ratio` times a factor with a relative standard deviation.
 Figure times(const Figure& ratio, double factor, double relative_sd) {
-    const double up = std::exp(std::hypot(std::log(ratio.high / ratio.value), sds_of_95 * relative_sd));
-    const double down = std::exp(std::hypot(std::log(ratio.value / ratio.low), sds_of_95 * relative_sd));
+    const double up =
+        std::exp(std::hypot(std::log(ratio.high / ratio.value), signal::normal_95 * relative_sd));
+    const double down =
+        std::exp(std::hypot(std::log(ratio.value / ratio.low), signal::normal_95 * relative_sd));
     const double value = ratio.value * factor;
     return {.value = value, .low = value / down, .high = value * up};
 }

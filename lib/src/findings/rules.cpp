@@ -64,8 +64,15 @@ Finding low(const RuleContext& c) {
     return finding;
 }
 
+/// Those with an interval; one of which nothing is known has its notice.
+std::vector<std::size_t> unsure_positions(const RuleContext& c) {
+    auto positions = c.with(Verdict::unsure);
+    std::erase_if(positions, [&](std::size_t i) { return !c.contribution.cylinders[i].contribution_pct; });
+    return positions;
+}
+
 Finding unsure(const RuleContext& c) {
-    const auto positions = c.with(Verdict::unsure);
+    const auto positions = unsure_positions(c);
     return {"unsure-cylinder",
             fmt::format("{} could be even or weak: the interval is too wide to tell.",
                         capitalised(list(c, positions))),
@@ -176,7 +183,7 @@ constexpr Saying sayings[] = {
     {one_stands_out, stands_out},
     {several_named_weak, neighbours},
     {[](const RuleContext& c) { return c.any(Verdict::low); }, low},
-    {[](const RuleContext& c) { return c.any(Verdict::unsure); }, unsure},
+    {[](const RuleContext& c) { return !unsure_positions(c).empty(); }, unsure},
     {[](const RuleContext& c) { return !c.reason && c.with(Verdict::even).size() == c.verdicts.size(); },
      alike},
     {[](const RuleContext& c) { return !shadowed(c).empty(); }, shadow},
