@@ -45,8 +45,8 @@ struct FitResult {
     double missed_rms = 0;       ///< all of that, or 0 where the data's own noise may make it
     double swing = 0;            ///< standard deviation of the load over the cycle
     double zero = 0;             ///< what the fit added to the load
-    /// [cylinders] each peak over the highest: the least and the most that a fit about as likely gives it;
-    /// empty where none was looked for.
+    /// [cylinders] each peak over the highest: the least and the most that a fit which is not excluded gives
+    /// it (rivals.hpp); empty where none was looked for.
     Eigen::ArrayXd least_ratio, most_ratio;
     std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is no less likely
 };

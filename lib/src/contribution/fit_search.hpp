@@ -11,7 +11,7 @@ namespace evenstroke::contribution {
 /// The trials see the data through this error of the model, so that the priors lead; then it is narrowed.
 inline constexpr double usual_trial_noise_share = 0.08;
 
-/// A search that ends with a slow misfit above this share of the swing may have missed its way.
+/// A search that ends with a greater missed_share() may have missed its way.
 inline constexpr double poor_misfit_share = 0.04;
 
 /// Several starts (inertia, share of the starter, constant or saturating flux) at every candidate of TDC; a

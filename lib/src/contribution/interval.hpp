@@ -9,7 +9,7 @@
 
 namespace evenstroke::contribution {
 
-/// Beyond this slow misfit, as a share of the swing, the model follows another engine: an estimate stands,
+/// Beyond this missed_share() the model follows another engine: an estimate stands,
 /// but nothing is sure.
 inline constexpr double hopeless_misfit_share = 0.07;
 

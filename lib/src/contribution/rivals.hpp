@@ -1,4 +1,4 @@
-// Other fits of the same cycle that are about as likely: another kind of loss, and another size of it.
+// Other fits of the same cycle that cannot be excluded: another kind of loss, and another size of it.
 #pragma once
 
 #include "fit.hpp"

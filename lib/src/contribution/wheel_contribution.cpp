@@ -203,6 +203,8 @@ Contribution estimate_wheel(const Cranking& cranking, const CrankAngle& angle, c
     }
     fill(motion, *reading.answer, result);
     result.exhaust_shut = reading.answer->exhaust_shut;
+    if (result.exhaust_shut && reading.doubtful)
+        result.exhaust_shut->sure = false;  // of one place among several
     forget_shut(result);
     if (const auto& shut = result.exhaust_shut)
         result.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));

@@ -25,7 +25,7 @@ struct SpeedCycle {
 struct SpeedFit {
     Answer answer;
     double cost = 0;          ///< lower is likelier: minus twice the logarithm, but for a constant
-    double misfit_share = 0;  ///< slow misfit over the speed's swing
+    double misfit_share = 0;  ///< missed_share()
 };
 
 /// Fits `cycle`; position 0's TDC lies where it was folded, `phase_deg`, known within `phase_sd_deg`.
