@@ -109,6 +109,17 @@ TEST_CASE("findings: below the others by more than chance -> low; within it, or 
     CHECK(judged({{100, 0.1}, {96, 0.1}, {99, 0.1}, {99, 0.1}}).verdicts[1] == even);
 }
 
+TEST_CASE("findings: the median of many fellows is known better than a single one") {
+    // Error of a normal sample's median: sqrt(pi / 2 / n) of one's, text-book (n = 11: 0.38).
+    std::vector<Reading> twelve(12, {97, 5});
+    twelve[0] = {100, 0};
+    twelve[4] = {84, 8.5};
+    CHECK(judged(twelve).verdicts[4] == low);
+    twelve[4] = {85, 8.5};
+    CHECK(judged(twelve).verdicts[4] == even);
+    CHECK(judged({{100, 5}, {89, 8.5}}).verdicts[1] == even);  // one fellow: as uncertain as that one is
+}
+
 TEST_CASE("findings: one reads high and the rest alike -> the rule's word, and the high one is questioned") {
     const auto f = judged({{100, 2}, {70, 2}, {70, 2}, {70, 2}});
     CHECK(holds(f, "most-weak"));

@@ -1,6 +1,7 @@
 #include "verdicts.hpp"
 
 #include <cmath>
+#include <numbers>
 
 #include "signal/statistics.hpp"
 
@@ -26,6 +27,13 @@ double together_factor(std::size_t comparisons) {
     return signal::student_t_quantile(1 - one_tail / static_cast<double>(comparisons), many_degrees) / single;
 }
 
+/// How well the median of `count` figures is known, relative to one of them: for normal errors that are
+/// independent, a mean's for one or two, for more what the median loses to it (a factor sqrt(pi / 2)).
+double share_of_median(std::size_t count) {
+    const auto n = static_cast<double>(count);
+    return count < 3 ? 1 / std::sqrt(n) : std::sqrt(std::numbers::pi / 2 / n);
+}
+
 /// Below the median of the other cylinders that are not weak, by more than both intervals allow.
 bool is_low(const std::vector<CylinderContribution>& cylinders, std::size_t position, double weak_below_pct) {
     std::vector<double> others_pct;
@@ -39,9 +47,10 @@ bool is_low(const std::vector<CylinderContribution>& cylinders, std::size_t posi
     if (others_pct.empty()) return false;
     const auto& own = cylinders[position];
     const double difference_pct = signal::median(others_pct) - *own.contribution_pct;
-    // The median of several is known better than one of them; one alone is the cautious choice.
-    const double chance_pct = together_factor(cylinders.size()) *
-                              std::hypot(*own.high_pct - *own.contribution_pct, signal::median(margins_pct));
+    const double median_share = share_of_median(others_pct.size());
+    const double chance_pct =
+        together_factor(cylinders.size()) *
+        std::hypot(*own.high_pct - *own.contribution_pct, median_share * signal::median(margins_pct));
     return difference_pct > chance_pct && difference_pct > least_difference_pct;
 }
 
