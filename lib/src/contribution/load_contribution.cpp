@@ -236,6 +236,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     out.cycles_used = static_cast<int>(average.cycles.rows());
     add_quantities(out, fit, data, layout, trace.quantity == Quantity::current && trace.unit == "A");
     say_cycles_left_out(out, angle.cycles);
+    say_coarse_steps(out, load.samples, average, trace.unit);
     add_cycles(out, load, average, fit, within);
     add_knots(out, *phases, fit, within, cycles.from_s, cycles.to_s);
     forget_shut(out);

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "load_noise.hpp"
+
 namespace evenstroke::contribution {
 
 namespace {
@@ -11,6 +13,8 @@ namespace {
 /// A hump this far outside the interval is worth a notice.
 constexpr double notable_hump_error_points = 5;
 constexpr double notable_coasting_share = 0.05;
+/// Fewer than two and a half steps from the lowest to the highest of the mean cycle.
+constexpr double notable_step_share = 0.4;
 
 }  // namespace
 
@@ -22,6 +26,19 @@ void say_cycles_left_out(Contribution& out, int recorded) {
                      "fired, or turned unlike the rest, or no mark gives their angle. Crank for "
                      "longer if the intervals are too wide",
                      *out.cycles_used, recorded)});
+}
+
+void say_coarse_steps(Contribution& out, const LoadSamples& samples, const CycleAverage& average,
+                      const std::string& unit) {
+    const double step = converter_step(samples.load);
+    const double swing = average.mean.maxCoeff() - average.mean.minCoeff();
+    if (step < notable_step_share * swing) return;
+    out.notices.push_back(
+        {"coarse-steps",
+         fmt::format(
+             "the recording has steps of {:.3g} {} and the compressions swing it by {:.3g} {} only. Set "
+             "the smallest range that holds the trace, or more bits, for narrower intervals",
+             step, unit, swing, unit)});
 }
 
 void compare_with_humps(Contribution& out, const FitResult& fit, const CrankAngle& angle,
