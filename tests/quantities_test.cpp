@@ -78,6 +78,24 @@ TEST_CASE("quantities: nothing known of a cylinder -> no pressure") {
     CHECK(!peaks[1]);
 }
 
+TEST_CASE("quantities: the measured one is the one that is not known -> no pressure, and it says why") {
+    Scene s;
+    s.contribution.cylinders[0] = {};
+    const ReferencePeak first{.kpa = 1200, .cylinder = 1}, second{.kpa = 960, .cylinder = 2};
+    const auto peaks = peaks_kpa(first, s.angle, s.contribution, s.layout);
+    CHECK(peaks[0]);
+    CHECK(!peaks[1]);
+    const auto why = nothing_carried(first, peaks, s.contribution);
+    REQUIRE(why);
+    CHECK(why->code == "peak-not-carried");
+    CHECK(why->text.find("cylinder 1") != std::string::npos);
+    s = {};
+    CHECK_FALSE(
+        nothing_carried(second, peaks_kpa(second, s.angle, s.contribution, s.layout), s.contribution));
+    s.contribution.inconclusive = "no cranking";  // has its own reason
+    CHECK_FALSE(nothing_carried(first, peaks, s.contribution));
+}
+
 TEST_CASE("quantities: stall current without a voltage -> no resistance and no torque") {
     Contribution c;
     CHECK(!drive_figures(c, {.channel = "Battery", .resting_v = 12.6, .cranking_v = 10.4}).stall_a);

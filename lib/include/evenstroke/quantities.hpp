@@ -36,4 +36,10 @@ struct ReferencePeak {
                                                            const Contribution& contribution,
                                                            const EngineLayout& layout);
 
+/// Why none of the others' `peaks` follows from the measured one; empty where one does, or where the
+/// contribution is inconclusive as a whole.
+[[nodiscard]] std::optional<Notice> nothing_carried(const ReferencePeak& reference,
+                                                    const std::vector<std::optional<Figure>>& peaks,
+                                                    const Contribution& contribution);
+
 }  // namespace evenstroke

@@ -24,8 +24,11 @@ Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
     a.contribution = estimate(a.trace, a.cranking, a.angle, a.layout);
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout, options.findings);
     if (a.contribution.drive) a.drive = drive_figures(a.contribution, battery_levels(recording, a.cranking));
-    if (options.reference_peak)
+    if (options.reference_peak) {
         a.peaks_kpa = peaks_kpa(*options.reference_peak, a.angle, a.contribution, a.layout);
+        if (auto why = nothing_carried(*options.reference_peak, a.peaks_kpa, a.contribution))
+            a.contribution.notices.push_back(*std::move(why));
+    }
     return a;
 }
 

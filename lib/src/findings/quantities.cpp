@@ -90,4 +90,17 @@ std::vector<std::optional<Figure>> peaks_kpa(const ReferencePeak& reference, con
     return peaks;
 }
 
+std::optional<Notice> nothing_carried(const ReferencePeak& reference,
+                                      const std::vector<std::optional<Figure>>& peaks,
+                                      const Contribution& contribution) {
+    const auto known =
+        std::count_if(peaks.begin(), peaks.end(), [](const auto& peak) { return peak.has_value(); });
+    if (peaks.size() < 2 || known != 1 || contribution.inconclusive) return std::nullopt;
+    return Notice{"peak-not-carried",
+                  fmt::format("how cylinder {} compares with the others is not known, so none of their "
+                              "pressures follows from the one measured in it. Measure another and name it "
+                              "with --reference-cylinder",
+                              reference.cylinder)};
+}
+
 }  // namespace evenstroke
