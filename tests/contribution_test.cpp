@@ -369,6 +369,34 @@ TEST_CASE("estimate: a twin taken for an even one -> its intervals are asked for
     CHECK(dead.findings.verdicts[1] == Verdict::weak);
 }
 
+TEST_CASE("estimate: a sound twin or three with another engine's intervals -> the likelier ones are named") {
+    // Drawn engines, sound ones: one of the cylinders was weak, with 52, 51 and 60 %.
+    struct Wrong {
+        const char* family;
+        std::uint64_t seed;
+        std::vector<double> intervals_deg;
+        const char* right;
+    };
+    for (const Wrong& wrong : {Wrong{"three", 4003, {180, 270, 270}, "--intervals 240,240,240"},
+                               Wrong{"three", 4012, {180, 270, 270}, "--intervals 240,240,240"},
+                               Wrong{"two", 4010, {270, 450}, "--intervals 360,360"}}) {
+        CAPTURE(wrong.seed);
+        const SynthOptions options = draw_engine(wrong.seed, wrong.family);
+        AnalyseOptions asked;
+        asked.layout = make_layout({}, {}, wrong.intervals_deg, {});
+        asked.trace.channel = "Clamp";
+        asked.reference.sync = "Sync";
+        asked.reference.sync_lead_deg = options.chain.sync_lead_deg;
+        const Analysis a = analyse(synthesise(options, wrong.seed).recording, asked);
+        CHECK(a.findings.outcome == Outcome::inconclusive);
+        for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
+        std::string told;
+        for (const Notice& notice : a.contribution.notices)
+            if (notice.code == "other-intervals") told = notice.text;
+        CHECK(told.find(wrong.right) != std::string::npos);
+    }
+}
+
 TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycles count for nothing") {
     SynthOptions drawn = draw_engine(3, "starts");
     drawn.chain.sync = SyncKind::once_per_cycle;

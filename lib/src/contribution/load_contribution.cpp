@@ -24,6 +24,7 @@
 #include "load_samples.hpp"
 #include "load_screen.hpp"
 #include "load_stall.hpp"
+#include "other_intervals.hpp"
 #include "pattern.hpp"
 #include "quantities.hpp"
 #include "settle.hpp"
@@ -222,12 +223,12 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
         if (places.empty()) return std::nullopt;
         return fit_best(data, other, places).cost;
     };
-    // An even twin that is one is followed; trying the others takes as long for each of them.
+    // The right intervals are followed; trying the others takes as long for each of them.
     if (misfit_share > usual_misfit_share)
-        if (const auto twin =
-                likelier_twin(layout, angle.kind != ReferenceKind::none, found.pct, fit.cost, cost_of)) {
+        if (const auto likelier =
+                likelier_intervals(layout, angle.kind != ReferenceKind::none, found.pct, fit.cost, cost_of)) {
             found.high_pct.setConstant(100);
-            out.notices.push_back(likelier_twin_notice(*twin));
+            out.notices.push_back(other_intervals_notice(layout, *likelier));
         }
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
