@@ -41,7 +41,7 @@ TEST_CASE("load places: intervals that come again in the cycle -> places that di
             const double away = std::remainder(k - tdc_deg - 20, 720.0) / 25;
             load[k] += std::exp(-away * away / 2);
         }
-    const auto found = contribution::tdc_candidates_deg(load, 0.6, layout, 3);
+    const auto found = contribution::tdc_candidates_deg(load, 0.6, layout);
     REQUIRE(!found.empty());
     for (std::size_t a = 0; a < found.size(); ++a)
         for (std::size_t b = a + 1; b < found.size(); ++b)

@@ -27,7 +27,7 @@ bool half_speed_fits(const LoadSamples& samples, const PhaseMap& phases, double 
     if (!(average.span_cycles >= fewest_cycles) || !average.mean.allFinite()) return false;
     data.seen = average.mean;
     data.period_s = average.period_s;
-    const auto places = tdc_candidates_deg(average.mean, average.period_s, layout, most_places_tried);
+    const auto places = tdc_candidates_deg(average.mean, average.period_s, layout);
     if (places.empty()) return false;
     // Not searched again where it ends badly, as it does wherever the speed was right.
     return fit_best(data, layout, places).cost < fit.cost + not_excluded_cost;

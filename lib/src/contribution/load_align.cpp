@@ -9,6 +9,9 @@ namespace evenstroke::contribution {
 
 namespace {
 
+/// Places of TDC that are tried when an odd-firing engine has no reference.
+constexpr int most_places_tried = 3;
+
 /// Mechanical time constant that lead compensation assumes: 0.05 to 0.3 s is what starters and engines make.
 constexpr double usual_time_constant_s = 0.12;
 constexpr double usual_ratio = 10;
@@ -45,7 +48,7 @@ Eigen::ArrayXd lead_compensated(const Eigen::ArrayXd& load, double period_s) {
 }  // namespace
 
 std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period_s,
-                                       const EngineLayout& layout, int most) {
+                                       const EngineLayout& layout) {
     const Eigen::ArrayXd pattern = healthy_pattern(layout);
     const Eigen::ArrayXd wanted = lead_compensated(load, period_s);
     const Eigen::Index n = pattern.size();
@@ -74,7 +77,7 @@ std::vector<double> tdc_candidates_deg(const Eigen::ArrayXd& load, double period
         if (std::any_of(out.begin(), out.end(), same)) continue;
         out.push_back(even ? std::remainder(deg, repeat_deg)
                            : deg - std::floor(deg / repeat_deg) * repeat_deg);
-        if (even || static_cast<int>(out.size()) >= most) break;
+        if (even || static_cast<int>(out.size()) >= most_places_tried) break;
     }
     return out;
 }

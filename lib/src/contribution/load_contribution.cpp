@@ -4,18 +4,15 @@
 
 #include <algorithm>
 #include <cmath>
-#include <span>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "cranking/speed_span.hpp"
 #include "cycle_angle.hpp"
-#include "fit_search.hpp"
-#include "half_speed.hpp"
 #include "interval.hpp"
-#include "load_align.hpp"
 #include "load_curves.hpp"
+#include "load_doubts.hpp"
 #include "load_events.hpp"
 #include "load_humps.hpp"
 #include "load_noise.hpp"
@@ -24,14 +21,10 @@
 #include "load_samples.hpp"
 #include "load_screen.hpp"
 #include "load_stall.hpp"
-#include "other_intervals.hpp"
-#include "pattern.hpp"
 #include "quantities.hpp"
 #include "settle.hpp"
 #include "shut_exhaust.hpp"
 #include "speed_figure.hpp"
-#include "twin.hpp"
-#include "values/cranking_limits.hpp"
 
 namespace evenstroke::contribution {
 
@@ -43,20 +36,6 @@ constexpr double candidate_sd_deg = 8;
 
 /// The model misses this share of the trace's swing: worth saying; and no model of this engine at all.
 constexpr double notable_misfit_share = 0.05, worst_misfit_share = 0.5;
-/// Without a reference TDC is fitted too. With two cylinders, whose compressions alone hold it, that takes up
-/// part of what is missed, so that less of it left says as much as hopeless_misfit_share does.
-constexpr double hopeless_misfit_share_of_twin = 0.05;
-
-std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
-                                  const EngineLayout& layout) {
-    if (angle.kind == ReferenceKind::none)
-        return tdc_candidates_deg(average.mean, average.period_s, layout, most_places_tried);
-    // A turn on, the same firings lie elsewhere: with odd intervals, and with an odd number of even ones.
-    const double repeat_deg = cycle_deg * layout.repeats_after() / layout.cylinders();
-    if (angle.once_per_turn && std::abs(std::remainder(cycle_deg / 2, repeat_deg)) > 1)
-        return {0.0, cycle_deg / 2};
-    return {0.0};
-}
 
 /// Where folding may begin: while the engine still speeds up no angle can be carried back beyond the first
 /// mark, so what lies before it is left out where enough remains.
@@ -94,11 +73,6 @@ std::string stall_reason(double stalled_s) {
         stalled_s);
 }
 
-/// Degrees from where folding begins, a sync's mark, to position 0's TDC.
-double lead_of(const CrankAngle& angle) {
-    return angle.kind == ReferenceKind::sync ? angle.lead_deg : 0.0;
-}
-
 FitData fit_data(const Load& load, const CycleAverage& average, const CrankAngle& angle) {
     FitData data;
     data.seen = average.mean;
@@ -110,12 +84,14 @@ FitData fit_data(const Load& load, const CycleAverage& average, const CrankAngle
     return data;
 }
 
-/// The places of TDC from which the fit is tried, after where folding begins; none where nothing stands out.
-std::vector<double> offsets_to_try(const CycleAverage& average, const CrankAngle& angle,
-                                   const EngineLayout& layout) {
-    std::vector<double> offsets = start_offsets(average, angle, layout);
-    for (double& offset_deg : offsets) offset_deg += lead_of(angle);
-    return offsets;
+/// Mean speed over the steady part, and whole cycles within its interval.
+void set_speed(Contribution& out, const PhaseMap& phases, const CycleAngle& within, const Cranking& cranking,
+               const CrankAngle& angle, const CycleAverage& average) {
+    const double to_s = last_usable_s(cranking, angle);
+    const double from_s =
+        cranking::speed_from_s(cranking.start_s, cranking.settled_s, to_s, 120 / angle.speed_rpm);
+    out.speed_rpm = speed_figure(speed_between_rpm(phases, within, from_s, to_s), average.periods_s);
+    if (out.speed_rpm) include(*out.speed_rpm, angle.speed_rpm);
 }
 
 void say_poor_fit(Contribution& out, double misfit_share) {
@@ -124,39 +100,6 @@ void say_poor_fit(Contribution& out, double misfit_share) {
         {"poor-fit", fmt::format("the engine model misses {:.0f} % of the trace's swing, so judge with care: "
                                  "check the firing intervals and sync, and record again at steady cranking",
                                  100 * misfit_share)});
-}
-
-/// Opens the intervals where something else than the cylinders may have made the trace, and says so.
-void doubt(Contribution& out, Contributions& found, const std::vector<FitResult>& fits,
-           const CycleAverage& average, const CrankAngle& angle, const EngineLayout& layout) {
-    const FitResult& fit = fits.front();
-    const bool tdc_free = angle.kind == ReferenceKind::none;
-    if (tdc_free && lone_compression(layout, found.pct)) {
-        open_all(found.low_pct, found.high_pct);
-        out.notices.push_back(lone_compression_notice());
-    } else if (tdc_free && layout.cylinders() == 2 && missed_share(fit) > hopeless_misfit_share_of_twin) {
-        open_all(found.low_pct, found.high_pct);
-    } else if (fits.size() > 1) {
-        for (const FitResult& rival : std::span(fits).subspan(1)) {
-            const Contributions other = contributions_of(rival, average, layout.fires_evenly());
-            hold_both(found.low_pct, found.high_pct, other.low_pct, other.high_pct);
-        }
-        out.notices.push_back(load_fits_twice_notice());
-    }
-    if (tdc_free && angle.speed_rpm > usual_most_rpm) {
-        found.high_pct.setConstant(100);
-        out.notices.push_back(counted_twice_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
-    }
-    out.exhaust_shut = exhaust_shut(fit);
-    if (out.exhaust_shut && fits.size() > 1) out.exhaust_shut->sure = false;  // of one place among several
-    if (const auto& shut = out.exhaust_shut) {
-        doubt_shut(*shut, layout, found.pct, found.low_pct, found.high_pct);
-        out.notices.push_back(shut_exhaust_notice(*shut, layout, cylinder_names(angle, layout)));
-    }
-    if (const auto pattern = repeating_pattern(found.pct)) {
-        spare_pattern(*pattern, found.high_pct);
-        out.notices.push_back(repeating_notice(pattern->period));
-    }
 }
 
 /// The contributions, and how many of the events in `out` are each cylinder's.
@@ -200,36 +143,21 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const FitData data = fit_data(load, average, angle);
     const std::vector<double> offsets = offsets_to_try(average, angle, layout);
     if (offsets.empty()) return refuse("no compression events stand out in the folded cycle");
-    const std::vector<FitResult> fits = fit_load_places(data, layout, offsets);
-    const FitResult& fit = fits.front();
+    const LoadFit reading{.angle = angle,
+                          .layout = layout,
+                          .samples = load.samples,
+                          .phases = *phases,
+                          .cycles = cycles,
+                          .data = data,
+                          .fits = fit_load_places(data, layout, offsets)};
+    const FitResult& fit = reading.likeliest();
+    if (missed_share(fit) > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
     const CycleAngle within{fit.node_share};
-    const double misfit_share = missed_share(fit);
-    if (misfit_share > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
-    const double to_s = last_usable_s(cranking, angle);
-    const double from_s =
-        cranking::speed_from_s(cranking.start_s, cranking.settled_s, to_s, 120 / angle.speed_rpm);
-    out.speed_rpm = speed_figure(speed_between_rpm(*phases, within, from_s, to_s), average.periods_s);
-    if (out.speed_rpm) include(*out.speed_rpm, angle.speed_rpm);
-    say_poor_fit(out, misfit_share);
+    set_speed(out, *phases, within, cranking, angle, average);
+    say_poor_fit(out, missed_share(fit));
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
-    doubt(out, found, fits, average, angle, layout);
-    if (may_be_half_speed(angle, layout, found) &&
-        half_speed_fits(load.samples, *phases, cycles.from_s, cycles.to_s, data, layout, fit)) {
-        open_all(found.low_pct, found.high_pct);
-        out.notices.push_back(half_speed_notice(mean_speed_rpm(angle, out).value_or(angle.speed_rpm)));
-    }
-    const auto cost_of = [&](const EngineLayout& other) -> std::optional<double> {
-        const std::vector<double> places = offsets_to_try(average, angle, other);
-        if (places.empty()) return std::nullopt;
-        return fit_best(data, other, places).cost;
-    };
-    // The right intervals are followed; trying the others takes as long for each of them.
-    if (misfit_share > usual_misfit_share)
-        if (const auto likelier =
-                likelier_intervals(layout, angle.kind != ReferenceKind::none, found.pct, fit.cost, cost_of)) {
-            found.high_pct.setConstant(100);
-            out.notices.push_back(other_intervals_notice(layout, *likelier));
-        }
+    doubt(out, found, reading);
+
     std::vector<double> tdc_share;
     for (const CylinderGas& gas : fit.model.cylinders) tdc_share.push_back(within.share(gas.firing_deg));
     out.events = load_events(load, *phases, average, layout, tdc_share, found.by_cycle_pct);

@@ -1,10 +1,12 @@
 #include "load_places.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <span>
 #include <utility>
 
 #include "fit_search.hpp"
+#include "load_align.hpp"
 
 namespace evenstroke::contribution {
 
@@ -14,7 +16,28 @@ namespace {
 constexpr double load_trial_noise_shares[] = {usual_trial_noise_share, 0.5 * usual_trial_noise_share,
                                               2 * usual_trial_noise_share, 0.2 * usual_trial_noise_share};
 
+std::vector<double> start_offsets(const CycleAverage& average, const CrankAngle& angle,
+                                  const EngineLayout& layout) {
+    if (angle.kind == ReferenceKind::none) return tdc_candidates_deg(average.mean, average.period_s, layout);
+    // A turn on, the same firings lie elsewhere: with odd intervals, and with an odd number of even ones.
+    const double repeat_deg = cycle_deg * layout.repeats_after() / layout.cylinders();
+    if (angle.once_per_turn && std::abs(std::remainder(cycle_deg / 2, repeat_deg)) > 1)
+        return {0.0, cycle_deg / 2};
+    return {0.0};
+}
+
 }  // namespace
+
+double lead_of(const CrankAngle& angle) {
+    return angle.kind == ReferenceKind::sync ? angle.lead_deg : 0.0;
+}
+
+std::vector<double> offsets_to_try(const CycleAverage& average, const CrankAngle& angle,
+                                   const EngineLayout& layout) {
+    std::vector<double> offsets = start_offsets(average, angle, layout);
+    for (double& offset_deg : offsets) offset_deg += lead_of(angle);
+    return offsets;
+}
 
 std::vector<FitResult> fit_load_places(const FitData& data, const EngineLayout& layout,
                                        const std::vector<double>& offsets_deg) {

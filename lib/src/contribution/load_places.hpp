@@ -3,13 +3,21 @@
 
 #include <vector>
 
+#include "cycle_average.hpp"
+#include "evenstroke/angle.hpp"
 #include "evenstroke/error.hpp"
 #include "fit.hpp"
 
 namespace evenstroke::contribution {
 
-/// Places of TDC that are tried when an odd-firing engine has no reference.
-inline constexpr int most_places_tried = 3;
+/// Degrees from where folding begins, a sync's mark, to position 0's TDC.
+[[nodiscard]] double lead_of(const CrankAngle& angle);
+
+/// The places of TDC from which the fit is tried, degrees after where folding begins; none where nothing
+/// stands out.
+[[nodiscard]] std::vector<double> offsets_to_try(const CycleAverage& average, const CrankAngle& angle,
+                                                 const EngineLayout& layout);
+
 /// A fit whose misfit is not twice as great as another's (40 ln 2.1²) is not excluded. On engines of the
 /// synth whose cylinders all compress the misfit at a wrong place was more than five times as great; with a
 /// dead cylinder in an uneven twin, whose one compression may be either's, half as great.
