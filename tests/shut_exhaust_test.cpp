@@ -88,7 +88,7 @@ TEST_CASE(
     // the second it is, and the cylinder that fires a turn later, the highest of all, holds some of its
     // second compression. Two sound cylinders were condemned in each.
     for (const auto& [seed, quantity, position, code] :
-         {std::tuple{701, Quantity::current, 1, "exhaust-may-stay-shut"},
+         {std::tuple{724, Quantity::voltage, 0, "exhaust-may-stay-shut"},
           {710, Quantity::voltage, 2, "exhaust-stays-shut"}}) {
         const int drawn = seed;  // a structured binding cannot be captured
         CAPTURE(drawn);

@@ -9,27 +9,8 @@ namespace evenstroke::contribution {
 
 namespace {
 
-/// Advances one cylinder's charge over the step that ends at `node`. What flows evens the pressures out and
-/// stops there: a hole so wide that it would do so within the step leaves ambient pressure, whatever came
-/// before.
-void leak_step(const CylinderGas& gas, const GasTable& table, std::size_t node, double step_s, std::size_t c,
-               double sealed, CrankState& state) {
-    const double before = sealed * state.kept[c];
-    const double flow = leak_flow(before);
-    // The leak area sees 1/V and the root of the temperature: both grow with the ratio near TDC.
-    const double leak_ratio_slope = table.ratio_slope[node] * (1 / polytropic_exponent + 0.12);
-    const double leak_at_node = table.leak[node];
-    const double lost = polytropic_exponent * gas.leak_per_s * leak_at_node * flow * step_s;
-    const double bounded = std::clamp(lost, -1.0, 1.9);
-    state.kept[c] *= (1 - 0.5 * bounded) / (1 + 0.5 * bounded);
-    state.leak_slope[c] -= bounded;
-    state.geometry_slope[c] -= bounded * leak_ratio_slope;
-    if ((before - 1) * (sealed * state.kept[c] - 1) < 0) {
-        state.kept[c] = 1 / sealed;
-        state.leak_slope[c] = 0;
-        state.geometry_slope[c] = -table.ratio_slope[node];
-    }
-}
+/// A step loses no more than this, and draws no more than that: the trapezoid rule ends at 2.
+constexpr double most_lost = 1.9, most_drawn = 1.0;
 
 /// Advances the gas of every cylinder to `node`, notes it in `cycle` and returns its torque on the crank.
 double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables, int node, double step_s,
@@ -44,22 +25,21 @@ double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables,
         if (open < 0) {
             torque += (gas.intake_ratio - 1) * table.slope[at];
             state.kept[c] = 1;
-            state.leak_slope[c] = state.geometry_slope[c] = 0;
         }
+        cycle.kept[row + c] = state.kept[c];
         if (open < 0 || open >= 1) {
             cycle.absolute[row + c] = 0;
             continue;
         }
         const double sealed = gas.charge_ratio * table.pressure[at];
-        if (step_s > 0) leak_step(gas, table, at, step_s, c, sealed, state);
+        if (step_s > 0) state.kept[c] = leak_step(gas, table, at, step_s, sealed, state.kept[c]).kept;
+        cycle.kept[row + c] = state.kept[c];
         const double absolute = sealed * state.kept[c];
         if (absolute - 1 > cycle.peak_ratio[c]) {
             cycle.peak_ratio[c] = absolute - 1;
             cycle.peak_node[c] = node;
         }
         cycle.absolute[row + c] = absolute;
-        cycle.leak_slope[row + c] = state.leak_slope[c];
-        cycle.geometry_slope[row + c] = state.geometry_slope[c];
         torque += (absolute - 1) * (1 - open) * table.slope[at];
     }
     return torque * model.gas_scale;
@@ -76,6 +56,18 @@ double at_degree(const std::vector<double>& nodes, double degree) {
     return nodes[low] * (1 - part) + nodes[low + 1] * part;
 }
 
+LeakStep leak_step(const CylinderGas& gas, const GasTable& table, std::size_t node, double step_s,
+                   double sealed, double kept) {
+    const double before = sealed * kept;
+    const double lost = polytropic_exponent * gas.leak_per_s * table.leak[node] * leak_flow(before) * step_s;
+    LeakStep out{.lost = std::clamp(lost, -most_drawn, most_lost)};
+    out.bounded = out.lost != lost;
+    out.kept = kept * (1 - 0.5 * out.lost) / (1 + 0.5 * out.lost);
+    out.evened = (before - 1) * (sealed * out.kept - 1) < 0;
+    if (out.evened) out.kept = 1 / sealed;
+    return out;
+}
+
 CrankState rest_state(const EngineModel& model) {
     CrankState state;
     state.motion = {.crank_rad_s = model.mean_speed_rad_s,
@@ -83,8 +75,6 @@ CrankState rest_state(const EngineModel& model) {
                     .twist_rad = 0,
                     .load = model.mean_load};
     state.kept.assign(model.cylinders.size(), 1.0);
-    state.leak_slope.assign(model.cylinders.size(), 0.0);
-    state.geometry_slope.assign(model.cylinders.size(), 0.0);
     return state;
 }
 
@@ -95,8 +85,8 @@ void prepare(ModelCycle& cycle, Grid grid, std::size_t cylinders) {
     for (std::vector<double>* v :
          {&cycle.time_s, &cycle.load, &cycle.speed_rad_s, &cycle.starter_rad_s, &cycle.twist_rad, &cycle.gas})
         v->resize(nodes);
-    for (std::vector<double>* v : {&cycle.absolute, &cycle.leak_slope, &cycle.geometry_slope})
-        v->resize(nodes * cylinders);  // every node is written, or its pressure is 0 and the rest not read
+    for (std::vector<double>* v : {&cycle.absolute, &cycle.kept})
+        v->resize(nodes * cylinders);  // every node is written
     cycle.peak_ratio.assign(cylinders, 0.0);
     cycle.peak_node.assign(cylinders, 0);
 }

@@ -33,9 +33,7 @@ struct EngineModel : Drive<double> {
 /// State that carries from cycle to cycle.
 struct CrankState {
     StepState<double> motion{};
-    std::vector<double> kept;            ///< pressure factor that the leak left, by cylinder
-    std::vector<double> leak_slope;      ///< d ln kept / d ln leak, by cylinder
-    std::vector<double> geometry_slope;  ///< d ln kept / d ln (ratio - 1), by cylinder
+    std::vector<double> kept;  ///< pressure factor that the leak left, by cylinder
 };
 
 /// One cycle at the nodes of its grid, and at the first of the next cycle.
@@ -47,9 +45,7 @@ struct ModelCycle {
     std::vector<double> gas;  ///< torque of all cylinders' gas, I
     std::vector<double> twist_rad;
     std::vector<double> absolute;    ///< [nodes x cylinders] pressure while closed, ambient = 1; 0 otherwise
-    std::vector<double> leak_slope;  ///< [nodes x cylinders] d ln pressure / d ln leak
-    std::vector<double>
-        geometry_slope;  ///< [nodes x cylinders] d ln pressure / d ln (ratio - 1), through the leak
+    std::vector<double> kept;        ///< [nodes x cylinders] as in CrankState
     std::vector<double> peak_ratio;  ///< highest gauge pressure of each cylinder, ambient = 1
     std::vector<int> peak_node;
     double coasting_share = 0;  ///< of the cycle's time, that the clutch overruns
@@ -58,6 +54,20 @@ struct ModelCycle {
 /// What the nodes of a cycle hold at a crank angle, degrees from node 0 on, which is wrapped; linear between
 /// them.
 [[nodiscard]] double at_degree(const std::vector<double>& nodes, double degree);
+
+/// What the leak does to one cylinder's charge in a step that ends at a node.
+struct LeakStep {
+    double lost = 0;       ///< ln of the pressure, where the step is short
+    bool bounded = false;  ///< `lost` is held at what a step may lose
+    bool evened = false;   ///< the pressures meet within the step and stay even
+    double kept = 1;       ///< pressure factor afterwards
+};
+
+/// `sealed` is the pressure at the node without leak, `kept` the factor before the step. What flows evens the
+/// pressures out and stops there: a hole so wide that it would do so within the step leaves ambient pressure,
+/// whatever came before.
+[[nodiscard]] LeakStep leak_step(const CylinderGas& gas, const GasTable& table, std::size_t node,
+                                 double step_s, double sealed, double kept);
 
 [[nodiscard]] CrankState rest_state(const EngineModel& model);
 

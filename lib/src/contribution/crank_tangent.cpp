@@ -1,6 +1,8 @@
 #include "crank_tangent.hpp"
 
 #include <Eigen/LU>
+#include <algorithm>
+#include <optional>
 #include <unsupported/Eigen/AutoDiff>
 
 #include "evenstroke/engine.hpp"
@@ -58,7 +60,7 @@ struct Moved {
     Eigen::Matrix<double, Eigen::Dynamic, in_drive> start;
     Eigen::Matrix<double, Eigen::Dynamic, motions + 1>
         end;               ///< crank, starter, twist, load; duration of the step
-    Eigen::ArrayXXd kept;  ///< by cylinder: ln of the charge that the leak left, through the dwell alone
+    Eigen::ArrayXXd kept;  ///< by cylinder: ln of the pressure factor that the leak left
 };
 
 /// Torque of the gas at `node`, into `slope`.
@@ -79,10 +81,9 @@ void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const 
         const auto cylinder = static_cast<Eigen::Index>(c);
         slope += push * kept.col(cylinder).matrix();
         const auto col = shared_columns + columns_per_cylinder * cylinder;
-        slope[col] += push * cycle.leak_slope[node * n + c];
         slope[col + 1] += push;
         slope[col_intake] += push;
-        slope[col + 2] += push * (tables[c].ratio_slope[at] + cycle.geometry_slope[node * n + c]);
+        slope[col + 2] += push * tables[c].ratio_slope[at];
     }
     slope[col_gas_scale] += cycle.gas[node] / m.gas_scale;
     const std::size_t above = node + 1 <= steps ? node + 1 : 1;
@@ -90,23 +91,101 @@ void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const 
     slope[col_offset_rad] -= (cycle.gas[above] - cycle.gas[below]) / (2 * grid.step_rad());
 }
 
-/// A faster crank gives the leaks less time.
-void dwell(const ModelCycle& cycle, double step_rad, std::size_t cylinders, std::size_t node, Moved& now) {
-    const double speed = step_rad / (cycle.time_s[node + 1] - cycle.time_s[node]);
-    for (std::size_t c = 0; c < cylinders; ++c) {
-        const std::size_t before = node * cylinders + c;
-        const std::size_t after = before + cylinders;
-        const auto col = static_cast<Eigen::Index>(c);
-        if (cycle.absolute[before] == 0 || cycle.absolute[after] == 0) {
-            if (cycle.absolute[before] != 0) now.kept.col(col).setZero();
+/// What takes ln of the charge's kept share down over a step.
+struct LeakSlope {
+    double by_leak = 0;      ///< for each ln of leak area, and of the step's time
+    double by_pressure = 0;  ///< for each ln of the pressure before the step
+};
+
+/// Of the step from `node` to the next; empty while the cylinder is open.
+std::optional<LeakSlope> leak_slope(const EngineModel& m, const std::vector<GasTable>& tables,
+                                    const ModelCycle& cycle, std::size_t node, std::size_t cylinder) {
+    const std::size_t n = tables.size();
+    const std::size_t before = node * n + cylinder, after = before + n;
+    if (cycle.absolute[after] == 0) return std::nullopt;
+    const GasTable& table = tables[cylinder];
+    const CylinderGas& gas = m.cylinders[cylinder];
+    const std::size_t at = table.grid.wrapped(static_cast<int>(node) + 1);
+    const double sealed = gas.charge_ratio * table.pressure[at];
+    // What opens at `node` begins with nothing lost.
+    const double kept = cycle.kept[before];
+    const double step_s = cycle.time_s[node + 1] - cycle.time_s[node];
+    const LeakStep leak = leak_step(gas, table, at, step_s, sealed, kept);
+    if (leak.evened) return LeakSlope{.by_leak = 0, .by_pressure = 1};  // ambient, whatever came before
+    if (leak.bounded) return LeakSlope{};
+    const double steepened = 1 / (1 - 0.25 * leak.lost * leak.lost);
+    const double per_flow = polytropic_exponent * gas.leak_per_s * table.leak[at] * step_s;
+    return LeakSlope{.by_leak = steepened * leak.lost,
+                     // It evens out at most.
+                     .by_pressure = std::min(1.0, steepened * per_flow * leak_flow_slope(sealed * kept))};
+}
+
+/// d ln kept by a cylinder's own three columns over the step from `node`, from what it was before.
+Eigen::Array3d own_kept(const std::vector<GasTable>& tables, const LeakSlope& leak, std::size_t node,
+                        std::size_t cylinder, const Eigen::Array3d& before) {
+    const GasTable& table = tables[cylinder];
+    const std::size_t at = table.grid.wrapped(static_cast<int>(node) + 1);
+    const Eigen::Array3d added(
+        leak.by_leak, leak.by_pressure,
+        leak.by_leak * table.leak_ratio_slope[at] + leak.by_pressure * table.ratio_slope[at]);
+    return (1 - leak.by_pressure) * before - added;
+}
+
+/// d ln kept at node 0, columns x cylinders, of those that are closed there: what their own columns did in
+/// the cycle before.
+Eigen::ArrayXXd kept_at_start(const EngineModel& m, const std::vector<GasTable>& tables,
+                              const ModelCycle& cycle, Eigen::Index rows) {
+    const auto steps = static_cast<std::size_t>(tables.front().grid.steps);
+    Eigen::ArrayXXd kept = Eigen::ArrayXXd::Zero(rows, static_cast<Eigen::Index>(tables.size()));
+    for (std::size_t c = 0; c < tables.size(); ++c) {
+        if (cycle.absolute[c] == 0) continue;
+        Eigen::Array3d own = Eigen::Array3d::Zero();
+        for (std::size_t node = 0; node < steps; ++node) {
+            const auto leak = leak_slope(m, tables, cycle, node, c);
+            own = leak ? own_kept(tables, *leak, node, c, own) : Eigen::Array3d::Zero();
+        }
+        const auto cylinder = static_cast<Eigen::Index>(c);
+        kept.col(cylinder).segment<columns_per_cylinder>(shared_columns + columns_per_cylinder * cylinder) =
+            own;
+        kept(col_intake, cylinder) = own[1];
+    }
+    return kept;
+}
+
+/// Leaks over the step from `node`, whose time moves by `step_slope` (ln).
+void leak(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle,
+          std::size_t node, const Eigen::ArrayXd& step_slope, Eigen::ArrayXXd& kept) {
+    for (std::size_t c = 0; c < tables.size(); ++c) {
+        const auto cylinder = static_cast<Eigen::Index>(c);
+        const auto slope = leak_slope(m, tables, cycle, node, c);
+        if (!slope) {
+            kept.col(cylinder).setZero();
             continue;
         }
-        if (cycle.leak_slope[after] == 0) {  // ambient pressure again: nothing of what came before is left
-            now.kept.col(col).setZero();
-            continue;
-        }
-        const double lost = cycle.leak_slope[before] - cycle.leak_slope[after];
-        now.kept.col(col) += lost / speed * now.start.col(in_crank).array();
+        const auto own = shared_columns + columns_per_cylinder * cylinder;
+        const Eigen::Array3d before = kept.col(cylinder).segment<columns_per_cylinder>(own);
+        kept.col(cylinder) = (1 - slope->by_pressure) * kept.col(cylinder) - slope->by_leak * step_slope;
+        kept.col(cylinder).segment<columns_per_cylinder>(own) =
+            own_kept(tables, *slope, node, c, before) -
+            slope->by_leak * step_slope.segment<columns_per_cylinder>(own);
+        kept(col_intake, cylinder) -= slope->by_pressure;
+    }
+}
+
+/// Notes the peaks that lie at `node`, columns x cylinders.
+void peak_slope(const std::vector<GasTable>& tables, const ModelCycle& cycle, std::size_t node,
+                const Eigen::ArrayXXd& kept, Eigen::ArrayXXd& peak) {
+    for (std::size_t c = 0; c < tables.size(); ++c) {
+        // What came before node 0 is known at the end of the cycle only, which is the same place.
+        const int peak_node = cycle.peak_node[c] == 0 ? tables[c].grid.steps : cycle.peak_node[c];
+        if (static_cast<std::size_t>(peak_node) != node) continue;
+        const auto cylinder = static_cast<Eigen::Index>(c);
+        const auto own = shared_columns + columns_per_cylinder * cylinder;
+        peak.col(cylinder) = kept.col(cylinder);
+        peak(own + 1, cylinder) += 1;
+        peak(col_intake, cylinder) += 1;
+        peak(own + 2, cylinder) += tables[c].ratio_slope[tables[c].grid.wrapped(static_cast<int>(node))];
+        peak.col(cylinder) *= cycle.absolute[node * tables.size() + c];
     }
 }
 
@@ -122,19 +201,23 @@ void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>&
     const StepState<Number> to =
         advance(drive, joint, from, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
 
-    dwell(cycle, joint.step_rad, tables.size(), node, now);
-    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.col(in_gas_after));
     Eigen::Matrix<double, padded_inputs, motions + 1> local;
     local << to.crank_rad_s.derivatives(), to.starter_rad_s.derivatives(), to.twist_rad.derivatives(),
         to.load.derivatives(), ahead.step_s.derivatives();
     // Written out: Eigen's product of so few columns does not take two rows at a time.
-    for (int q = 0; q <= motions; ++q)
+    const auto move = [&](int q) {
         now.end.col(q) =
             local(in_crank, q) * now.start.col(in_crank) + local(in_starter, q) * now.start.col(in_starter) +
             local(in_twist, q) * now.start.col(in_twist) + local(in_load, q) * now.start.col(in_load) +
             local(in_gas, q) * now.start.col(in_gas) + local(in_gas_after, q) * now.start.col(in_gas_after);
-    now.end.topRows<static_cast<int>(col_gas_scale)>() +=
-        local.middleRows<static_cast<int>(col_gas_scale)>(in_drive);
+        now.end.col(q).head<static_cast<int>(col_gas_scale)>() +=
+            local.col(q).segment<static_cast<int>(col_gas_scale)>(in_drive);
+    };
+    // How long the step takes is known before the gas at its end, which leaks meanwhile.
+    move(motions);
+    leak(m, tables, cycle, node, now.end.col(motions).array() / ahead.step_s.value(), now.kept);
+    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.col(in_gas_after));
+    for (int q = 0; q < motions; ++q) move(q);
     now.start.leftCols<motions>() = now.end.leftCols<motions>();
     now.start.col(in_gas) = now.start.col(in_gas_after);
 }
@@ -152,18 +235,20 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
     now.start.setZero(columns + motions, in_drive);
     now.start.bottomLeftCorner<motions, motions>().setIdentity();
     now.end.setZero(columns + motions, motions + 1);
-    now.kept = Eigen::ArrayXXd::Zero(columns + motions, n);
+    now.kept = kept_at_start(m, tables, cycle, columns + motions);
     gas_slope(m, tables, cycle, 0, now.kept, now.start.col(in_gas));
 
     // The last rows hold what the motion at node 0 does, until it is known what the columns do to that.
     out.seen.resize(columns + motions, grid.steps + 1);
     out.time.resize(columns + motions, grid.steps + 1);
     out.time.col(0).setZero();
+    Eigen::ArrayXXd peak = Eigen::ArrayXXd::Zero(columns + motions, n);
     const int in_seen = seen == Seen::load ? in_load : in_crank;
     for (std::size_t node = 0;; ++node) {
         const auto at = static_cast<Eigen::Index>(node);
         out.seen.col(at) = now.start.col(in_seen);
         if (node > 0) out.time.col(at) = out.time.col(at - 1) + now.end.col(motions);
+        peak_slope(tables, cycle, node, now.kept, peak);
         if (at == grid.steps) break;
         step(m, drive, joint, tables, cycle, node, now);
     }
@@ -174,18 +259,8 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
     out.motion = out.settling * now.start.topLeftCorner(columns, motions).transpose();
     for (Eigen::MatrixXd* rows : {&out.seen, &out.time})
         rows->topRows(columns).noalias() += out.motion.transpose() * rows->bottomRows<motions>();
-    out.peak = Eigen::ArrayXXd::Zero(n, columns);
-    for (Eigen::Index c = 0; c < n; ++c) {
-        const auto node = static_cast<std::size_t>(cycle.peak_node[static_cast<std::size_t>(c)]);
-        const std::size_t cell = node * tables.size() + static_cast<std::size_t>(c);
-        const Eigen::Index col = shared_columns + columns_per_cylinder * c;
-        out.peak(c, col) = cycle.absolute[cell] * cycle.leak_slope[cell];
-        out.peak(c, col + 1) = out.peak(c, col_intake) = cycle.absolute[cell];
-        out.peak(c, col + 2) = cycle.absolute[cell] *
-                               (tables[static_cast<std::size_t>(c)]
-                                    .ratio_slope[grid.wrapped(cycle.peak_node[static_cast<std::size_t>(c)])] +
-                                cycle.geometry_slope[cell]);
-    }
+    out.peak = (peak.topRows(columns).matrix() + out.motion.transpose() * peak.bottomRows<motions>().matrix())
+                   .transpose();
 }
 
 }  // namespace evenstroke::contribution

@@ -166,8 +166,7 @@ FitResult or_retry(FitResult fit, const FitData& data, const EngineLayout& layou
     for (const double noise_share : trial_noise_shares) {
         // A shut exhaust valve, sure or not, may stand in for what the search had missed.
         if (missed_share(fit) < poor_misfit_share && !exhaust_shut(fit)) break;
-        FitResult other = fit_best(data, layout, offsets_deg, noise_share);
-        if (other.cost < fit.cost) fit = std::move(other);
+        fit = likelier(std::move(fit), fit_best(data, layout, offsets_deg, noise_share));
     }
     return fit;
 }

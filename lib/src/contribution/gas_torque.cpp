@@ -48,6 +48,16 @@ const NodeAngles& node_angles(Grid grid) {
     return grid.steps == fine_grid.steps ? fine : coarse;
 }
 
+/// A cylinder never draws from further below.
+constexpr double least_inner_ratio = 0.05;
+
+/// Flow over choked flow at `ratio` of the lower to the higher pressure.
+double leak_ellipse(double ratio) {
+    if (ratio <= critical_ratio) return 1.0;
+    const double share = (ratio - critical_ratio) / (1 - critical_ratio);
+    return std::sqrt(std::max(0.0, 1 - share * share));
+}
+
 }  // namespace
 
 double relative_volume(double compression_ratio, double angle_rad) {
@@ -64,14 +74,20 @@ double sealed_volume_ratio(double compression_ratio) {
 }
 
 double leak_flow(double pressure_ratio) {
-    const auto ellipse = [](double ratio) {
-        if (ratio <= critical_ratio) return 1.0;
-        const double share = (ratio - critical_ratio) / (1 - critical_ratio);
-        return std::sqrt(std::max(0.0, 1 - share * share));
-    };
-    if (pressure_ratio >= 1) return ellipse(1 / pressure_ratio);
-    const double inner = std::max(pressure_ratio, 0.05);
-    return -ellipse(inner) / inner;
+    if (pressure_ratio >= 1) return leak_ellipse(1 / pressure_ratio);
+    const double inner = std::max(pressure_ratio, least_inner_ratio);
+    return -leak_ellipse(inner) / inner;
+}
+
+double leak_flow_slope(double pressure_ratio) {
+    const double ratio = pressure_ratio >= 1 ? 1 / pressure_ratio : pressure_ratio;
+    if (ratio < least_inner_ratio && pressure_ratio < 1) return 0;
+    const double ellipse = leak_ellipse(ratio);
+    const double falls =
+        ratio <= critical_ratio
+            ? 0.0
+            : (ratio - critical_ratio) / ((1 - critical_ratio) * (1 - critical_ratio)) / ellipse;
+    return pressure_ratio >= 1 ? ratio * falls : falls + ellipse / ratio;
 }
 
 GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut, Grid grid) {
@@ -84,6 +100,7 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
     table.leak.assign(nodes, 0.0);
     table.open.assign(nodes, 1.0);
     table.ratio_slope.assign(nodes, 0.0);
+    table.leak_ratio_slope.assign(nodes, 0.0);
     const double closes = -180 + intake_closes_after_bdc_deg;
     const double volume_closed = relative_volume(compression_ratio, closes * degree);
     table.first_closed = static_cast<int>(std::ceil((firing_deg + closes) / step_deg));
@@ -112,7 +129,9 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
         const double heating = std::pow(ratio, polytropic_exponent - 1);
         table.pressure[at] = ratio * heating;
         table.leak[at] = ratio / volume_closed * std::sqrt(heating);
-        table.ratio_slope[at] = polytropic_exponent * clearance * (1 / volume - 1 / volume_closed);
+        const double ratio_slope = clearance * (1 / volume - 1 / volume_closed);
+        table.ratio_slope[at] = polytropic_exponent * ratio_slope;
+        table.leak_ratio_slope[at] = clearance / volume + 0.5 * (polytropic_exponent - 1) * ratio_slope;
         const double opening = (node * step_deg - firing_deg - opens_deg) / (fully_open_deg - opens_deg);
         table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
     }

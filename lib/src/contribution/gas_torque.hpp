@@ -60,7 +60,8 @@ struct GasTable {
     std::vector<double> leak;         ///< share of the charge lost per leak_per_s and second, while choked
     std::vector<double> open;         ///< 0 closed … 1 open to ambient; -1 on intake
     std::vector<double> ratio_slope;  ///< d ln pressure / d ln (compression ratio - 1), closed part
-    int first_closed = 0;             ///< node at which the closed part starts (may be < 0: previous cycle)
+    std::vector<double> leak_ratio_slope;  ///< d ln leak / d ln (compression ratio - 1)
+    int first_closed = 0;  ///< node at which the closed part starts (may be < 0: previous cycle)
     int closed_nodes = 0;
 };
 
@@ -77,6 +78,8 @@ struct GasTable {
 /// 0 at equal pressure, negative when the cylinder draws. The ellipse is the usual fit to the nozzle equation
 /// (critical ratio 0.528 for air, references.md B3).
 [[nodiscard]] double leak_flow(double pressure_ratio);
+/// d leak_flow / d ln pressure_ratio; without bound towards equal pressure, where the flow turns.
+[[nodiscard]] double leak_flow_slope(double pressure_ratio);
 
 [[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut = false,
                                  Grid grid = fine_grid);

@@ -13,7 +13,7 @@ namespace evenstroke::contribution {
 
 namespace {
 
-/// What has lost less is not condemned, nor is what may be as good as the best.
+/// What has lost less is not condemned.
 constexpr double asked_below_pct = 80;
 
 }  // namespace
@@ -35,7 +35,7 @@ bool half_speed_fits(const LoadSamples& samples, const PhaseMap& phases, double 
 
 bool may_be_half_speed(const CrankAngle& angle, const EngineLayout& layout, const Contributions& found) {
     return angle.kind == ReferenceKind::none && layout.cylinders() == 2 && !layout.fires_evenly() &&
-           found.pct.minCoeff() < asked_below_pct && found.high_pct.minCoeff() < 100;
+           found.pct.minCoeff() < asked_below_pct;
 }
 
 Notice half_speed_notice(double speed_rpm) {

@@ -90,10 +90,9 @@ Parts parts_of(const FitResult& fit, const UnknownsMap& map, const Eigen::Vector
     const CylinderGas is = map.model(z).cylinders[cylinder];
     const CylinderGas was = map.model(sound).cylinders[cylinder];
     const auto node = static_cast<std::size_t>(fit.cycle.peak_node[cylinder]);
-    // What the leak takes off ln p is in proportion to it, so the slope at the fitted leak tells the whole;
-    // but a hole, which lets hardly anything rise above ambient pressure, evens out on the way, and the slope
-    // begins anew.
-    const double by_leak = fit.cycle.leak_slope[node * fit.cycle.peak_node.size() + cylinder] /
+    // What the leak takes off ln p is nearly in proportion to it; but a hole lets hardly anything rise above
+    // ambient pressure.
+    const double by_leak = std::log(fit.cycle.kept[node * fit.cycle.peak_node.size() + cylinder]) /
                            fit.model.cylinders[cylinder].leak_per_s;
     const double above_ambient = std::log(is.charge_ratio) + log_compression(is.compression_ratio);
     const double peak_ratio = fit.cycle.peak_ratio[cylinder];

@@ -21,8 +21,9 @@ constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 constexpr double same_place_deg = 30;
 /// Costs are minus twice the log of the likelihood. A broken rocker is taken for twenty times rarer than a
 /// leak (from memory, no published source). So a fit 400 times likelier makes it sure at twenty to one (2 ln
-/// 400), and one that is likelier at all leaves it open, as a 95 % interval would.
-constexpr double sure_cost = 12;
+/// 400), and one that is likelier at all leaves it open, as a 95 % interval would; so does one that is less
+/// likely by no more than two searches for the same fit end apart.
+constexpr double sure_cost = 12, open_cost = 2;
 /// A first look from each start tells which few, of one cylinder or of two, are worth a fit to the end: on a
 /// twelve nearly every cylinder could be it.
 constexpr int suspect_look_steps = 6;
@@ -78,17 +79,21 @@ FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, 
     std::vector<Suspect> suspects;
     for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c) {
         if (!may_be_shut(layout, best, c)) continue;
-        for (const FitPoint& from : tried) {
-            Suspect suspect{c, begun_anew(from, c)};
-            suspect.point = improve(data_of(suspect), layout, look, suspect.point, suspect_look_steps);
-            suspects.push_back(std::move(suspect));
-        }
+        for (const FitPoint& from : tried)
+            // With all others sound the starter may be too weak for the engine; with what they lost it is
+            // not.
+            for (FitPoint start : {begun_anew(from, c), from}) {
+                start.from = {};
+                Suspect suspect{c, std::move(start)};
+                suspect.point = improve(data_of(suspect), layout, look, suspect.point, suspect_look_steps);
+                suspects.push_back(std::move(suspect));
+            }
     }
     std::sort(suspects.begin(), suspects.end(),
               [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
     suspects.resize(std::min(suspects.size(), most_suspects));
 
-    double least_cost = best.cost;
+    double least_cost = best.cost + open_cost;
     std::optional<std::pair<std::size_t, FitResult>> likeliest;
     for (const Suspect& suspect : suspects) {
         const FitData of_it = data_of(suspect);
@@ -103,6 +108,13 @@ FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, 
     if (least_cost < best.cost - sure_cost) return std::move(likeliest->second);
     best.maybe_shut = likeliest->first;
     return best;
+}
+
+FitResult likelier(FitResult one, FitResult other) {
+    if (other.cost < one.cost) std::swap(one, other);
+    const auto shut = exhaust_shut(other);
+    if (shut && !exhaust_shut(one) && other.cost < one.cost + open_cost) one.maybe_shut = shut->position;
+    return one;
 }
 
 std::optional<ShutExhaust> exhaust_shut(const FitResult& fit) {

@@ -19,6 +19,10 @@ namespace evenstroke::contribution {
                                              const FitOptions& options, std::span<const FitPoint> tried,
                                              FitResult best);
 
+/// The likelier of two searches' fits. Where the other has a shut exhaust valve and is about as likely, that
+/// remains open.
+[[nodiscard]] FitResult likelier(FitResult one, FitResult other);
+
 /// The cylinder of that kind in `fit`; empty where all exhaust valves open.
 [[nodiscard]] std::optional<ShutExhaust> exhaust_shut(const FitResult& fit);
 
