@@ -21,6 +21,7 @@ enum Column {
     col_saturation,
     col_clutch,
     col_gas_scale,
+    col_valves,
     col_intake,      ///< ln of the pressure that all cylinders breathe
     col_offset_rad,  ///< all firing TDCs later
     shared_columns

@@ -48,6 +48,13 @@ const NodeAngles& node_angles(Grid grid) {
     return grid.steps == fine_grid.steps ? fine : coarse;
 }
 
+/// Of one lobe whose lift is a squared sine, on springs that push about alike all along: as its lift falls.
+double spring_torque(double after_tdc_deg, double opens_deg, double closes_deg) {
+    const double phase_deg = after_tdc_deg - cycle_deg * std::floor(after_tdc_deg / cycle_deg);
+    if (phase_deg < opens_deg || phase_deg > closes_deg) return 0;
+    return -std::sin(2 * pi * (phase_deg - opens_deg) / (closes_deg - opens_deg));
+}
+
 /// A cylinder never draws from further below.
 constexpr double least_inner_ratio = 0.05;
 
@@ -100,6 +107,7 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
     table.leak.assign(nodes, 0.0);
     table.open.assign(nodes, 1.0);
     table.ratio_slope.assign(nodes, 0.0);
+    table.valves.assign(nodes, 0.0);
     table.leak_ratio_slope.assign(nodes, 0.0);
     const double closes = -180 + intake_closes_after_bdc_deg;
     const double volume_closed = relative_volume(compression_ratio, closes * degree);
@@ -115,6 +123,9 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
     const double firing_sine = std::sin(firing_deg * degree), firing_cosine = std::cos(firing_deg * degree);
     for (int node = first_intake; node < first_intake + grid.steps; ++node) {
         const std::size_t at = grid.wrapped(node);
+        const double after_tdc_deg = node * step_deg - firing_deg;
+        table.valves[at] = spring_torque(after_tdc_deg, exhaust_opens_deg, exhaust_closes_deg) +
+                           spring_torque(after_tdc_deg, intake_opens_deg, intake_closes_deg);
         if (node > last) continue;
         const SliderCrank piston =
             slider_crank(nodes_at.sine[at] * firing_cosine - nodes_at.cosine[at] * firing_sine,

@@ -38,6 +38,10 @@ inline constexpr double exhaust_fully_open_deg = 165.0;
 /// little before the next TDC (common practice: 5 to 20 degrees) and lets it out.
 inline constexpr double intake_opens_deg = 345.0;
 inline constexpr double intake_let_out_deg = 360.0;
+/// The lobes lift the valves between these, seat to seat (common practice): the exhaust from before bottom to
+/// after top, the intake from before top to after bottom.
+inline constexpr double exhaust_closes_deg = 370.0;
+inline constexpr double intake_closes_deg = 600.0;
 /// Polytropic exponent of compression (references.md B2: 1.2-1.3 printed, 1.32-1.37 for motored engines).
 inline constexpr double polytropic_exponent = 1.32;
 
@@ -57,9 +61,12 @@ struct GasTable {
     std::vector<double> slope;  ///< dV/dangle, swept volumes per radian
     std::vector<double>
         pressure;  ///< of the closed cylinder without leak (charge 1), or of the open one (0 = ambient gauge)
-    std::vector<double> leak;         ///< share of the charge lost per leak_per_s and second, while choked
-    std::vector<double> open;         ///< 0 closed … 1 open to ambient; -1 on intake
-    std::vector<double> ratio_slope;  ///< d ln pressure / d ln (compression ratio - 1), closed part
+    std::vector<double> leak;  ///< share of the charge lost per leak_per_s and second, while choked
+    std::vector<double> open;  ///< 0 closed … 1 open to ambient; -1 on intake
+    /// Torque of its valve springs on the crank, the highest of one lobe = 1: opening a valve takes what
+    /// closing it gives back.
+    std::vector<double> valves;
+    std::vector<double> ratio_slope;       ///< d ln pressure / d ln (compression ratio - 1), closed part
     std::vector<double> leak_ratio_slope;  ///< d ln leak / d ln (compression ratio - 1)
     int first_closed = 0;  ///< node at which the closed part starts (may be < 0: previous cycle)
     int closed_nodes = 0;

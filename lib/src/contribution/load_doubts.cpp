@@ -11,6 +11,7 @@
 #include "shut_exhaust.hpp"
 #include "twin.hpp"
 #include "values/cranking_limits.hpp"
+#include "values/notices.hpp"
 
 namespace evenstroke::contribution {
 
@@ -19,6 +20,9 @@ namespace {
 /// Without a reference TDC is fitted too. With two cylinders, whose compressions alone hold it, that takes up
 /// part of what is missed, so that less of it left says as much as hopeless_misfit_share does.
 constexpr double hopeless_misfit_share_of_twin = 0.05;
+
+/// A cylinder that has lost less is not condemned.
+constexpr double doubtful_below_pct = 80;
 
 bool tdc_free(const LoadFit& load) {
     return load.angle.kind == ReferenceKind::none;
@@ -49,7 +53,11 @@ void doubt_places(Contribution& out, Contributions& found, const LoadFit& load) 
 void doubt_shut_exhaust(Contribution& out, Contributions& found, const LoadFit& load) {
     out.exhaust_shut = exhaust_shut(load.likeliest());
     if (!out.exhaust_shut) return;
-    if (load.fits.size() > 1) out.exhaust_shut->sure = false;  // of one place among several
+    // Not sure: in one place among several, of a trace that the model does not follow, or with intervals that
+    // are not the engine's.
+    if (load.fits.size() > 1 || missed_share(load.likeliest()) > hopeless_misfit_share ||
+        has_notice(out.notices, "other-intervals"))
+        out.exhaust_shut->sure = false;
     doubt_shut(*out.exhaust_shut, load.layout, found.pct, found.low_pct, found.high_pct);
     out.notices.push_back(
         shut_exhaust_notice(*out.exhaust_shut, load.layout, cylinder_names(load.angle, load.layout)));
@@ -70,15 +78,20 @@ void doubt_speed(Contribution& out, Contributions& found, const LoadFit& load) {
 }
 
 void doubt_intervals(Contribution& out, Contributions& found, const LoadFit& load) {
-    // The right intervals are followed; trying the others takes as long for each of them.
-    if (!(missed_share(load.likeliest()) > usual_misfit_share)) return;
+    // The right intervals are followed; trying the others takes as long for each of them. Only what may be
+    // condemned is asked, or cannot be made out.
+    const double missed = missed_share(load.likeliest());
+    if (!(missed > usual_misfit_share)) return;
+    if (!(found.pct.minCoeff() < doubtful_below_pct || exhaust_shut(load.likeliest()) ||
+          missed > hopeless_misfit_share))
+        return;
     const auto cost_of = [&](const EngineLayout& other) -> std::optional<double> {
         const std::vector<double> places = offsets_to_try(load.cycles.average, load.angle, other);
         if (places.empty()) return std::nullopt;
         return fit_best(load.data, other, places).cost;
     };
     if (const auto likelier =
-            likelier_intervals(load.layout, !tdc_free(load), found.pct, load.likeliest().cost, cost_of)) {
+            likelier_intervals(load.layout, !tdc_free(load), load.likeliest().cost, cost_of)) {
         found.high_pct.setConstant(100);
         out.notices.push_back(other_intervals_notice(load.layout, *likelier));
     }
@@ -88,13 +101,13 @@ void doubt_intervals(Contribution& out, Contributions& found, const LoadFit& loa
 
 void doubt(Contribution& out, Contributions& found, const LoadFit& load) {
     doubt_places(out, found, load);
+    doubt_intervals(out, found, load);
     doubt_shut_exhaust(out, found, load);
     if (const auto pattern = repeating_pattern(found.pct)) {
         spare_pattern(*pattern, found.high_pct);
         out.notices.push_back(repeating_notice(pattern->period));
     }
     doubt_speed(out, found, load);
-    doubt_intervals(out, found, load);
 }
 
 }  // namespace evenstroke::contribution

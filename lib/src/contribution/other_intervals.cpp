@@ -14,8 +14,6 @@ namespace {
 
 using Intervals = std::vector<double>;
 
-/// Only what may be condemned is asked.
-constexpr double doubtful_below_pct = 80;
 /// The other layout must be so much likelier: where a cylinder is dead, they become more alike.
 constexpr double better_cost = 12;
 constexpr double same_deg = 1;
@@ -48,9 +46,8 @@ bool alike_turned(Intervals one, const Intervals& other) {
 }  // namespace
 
 std::optional<EngineLayout> likelier_intervals(
-    const EngineLayout& layout, bool first_known, const Eigen::ArrayXd& found_pct, double found_cost,
+    const EngineLayout& layout, bool first_known, double found_cost,
     const std::function<std::optional<double>(const EngineLayout&)>& cost_of) {
-    if (!(found_pct.minCoeff() < doubtful_below_pct)) return std::nullopt;
     std::vector<Intervals> tried{layout.intervals_deg};
     std::optional<EngineLayout> best;
     double best_cost = found_cost - better_cost;

@@ -1,7 +1,6 @@
 // Two and three cylinders fire at such different intervals that wrong ones can be told from the trace.
 #pragma once
 
-#include <Eigen/Core>
 #include <functional>
 #include <optional>
 
@@ -10,12 +9,12 @@
 
 namespace evenstroke::contribution {
 
-/// The likeliest of the usual layouts with as many cylinders, where `layout` has two or three, `found` has a
-/// weak one, and that layout makes the trace so much better. `cost_of` fits a layout and gives its cost;
-/// empty: it makes no such trace. Where no reference makes one cylinder the first, the same intervals begun
-/// at another cylinder are the same.
+/// The likeliest of the usual layouts with as many cylinders, where `layout` has two or three and that layout
+/// makes the trace so much better than at `found_cost`. `cost_of` fits a layout and gives its cost; empty: it
+/// makes no such trace. Where no reference makes one cylinder the first, the same intervals begun at another
+/// cylinder are the same.
 [[nodiscard]] std::optional<EngineLayout> likelier_intervals(
-    const EngineLayout& layout, bool first_known, const Eigen::ArrayXd& found_pct, double found_cost,
+    const EngineLayout& layout, bool first_known, double found_cost,
     const std::function<std::optional<double>(const EngineLayout&)>& cost_of);
 
 [[nodiscard]] Notice other_intervals_notice(const EngineLayout& taken, const EngineLayout& likelier);

@@ -21,9 +21,10 @@ constexpr double lost_peak_ratio = 0.92, top_peak_ratio = 0.97;
 constexpr double same_place_deg = 30;
 /// Costs are minus twice the log of the likelihood. A broken rocker is taken for twenty times rarer than a
 /// leak (from memory, no published source). So a fit 400 times likelier makes it sure at twenty to one (2 ln
-/// 400), and one that is likelier at all leaves it open, as a 95 % interval would; so does one that is less
-/// likely by no more than two searches for the same fit end apart.
-constexpr double sure_cost = 12, open_cost = 2;
+/// 400), and one that is likelier at all leaves it open, as a 95 % interval would.
+constexpr double sure_cost = 12;
+/// Two searches for the same fit end no further apart.
+constexpr double same_cost = 2;
 /// A first look from each start tells which few, of one cylinder or of two, are worth a fit to the end: on a
 /// twelve nearly every cylinder could be it.
 constexpr int suspect_look_steps = 6;
@@ -93,7 +94,7 @@ FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, 
               [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
     suspects.resize(std::min(suspects.size(), most_suspects));
 
-    double least_cost = best.cost + open_cost;
+    double least_cost = best.cost;
     std::optional<std::pair<std::size_t, FitResult>> likeliest;
     for (const Suspect& suspect : suspects) {
         const FitData of_it = data_of(suspect);
@@ -113,7 +114,7 @@ FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, 
 FitResult likelier(FitResult one, FitResult other) {
     if (other.cost < one.cost) std::swap(one, other);
     const auto shut = exhaust_shut(other);
-    if (shut && !exhaust_shut(one) && other.cost < one.cost + open_cost) one.maybe_shut = shut->position;
+    if (shut && !exhaust_shut(one) && other.cost < one.cost + same_cost) one.maybe_shut = shut->position;
     return one;
 }
 

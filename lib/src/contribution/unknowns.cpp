@@ -29,6 +29,10 @@ constexpr Prior gas_scale_over_mean{0.6, 1.0};  // half a litre x ambient pressu
 constexpr Prior friction_share{0.6, 1.0};       // engine friction of the mean load
 constexpr Prior ratio_less_one{9.5, 0.25};      // petrol 8 to 12; a diesel lies two to three spreads up
 constexpr Prior leak_per_s{0.05, 0.7};          // blow-by and wall heat of a sound cylinder
+constexpr Prior valve_share{0.02, 1.0};  // 1 N m of half a litre; lobes, springs and their number differ
+/// With more, the springs of one push while another's are pushed: what is left is less than the model's own
+/// error, and an unknown more only makes the answer less sure. So it does with a speed.
+constexpr std::size_t most_with_valve_springs = 3;
 constexpr double viscous_middle = 0.5, viscous_spread = 0.5;
 constexpr double charge_spread = 0.03, own_leak_spread = 0.5, own_ratio_spread = 0.03;
 /// Degrees of freedom of the long-tailed prior: at 2 a fault ten spreads off costs no more than three
@@ -75,6 +79,8 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.clutch_rad_s = scaled(clutch_rad_s, z[at_clutch]);
     m.gas_scale = data->seen_is == Seen::speed ? mean_load * scaled(gas_scale_over_mean, z[at_gas_scale])
                                                : swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
+    if (data->seen_is == Seen::load && firing_deg.size() <= most_with_valve_springs)
+        m.valve_share = scaled(valve_share, z[at_valves]);
     m.friction = mean_load * scaled(friction_share, z[at_friction]);
     m.cylinders.resize(firing_deg.size());
     for (std::size_t c = 0; c < firing_deg.size(); ++c) {
@@ -107,7 +113,8 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
         const EngineModel m = model(at);
         Eigen::VectorXd q(static_cast<Eigen::Index>(shared_columns));
         q << m.stall, m.slope_per_rad_s, m.electric_lag_s, m.crank_inertia, m.starter_inertia, m.starter_drag,
-            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.clutch_rad_s, m.gas_scale, 0, 0;
+            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.clutch_rad_s, m.gas_scale,
+            m.valve_share, 0, 0;
         return q;
     };
     constexpr double difference = 1e-4;

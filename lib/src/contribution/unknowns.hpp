@@ -27,6 +27,7 @@ enum Shared {
     at_clutch,
     at_intake,
     at_gas_scale,
+    at_valves,
     at_friction,
     at_slope,
     at_offset,
