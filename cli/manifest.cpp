@@ -148,6 +148,9 @@ std::vector<ManifestEntry> manifest_entries(const std::vector<CsvRow>& rows, con
                                   columns.size()),
                       "quote cells that hold a comma");
         const fs::path path = cells[static_cast<std::size_t>(path_column)];
+        if (path.empty())
+            malformed(name, rows[i].line, "the cell under path is empty",
+                      "name a recording, or take the row out");
         ManifestEntry entry{path.is_absolute() ? path.string() : (folder / path).string(), {}};
         for (std::size_t k = 0; k < columns.size(); ++k)
             if (columns[k] != "path" && !cells[k].empty())

@@ -11,10 +11,11 @@ namespace evenstroke::cli {
 double number(const std::string& text) {
     const char* first = text.data();
     const char* last = first + text.size();
-    if (first != last && *first == '+') ++first;
+    const bool plus = first != last && *first == '+';
+    if (plus) ++first;
     double value = 0;
     const auto parsed = std::from_chars(first, last, value);
-    if (parsed.ec != std::errc{} || parsed.ptr != last || !std::isfinite(value))
+    if (parsed.ec != std::errc{} || parsed.ptr != last || !std::isfinite(value) || (plus && *first == '-'))
         throw BadUsage(fmt::format("\"{}\" is not a number", text));
     return value;
 }

@@ -38,3 +38,13 @@ TEST_CASE("analyse: a sync at a speed that no starter usually has -> said; beyon
     for (std::size_t i = 0; i < marks.size(); ++i) marks[i] = i % every < every / 4 ? 5.0F : 0.0F;
     CHECK_THROWS_AS((void)analyse(noisy, options), Error);
 }
+
+TEST_CASE("analyse: a layout that is no engine's -> refused before anything is done") {
+    for (const EngineLayout& none : {EngineLayout{}, EngineLayout{.intervals_deg = {360, 300}, .order = {}},
+                                     EngineLayout{.intervals_deg = {360, 360}, .order = {1, 2, 3}}})
+        for (const Quantity quantity : {Quantity::current, Quantity::wheel}) {
+            AnalyseOptions options{.layout = none};
+            options.trace.quantity = quantity;
+            CHECK_THROWS_AS((void)analyse(mistimed(1), options), Error);
+        }
+}

@@ -221,6 +221,21 @@ TEST_CASE("cranking: battery voltage -> the same burst as the current, with its 
     REQUIRE(cranking.lowest_v);
     CHECK(*cranking.lowest_v == doctest::Approx(12.6 - 5.0).epsilon(0.05));
     CHECK_FALSE(cranking.inrush_a);
+
+    // A battery that gives in: 0.9 V a second from the start, so that the end lies lower than the inrush.
+    Trace sinking = trace;
+    for (std::size_t i = 0; i < sinking.values.size(); ++i)
+        sinking.values[i] -= 0.9F * static_cast<float>(std::clamp(sinking.time_s(i) - 0.3, 0.0, 4.0));
+    const Cranking low = locate(sinking);
+    REQUIRE(low.lowest_v);
+    const auto at = [&](double s) {
+        return sinking.values.begin() + static_cast<std::ptrdiff_t>(sinking.sample_at(s));
+    };
+    CHECK(*low.lowest_v == static_cast<double>(*std::min_element(at(low.start_s), at(low.end_s))));
+    CHECK(*low.lowest_v < *cranking.lowest_v - 0.2);
+    // Where the range cuts it off it is not known.
+    sinking.clipped = {{sinking.sample_at(2.0), sinking.sample_at(2.1)}};
+    CHECK_FALSE(locate(sinking).lowest_v);
 }
 
 TEST_CASE("cranking: the recording begins while the starter turns -> no inrush is claimed") {

@@ -29,6 +29,11 @@ with folder() as here:
     documents = [json.loads(l) for l in open(lines)]
     check(len(documents) == 5 and "error" in documents[3] and "outcome" in documents[0], "a line a recording")
 
+    # A row that names no recording is the list's fault, with its line.
+    unnamed = write(here, "lists/unnamed.csv", "path,cylinders\n../a.csv,4\n,4\n")
+    code, _, stderr = run("batch", unnamed)
+    check(code == 1 and "unnamed.csv:3" in stderr and "path" in stderr, "%d %s" % (code, stderr))
+
     # On a terminal the count, and at the end what came out; elsewhere (above) nothing.
     def on_terminal(rows_too):
         ours, theirs = pty.openpty()

@@ -37,7 +37,7 @@ struct Cranking {
     std::optional<double> inrush_a;   ///< highest current at engagement; current traces only
     std::optional<double> mean_a;     ///< mean over the settled part; current traces only
     std::optional<double> resting_v;  ///< before the burst; voltage traces only
-    std::optional<double> lowest_v;   ///< voltage traces only
+    std::optional<double> lowest_v;   ///< voltage traces only: while cranking; empty where it is cut off
     std::optional<double> mean_v;     ///< mean over the settled part; voltage traces only
     /// Swing of the settled load over the middle of its range, 5 to 95 % of the time, hum and ripple smoothed
     /// out; empty for wheels and where less than half a second settled. Compressions make 7 % and more of it.

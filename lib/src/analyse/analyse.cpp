@@ -5,6 +5,7 @@
 namespace evenstroke {
 
 Analysis analyse(const Recording& recording, const AnalyseOptions& options) {
+    (void)make_layout({}, options.layout.order, options.layout.intervals_deg, {});  // refuses what is none
     Analysis a{.layout = options.layout,
                .trace = {},
                .cranking = {},

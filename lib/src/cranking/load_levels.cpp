@@ -30,19 +30,24 @@ void measure_levels(const Trace& trace, const LoadSignal& load, const LoadView& 
     for (std::size_t i = settled; i < end; ++i) sum += static_cast<double>(trace.values[i]);
     const std::optional<double> mean =
         end > settled ? std::optional(sum / static_cast<double>(end - settled)) : std::nullopt;
-    const std::size_t inrush_end = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
-    const auto first = trace.values.begin() + static_cast<std::ptrdiff_t>(burst.first);
-    const auto last = trace.values.begin() + static_cast<std::ptrdiff_t>(inrush_end);
+    const auto sample = [&](std::size_t i) { return trace.values.begin() + static_cast<std::ptrdiff_t>(i); };
+    const auto clipped_before = [&](std::size_t last) {
+        return std::any_of(trace.clipped.begin(), trace.clipped.end(),
+                           [&](const Span& s) { return s.first < last && s.last > burst.first; });
+    };
+    const auto first = sample(burst.first);
     if (trace.quantity == Quantity::voltage) {
         cranking.mean_v = mean;
         if (load.resting_known) cranking.resting_v = load.resting_v;
-        if (saw_inrush && first != last)
-            cranking.lowest_v = static_cast<double>(*std::min_element(first, last));
+        // A battery that gives in sinks below what the inrush took.
+        if (saw_inrush && burst.first < end && !clipped_before(end))
+            cranking.lowest_v = static_cast<double>(*std::min_element(first, sample(end)));
         return;
     }
     cranking.mean_a = mean;
-    const bool cut = std::any_of(trace.clipped.begin(), trace.clipped.end(),
-                                 [&](const Span& s) { return s.first < inrush_end && s.last > burst.first; });
+    const std::size_t inrush_end = std::min(burst.last, burst.first + view.samples(shortest_run_up_s));
+    const auto last = sample(inrush_end);
+    const bool cut = clipped_before(inrush_end);
     if (!saw_inrush || first == last) return;
     const auto highest = static_cast<double>(*std::max_element(first, last));
     if (!cut)

@@ -19,7 +19,8 @@ std::vector<float> scaled(std::span<const float> values, double factor, double o
         if (std::abs(value) > most)
             throw Error(ErrorCode::bad_option, place,
                         fmt::format("a recorded value of {:g} becomes too large to work with", v),
-                        "give --scale in units per recorded unit, and --offset in kPa");
+                        offset == 0 ? "give --scale in units per recorded unit"
+                                    : "give --scale in units per recorded unit, and --offset in kPa");
         all.push_back(static_cast<float>(value));
     }
     return all;
