@@ -69,6 +69,19 @@ TEST_CASE("load places: one compression of an uneven twin -> either's without a 
     }
 }
 
+TEST_CASE("load places: an even twin's one compression, taken for both -> the double speed is named") {
+    SynthOptions options = draw_engine(4043, "two");  // aims at 172 rpm
+    options.engine.faults = {{.position = 1, .kind = FaultKind::rings, .amount = 60, .neighbour = {}}};
+    const SynthResult made = synthesise(options, 4043);
+    REQUIRE(made.truth.contribution_pct[1] < 5);
+    const Analysis a = analyse(made.recording, asked_of(options, false));
+    for (const Verdict verdict : a.findings.verdicts) CHECK(verdict == Verdict::unsure);
+    CHECK(has_notice(a.contribution.notices, "speed-may-be-double"));
+    REQUIRE(a.contribution.speed_rpm);
+    CHECK(a.contribution.speed_rpm->value < 0.6 * options.engine.speed_rpm);
+    CHECK(a.contribution.speed_rpm->high > options.engine.speed_rpm);
+}
+
 TEST_CASE("load places: a twin read at twice its speed -> nobody is condemned, and the half is named") {
     SynthOptions options;
     options.engine.layout = make_layout(2, {}, {450, 270}, {});

@@ -9,6 +9,7 @@
 #include "other_intervals.hpp"
 #include "pattern.hpp"
 #include "shut_exhaust.hpp"
+#include "speed_figure.hpp"
 #include "twin.hpp"
 #include "values/cranking_limits.hpp"
 #include "values/notices.hpp"
@@ -32,6 +33,14 @@ double speed_rpm(const Contribution& out, const LoadFit& load) {
     return mean_speed_rpm(load.angle, out).value_or(load.angle.speed_rpm);
 }
 
+/// Where only one of an even twin compresses, its compressions look like both, at half the speed.
+void doubt_lone_speed(Contribution& out, const LoadFit& load) {
+    const double seen_rpm = speed_rpm(out, load);
+    if (2 * seen_rpm > usual_most_rpm) return;
+    if (out.speed_rpm) include(*out.speed_rpm, 2 * seen_rpm);
+    out.notices.push_back(lone_speed_notice(seen_rpm));
+}
+
 /// Which compression is whose.
 void doubt_places(Contribution& out, Contributions& found, const LoadFit& load) {
     const EngineLayout& layout = load.layout;
@@ -41,6 +50,7 @@ void doubt_places(Contribution& out, Contributions& found, const LoadFit& load) 
     } else if (tdc_free(load) && layout.cylinders() == 2 &&
                missed_share(load.likeliest()) > hopeless_misfit_share_of_twin) {
         open_all(found.low_pct, found.high_pct);
+        if (layout.fires_evenly()) doubt_lone_speed(out, load);
     } else if (load.fits.size() > 1) {
         for (const FitResult& rival : std::span(load.fits).subspan(1)) {
             const Contributions other = contributions_of(rival, load.cycles.average, layout.fires_evenly());

@@ -15,4 +15,7 @@ namespace evenstroke::contribution {
 
 [[nodiscard]] Notice lone_compression_notice();
 
+/// Of an even twin without a reference, whose compressions come as at `speed_rpm` if both compress.
+[[nodiscard]] Notice lone_speed_notice(double speed_rpm);
+
 }  // namespace evenstroke::contribution
