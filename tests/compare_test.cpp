@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <vector>
 
 #include "evenstroke/compare.hpp"
 #include "evenstroke/render_followup.hpp"
@@ -159,6 +160,33 @@ TEST_CASE("compare: a wide interval of a contribution -> no change is claimed fr
     const auto c = compare(a, b);
     CHECK(changed(c).empty());
     CHECK(*c.changes[2].p_corrected < 0.05);
+}
+
+TEST_CASE("compare: many cylinders tested -> each p stands for all of them, by Holm's steps") {
+    // Holm (1979): the smallest of n times n, the next times n - 1, …, never falling, at most 1.
+    const auto c = compare(side({100, 98, 96, 99}), side({100, 97.2, 97.2, 99.3}, 9));
+    std::vector<double> p, corrected;
+    for (const Change& change : c.changes) {
+        REQUIRE(change.p);
+        p.push_back(*change.p);
+        corrected.push_back(*change.p_corrected);
+    }
+    std::vector<std::size_t> rising{0, 1, 2, 3};
+    std::sort(rising.begin(), rising.end(), [&](auto x, auto y) { return p[x] < p[y]; });
+    double least = 0;
+    for (std::size_t k = 0; k < rising.size(); ++k) {
+        least = std::max(least, std::min(1.0, static_cast<double>(rising.size() - k) * p[rising[k]]));
+        CHECK(corrected[rising[k]] == doctest::Approx(least));
+    }
+    CHECK(corrected[rising[0]] > 3.9 * p[rising[0]]);
+}
+
+TEST_CASE("compare: a neighbour moves a little beside a large change -> not proven; alone, it is") {
+    // 4 points beside 48: within the 15 % that a change may spill into the others' figures.
+    CHECK(changed(compare(side({100, 98, 50, 94}), side({100, 98, 98, 98}), Between::repair)) ==
+          std::vector{3});
+    CHECK(changed(compare(side({100, 98, 98, 94}), side({100, 98, 98, 98}), Between::repair)) ==
+          std::vector{4});
 }
 
 TEST_CASE("compare: cycles without a usable event -> left out") {

@@ -33,12 +33,13 @@ struct CylinderContribution {
 
 /// One compression event, for plotting.
 struct CompressionEvent {
-    int cycle = 0;                           ///< from 0
-    int position = 0;                        ///< from 0
-    double tdc_s = 0;                        ///< time of this cylinder's firing TDC (mean angle)
-    double peak_s = 0;                       ///< time of the highest load
-    double peak = 0;                         ///< in the trace's unit, there
-    double trough = 0;                       ///< lowest value before it, back to the event before
+    int cycle = 0;      ///< from 0
+    int position = 0;   ///< from 0
+    double tdc_s = 0;   ///< time of this cylinder's firing TDC (mean angle)
+    double peak_s = 0;  ///< when the starter works hardest near it: highest current, lowest voltage or speed
+    double peak = 0;    ///< in the trace's unit, there
+    double trough =
+        0;  ///< where it works least before that, back to the event before; of a wheel, before TDC
     std::optional<double> contribution_pct;  ///< of this event alone
 };
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
 
 namespace evenstroke::contribution {
@@ -14,22 +15,21 @@ struct Extremes {
     double trough = 0;
 };
 
-/// Highest effort in [from_s, to_s] and lowest in [trough_from_s, to_s]; empty when no usable sample lies in
-/// the first.
+/// Highest effort in [from_s, to_s] and lowest between trough_from_s and that; empty when no usable sample
+/// lies in the first.
 std::optional<Extremes> extremes(const Load& load, double trough_from_s, double from_s, double to_s) {
     std::optional<Extremes> out;
-    std::optional<double> trough;
+    double lowest = std::numeric_limits<double>::infinity();
     const LoadSamples& samples = load.samples;
     const auto begin = samples.time_s.begin();
     auto k = static_cast<std::size_t>(std::lower_bound(begin, samples.time_s.end(), trough_from_s) - begin);
     for (; k < samples.time_s.size() && samples.time_s[k] <= to_s; ++k) {
         if (!samples.usable[k]) continue;
         const double value = load.effort(k);
-        if (!trough || value < *trough) trough = value;
+        lowest = std::min(lowest, value);
         if (samples.time_s[k] >= from_s && (!out || value > out->peak))
-            out = Extremes{.peak_s = samples.time_s[k], .peak = value};
+            out = Extremes{.peak_s = samples.time_s[k], .peak = value, .trough = lowest};
     }
-    if (out) out->trough = *trough;
     return out;
 }
 
