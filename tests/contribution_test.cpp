@@ -172,7 +172,7 @@ TEST_CASE("contribution: a bigger leak -> never a better reading") {
         o.leak_per_s[1] = leak;
         const double now = percents(run(make(o)))[1];
         CAPTURE(leak);
-        REQUIRE(now >= 0);  // -1: not known
+        REQUIRE(now >= 0);           // -1: not known
         CHECK(now <= before + 0.5);  // half a point of noise
         before = now;
     }
