@@ -311,7 +311,8 @@ Pressure prepare(const Recording& recording, const PressureOptions& options) {
     p.unit = channel.unit;
     p.rate_hz = recording.rate_hz;
     p.start_s = recording.start_s;
-    p.kpa = scaled(channel.values, factor(recording, channel, options), options.offset_kpa, place);
+    p.kpa = scaled(channel.values, factor(recording, channel, options), options.offset_kpa, place,
+                   "give --scale in units per recorded unit, and --offset in kPa");
     const Span kept = cut(p, options, place);
     p.bridged = within(channel.gaps, kept);
     const auto [low, high] = std::minmax_element(p.kpa.begin(), p.kpa.end());

@@ -352,7 +352,8 @@ Trace load_trace(const Recording& recording, const Channel& channel, const Choic
     merge_spans(trace.clipped);
     const auto [factor, unit] = scaling(recording, channel, choice.quantity, options);
     trace.unit = unit;
-    trace.values = scaled(channel.values, factor, 0, recording.path + ", channel \"" + channel.name + "\"");
+    trace.values = scaled(channel.values, factor, 0, recording.path + ", channel \"" + channel.name + "\"",
+                          "give --scale in units per recorded unit");
     if (trace.unit != "A" && trace.unit != "V")
         trace.notices.push_back({"no-scale",
                                  "Nothing says how the signal scales, so it is shown in its recorded unit; "
