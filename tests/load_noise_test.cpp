@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "contribution/load_notices.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/engine.hpp"
 #include "evenstroke/synth.hpp"
@@ -44,6 +45,16 @@ TEST_CASE("load noise: steps that show -> their height; steps that noise blurs, 
     std::vector<double> held;
     for (int k = 0; k < 4000; ++k) held.push_back(180 + 60 * std::sin(2 * pi * (k / 4) / 50.0));
     CHECK(converter_step(held) == 0);
+}
+
+TEST_CASE("load noise: no steps, and no swing beside which they would be coarse -> nothing is said") {
+    LoadSamples samples;
+    samples.load.assign(100, 5.0);
+    CycleAverage average;
+    average.mean = Eigen::ArrayXd::Constant(360, 5.0);
+    Contribution out;
+    say_coarse_steps(out, samples, average, "A");
+    CHECK(out.notices.empty());
 }
 
 TEST_CASE("estimate: wrong intervals on a coarse converter -> no cylinder is condemned") {

@@ -108,7 +108,6 @@ std::optional<LeakSlope> leak_slope(const EngineModel& m, const std::vector<GasT
     const CylinderGas& gas = m.cylinders[cylinder];
     const std::size_t at = table.grid.wrapped(static_cast<int>(node) + 1);
     const double sealed = gas.charge_ratio * table.pressure[at];
-    // What opens at `node` begins with nothing lost.
     const double kept = cycle.kept[before];
     const double step_s = cycle.time_s[node + 1] - cycle.time_s[node];
     const LeakStep leak = leak_step(gas, table, at, step_s, sealed, kept);

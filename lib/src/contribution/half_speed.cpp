@@ -11,13 +11,6 @@
 
 namespace evenstroke::contribution {
 
-namespace {
-
-/// What has lost less is not condemned.
-constexpr double asked_below_pct = 80;
-
-}  // namespace
-
 bool half_speed_fits(const LoadSamples& samples, const PhaseMap& phases, double from_s, double to_s,
                      FitData data, const EngineLayout& layout, const FitResult& fit) {
     PhaseMap half;
@@ -35,7 +28,7 @@ bool half_speed_fits(const LoadSamples& samples, const PhaseMap& phases, double 
 
 bool may_be_half_speed(const CrankAngle& angle, const EngineLayout& layout, const Contributions& found) {
     return angle.kind == ReferenceKind::none && layout.cylinders() == 2 && !layout.fires_evenly() &&
-           found.pct.minCoeff() < asked_below_pct;
+           found.pct.minCoeff() < doubtful_below_pct;
 }
 
 Notice half_speed_notice(double speed_rpm) {

@@ -13,6 +13,9 @@ namespace evenstroke::contribution {
 /// but nothing is sure.
 inline constexpr double hopeless_misfit_share = 0.07;
 
+/// A cylinder found above this has not lost so much that it could be condemned.
+inline constexpr double doubtful_below_pct = 80;
+
 struct Contributions {
     Eigen::ArrayXd pct;  ///< [cylinders]
     Eigen::ArrayXd low_pct;

@@ -22,9 +22,6 @@ namespace {
 /// part of what is missed, so that less of it left says as much as hopeless_misfit_share does.
 constexpr double hopeless_misfit_share_of_twin = 0.05;
 
-/// A cylinder that has lost less is not condemned.
-constexpr double doubtful_below_pct = 80;
-
 bool tdc_free(const LoadFit& load) {
     return load.angle.kind == ReferenceKind::none;
 }

@@ -32,7 +32,7 @@ void say_coarse_steps(Contribution& out, const LoadSamples& samples, const Cycle
                       const std::string& unit) {
     const double step = converter_step(samples.load);
     const double swing = average.mean.maxCoeff() - average.mean.minCoeff();
-    if (step < notable_step_share * swing) return;
+    if (step == 0 || step < notable_step_share * swing) return;
     out.notices.push_back(
         {"coarse-steps",
          fmt::format(

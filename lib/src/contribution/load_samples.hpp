@@ -20,7 +20,7 @@ struct Load {
     [[nodiscard]] double as_recorded(double effort) const;
 };
 
-/// The load over the whole cranking. Empty samples when the quantity carries no load.
+/// The load over the whole cranking of a current or a voltage. No samples where the trace has none.
 [[nodiscard]] Load load_of(const Trace& trace, const Cranking& cranking);
 
 }  // namespace evenstroke::contribution

@@ -58,7 +58,6 @@ FitPoint begun_anew(FitPoint from, std::size_t cylinder) {
     const Eigen::VectorXd its_own = from.unknowns.segment(own, unknowns_per_cylinder);
     from.unknowns.tail(from.unknowns.size() - shared_unknowns).setZero();
     from.unknowns.segment(own, unknowns_per_cylinder) = its_own;
-    from.from = {};
     return from;
 }
 

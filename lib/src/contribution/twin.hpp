@@ -1,5 +1,5 @@
-// What two cylinders leave open: without a reference the one compression of a twin that fires unevenly may be
-// either cylinder's.
+// What two cylinders leave open without a reference: the one compression of a twin may be either cylinder's
+// where it fires unevenly, and look like both at half the speed where it fires evenly.
 #pragma once
 
 #include <Eigen/Core>
