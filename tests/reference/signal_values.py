@@ -7,7 +7,6 @@ output. The signals are made here from a fixed seed, so that nothing has to be k
 """
 import pathlib
 import sys
-from fractions import Fraction
 
 try:
     import numpy as np
@@ -28,22 +27,6 @@ def cranking_like(samples: int) -> np.ndarray:
     return 180 + 400 * np.exp(-t / 0.05) + 30 * np.cos(2 * np.pi * 7.3 * t) + 5 * chance.standard_normal(samples)
 
 
-def exact_weights(window: int, degree: int) -> list[float]:
-    """Savitzky-Golay smoothing weights by the normal equations in fractions."""
-    half = window // 2
-    sums = [Fraction(sum(x ** k for x in range(-half, half + 1))) for k in range(2 * degree + 1)]
-    rows = [[sums[i + j] for j in range(degree + 1)] + [Fraction(int(i == 0))] for i in range(degree + 1)]
-    for i in range(degree + 1):
-        pivot = next(r for r in range(i, degree + 1) if rows[r][i] != 0)
-        rows[i], rows[pivot] = rows[pivot], rows[i]
-        rows[i] = [v / rows[i][i] for v in rows[i]]
-        for r in range(degree + 1):
-            if r != i:
-                rows[r] = [a - rows[r][i] * b for a, b in zip(rows[r], rows[i])]
-    solution = [row[-1] for row in rows]
-    return [float(sum(c * x ** k for k, c in enumerate(solution))) for x in range(-half, half + 1)]
-
-
 def write(folder: pathlib.Path, name: str, parameters, columns) -> None:
     lines = [" ".join(repr(float(p)) for p in parameters)]
     lines += [" ".join(repr(float(v)) for v in row) for row in zip(*columns, strict=True)]
@@ -56,19 +39,6 @@ def main() -> None:
     for old in folder.glob("*.txt"):
         old.unlink()
     signal = cranking_like(2000)
-    for order in range(1, 9):
-        for cutoff_hz in (20.0, 150.0, 1900.0):
-            sections = scipy.signal.butter(order, cutoff_hz, fs=RATE_HZ, output="sos")
-            write(folder, f"two_way_{order}_{cutoff_hz:g}", (order, cutoff_hz, RATE_HZ),
-                  (signal, scipy.signal.sosfiltfilt(sections, signal)))
-            start = scipy.signal.sosfilt_zi(sections) * signal[0]
-            write(folder, f"one_way_{order}_{cutoff_hz:g}", (order, cutoff_hz, RATE_HZ),
-                  (signal, scipy.signal.sosfilt(sections, signal, zi=start)[0]))
-    for window, degree, derivative in ((5, 2, 0), (21, 3, 0), (51, 2, 0), (21, 3, 1), (31, 4, 2)):
-        write(folder, f"savitzky_golay_{window}_{degree}_{derivative}", (window, degree, derivative),
-              (signal, scipy.signal.savgol_filter(signal, window, degree, deriv=derivative, mode="interp")))
-    # scipy's weights of a long window are 1e-11 off (powers not scaled): exact fractions are the oracle there.
-    write(folder, "weights_101_4", (101, 4), (exact_weights(101, 4),))
     centred = signal - signal.mean()
     lags = scipy.signal.correlate(centred, centred, method="direct")[signal.size - 1:]
     lags = lags / lags[0] * signal.size / (signal.size - np.arange(signal.size))
