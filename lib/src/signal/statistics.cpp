@@ -1,7 +1,6 @@
 #include "statistics.hpp"
 
 #include <algorithm>
-#include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cassert>
 #include <cmath>
@@ -11,15 +10,6 @@ namespace evenstroke::signal {
 
 double student_t_quantile(double probability, double degrees) {
     return boost::math::quantile(boost::math::students_t(degrees), probability);
-}
-
-double fisher_f_quantile(double probability, double degrees_between, double degrees_within) {
-    return boost::math::quantile(boost::math::fisher_f(degrees_between, degrees_within), probability);
-}
-
-double fisher_f_tail(double ratio, double degrees_between, double degrees_within) {
-    return boost::math::cdf(
-        boost::math::complement(boost::math::fisher_f(degrees_between, degrees_within), ratio));
 }
 
 double student_t_tail(double t, double degrees) {
@@ -58,17 +48,14 @@ std::optional<Line> fit_line(std::span<const double> x, std::span<const double> 
     const double y_mean = mean(y);
     double xx = 0;
     double xy = 0;
-    double yy = 0;
     for (std::size_t i = 0; i < x.size(); ++i) {
         xx += (x[i] - x_mean) * (x[i] - x_mean);
         xy += (x[i] - x_mean) * (y[i] - y_mean);
-        yy += (y[i] - y_mean) * (y[i] - y_mean);
     }
     if (!(xx > 0)) return std::nullopt;
     Line line;
     line.slope = xy / xx;
-    line.intercept = y_mean - line.slope * x_mean;
-    double residual = 0;  // summed afresh: yy - slope * xy would lose the digits when the fit is good
+    double residual = 0;  // summed afresh: a difference of sums would lose the digits when the fit is good
     for (std::size_t i = 0; i < x.size(); ++i) {
         const double miss = (y[i] - y_mean) - line.slope * (x[i] - x_mean);
         residual += miss * miss;
@@ -76,35 +63,7 @@ std::optional<Line> fit_line(std::span<const double> x, std::span<const double> 
     const double count = static_cast<double>(x.size());
     line.residual_sd = std::sqrt(residual / (count - 2));
     line.slope_se = line.residual_sd / std::sqrt(xx);
-    line.intercept_se = line.residual_sd * std::sqrt(1 / count + x_mean * x_mean / xx);
-    line.r2_ratio = yy > 0 ? 1 - residual / yy : 1;
     return line;
-}
-
-double Variance::within_sd() const {
-    return std::sqrt(within / degrees_within);
-}
-
-std::optional<Variance> one_way_variance(const std::vector<std::vector<double>>& groups) {
-    std::vector<double> all;
-    double filled = 0;
-    for (const auto& group : groups) {
-        all.insert(all.end(), group.begin(), group.end());
-        if (!group.empty()) ++filled;
-    }
-    const double count = static_cast<double>(all.size());
-    if (filled < 2 || count <= filled) return std::nullopt;
-    Variance result{.degrees_between = filled - 1, .degrees_within = count - filled};
-    const double grand = mean(all);
-    for (const auto& group : groups) {
-        if (group.empty()) continue;
-        const double centre = mean(group);
-        result.between += static_cast<double>(group.size()) * (centre - grand) * (centre - grand);
-        for (const double v : group) result.within += (v - centre) * (v - centre);
-    }
-    if (!(result.between > 0) && !(result.within > 0)) return std::nullopt;
-    result.f_ratio = (result.between / result.degrees_between) / (result.within / result.degrees_within);
-    return result;
 }
 
 std::optional<Welch> welch_test(std::span<const double> first, std::span<const double> second) {

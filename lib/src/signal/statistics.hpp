@@ -14,11 +14,6 @@ inline constexpr double normal_95 = 1.96;
 
 /// Quantile of Student's t: P(T <= result) = probability. degrees > 0.
 [[nodiscard]] double student_t_quantile(double probability, double degrees);
-/// Quantile of Fisher's F.
-[[nodiscard]] double fisher_f_quantile(double probability, double degrees_between, double degrees_within);
-
-/// P(F > ratio): how often chance alone gives a ratio as large. ratio >= 0.
-[[nodiscard]] double fisher_f_tail(double ratio, double degrees_between, double degrees_within);
 /// P(|T| > |t|), two-sided.
 [[nodiscard]] double student_t_tail(double t, double degrees);
 
@@ -29,33 +24,15 @@ inline constexpr double normal_95 = 1.96;
 /// Median of a non-empty vector (taken by value: it is reordered).
 [[nodiscard]] double median(std::vector<double> values);
 
-/// A straight line y = intercept + slope x by least squares, with standard errors.
+/// The slope of a straight line by least squares, with its standard error.
 struct Line {
-    double intercept = 0;
     double slope = 0;
-    double intercept_se = 0;
     double slope_se = 0;
     double residual_sd = 0;  ///< n - 2 degrees of freedom
-    double r2_ratio = 0;     ///< share of the variance that the line explains; 1 when y is constant
 };
 
 /// Empty when there are fewer than three points or x does not vary. x and y are equally long.
 [[nodiscard]] std::optional<Line> fit_line(std::span<const double> x, std::span<const double> y);
-
-/// One-way analysis of variance: do groups differ by more than their own scatter?
-struct Variance {
-    double between = 0;  ///< sum of squares
-    double within = 0;   ///< sum of squares
-    double degrees_between = 0;
-    double degrees_within = 0;
-    double f_ratio = 0;  ///< infinite when nothing scatters within the groups but they differ
-
-    /// Standard deviation within groups.
-    [[nodiscard]] double within_sd() const;
-};
-
-/// Empty when there are fewer than two groups with values, no group has two, or nothing varies at all.
-[[nodiscard]] std::optional<Variance> one_way_variance(const std::vector<std::vector<double>>& groups);
 
 /// Welch's test: do two means differ by more than their scatter?
 struct Welch {
