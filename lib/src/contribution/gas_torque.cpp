@@ -71,10 +71,6 @@ double relative_volume(double compression_ratio, double angle_rad) {
     return 1 / (compression_ratio - 1) + slider_crank(angle_rad).travel;
 }
 
-double relative_volume_slope(double angle_rad) {
-    return slider_crank(angle_rad).slope;
-}
-
 double sealed_volume_ratio(double compression_ratio) {
     const double closes_rad = (180 - intake_closes_after_bdc_deg) * pi / 180;
     return relative_volume(compression_ratio, closes_rad) / relative_volume(compression_ratio, 0);

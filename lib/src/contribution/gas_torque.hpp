@@ -74,8 +74,6 @@ struct GasTable {
 
 /// Volume in swept volumes at `angle_rad` after TDC.
 [[nodiscard]] double relative_volume(double compression_ratio, double angle_rad);
-/// dV/dangle, swept volumes per radian.
-[[nodiscard]] double relative_volume_slope(double angle_rad);
 
 /// Volume when the intake closes over that at TDC: to the power of polytropic_exponent it is the pressure's
 /// gain.
