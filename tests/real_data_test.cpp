@@ -11,6 +11,7 @@
 #include "angle/wheel_angle.hpp"
 #include "contribution/wheel_contribution.hpp"
 #include "cranking/wheel_cranking.hpp"
+#include "support/last_turn.hpp"
 #include "support/skip.hpp"
 #include "trace/wheel_edges.hpp"
 
@@ -78,10 +79,10 @@ Result analysed(const Trace& trace, const std::string& wheel, int cylinders) {
     double mark = std::ceil(teeth->angle_deg.front() / 360) * 360 + 360;
     for (std::size_t i = 0; i < teeth->time_s.size(); ++i)
         if (teeth->angle_deg[i] >= mark - 1e-6) {
-            result.turns_rpm.push_back(speed_of_last_turn_rpm(*teeth, teeth->time_s[i]).value());
+            result.turns_rpm.push_back(test::speed_of_last_turn_rpm(*teeth, teeth->time_s[i]).value());
             mark += 360;
         }
-    result.last_turn_rpm = speed_of_last_turn_rpm(*teeth, teeth->time_s.back()).value();
+    result.last_turn_rpm = test::speed_of_last_turn_rpm(*teeth, teeth->time_s.back()).value();
     return result;
 }
 

@@ -15,6 +15,7 @@
 #include "evenstroke/error.hpp"
 #include "evenstroke/synth.hpp"
 #include "signal/edges.hpp"
+#include "support/last_turn.hpp"
 
 using namespace evenstroke;
 
@@ -117,7 +118,7 @@ TEST_CASE("wheel: prescribed swing of speed -> every tooth at its angle, speed r
             REQUIRE(teeth);
             CHECK(teeth->missed + teeth->extra == 0);
             CHECK(worst_angle_error_deg(*teeth, law) < exact_deg);
-            CHECK(std::abs(speed_of_last_turn_rpm(*teeth, 1e9).value() - 21 * 30 / pi) < 1e-3);
+            CHECK(std::abs(test::speed_of_last_turn_rpm(*teeth, 1e9).value() - 21 * 30 / pi) < 1e-3);
         }
 }
 

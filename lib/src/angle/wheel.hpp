@@ -39,7 +39,6 @@ struct ToothSpeed {
     std::vector<double> angle_deg;  ///< middle of the tooth's pitch
     std::vector<double> rad_per_s;  ///< pitch over period
     std::vector<double> pitch_deg;  ///< pitch used, compensated where that was possible
-    double compensated_deg = 0;     ///< rms of the pitch errors taken out; 0 when none could be estimated
 };
 
 /// Speed between the teeth at `time_s`, `angle_deg` (equally many, ascending). With `compensate`, errors of
@@ -47,8 +46,5 @@ struct ToothSpeed {
 /// differences between neighbouring teeth can be told from true speed this way.
 [[nodiscard]] ToothSpeed tooth_speed(std::span<const double> time_s, std::span<const double> angle_deg,
                                      bool compensate);
-
-/// Mean speed over the last whole turn before `end_s`, rpm; empty when there is no whole turn.
-[[nodiscard]] std::optional<double> speed_of_last_turn_rpm(const WheelTeeth& teeth, double end_s);
 
 }  // namespace evenstroke

@@ -1,5 +1,4 @@
 // Speed from the periods of teeth, with errors of pitch taken out where they can be told from speed.
-#include <algorithm>
 #include <array>
 #include <cmath>
 #include <map>
@@ -71,7 +70,7 @@ ToothSpeed tooth_speed(std::span<const double> time_s, std::span<const double> a
         speed.pitch_deg.push_back(angle_deg[i + 1] - angle_deg[i]);
         log_speed[i] = std::log(speed.pitch_deg[i] * radians_per_degree / (time_s[i + 1] - time_s[i]));
     }
-    if (compensate) {
+    if (compensate)
         for (int round = 0; round < rounds; ++round) {
             const auto steady = steady_deviation(angle_deg, deviations(log_speed));
             for (std::size_t i = 0; i < count; ++i)
@@ -80,25 +79,8 @@ ToothSpeed tooth_speed(std::span<const double> time_s, std::span<const double> a
                     speed.pitch_deg[i] *= std::exp(-at->second);
                 }
         }
-        double squares = 0;
-        for (std::size_t i = 0; i < count; ++i)
-            squares += std::pow(speed.pitch_deg[i] - (angle_deg[i + 1] - angle_deg[i]), 2);
-        if (count > 0) speed.compensated_deg = std::sqrt(squares / static_cast<double>(count));
-    }
     for (const double value : log_speed) speed.rad_per_s.push_back(std::exp(value));
     return speed;
-}
-
-std::optional<double> speed_of_last_turn_rpm(const WheelTeeth& teeth, double end_s) {
-    const auto past = std::upper_bound(teeth.time_s.begin(), teeth.time_s.end(), end_s + 1e-9);
-    if (past == teeth.time_s.begin()) return {};
-    const auto last = static_cast<std::size_t>(past - teeth.time_s.begin()) - 1;
-    for (std::size_t first = last; first-- > 0;) {
-        const double turned = teeth.angle_deg[last] - teeth.angle_deg[first];
-        if (turned < turn_deg - 1e-6) continue;
-        return turned / 6 / (teeth.time_s[last] - teeth.time_s[first]);  // 6 deg/s is 1 rpm
-    }
-    return {};
 }
 
 }  // namespace evenstroke
