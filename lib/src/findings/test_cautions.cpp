@@ -48,8 +48,4 @@ std::vector<std::string> test_cautions(const std::vector<std::string>& codes) {
     return texts;
 }
 
-bool is_caution(const std::string& code) {
-    return std::any_of(std::begin(table), std::end(table), [&](const Caution& c) { return code == c.code; });
-}
-
 }  // namespace evenstroke::findings

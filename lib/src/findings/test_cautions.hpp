@@ -8,6 +8,5 @@ namespace evenstroke::findings {
 
 /// The cautions of these codes, each once, in a fixed order, and those that always hold.
 [[nodiscard]] std::vector<std::string> test_cautions(const std::vector<std::string>& codes);
-[[nodiscard]] bool is_caution(const std::string& code);
 
 }  // namespace evenstroke::findings
