@@ -17,10 +17,6 @@ Eigen::VectorXd least_squares(const Eigen::MatrixXd& a, const Eigen::VectorXd& b
     return a.colPivHouseholderQr().solve(b);
 }
 
-Eigen::VectorXd shortest_solution(const Eigen::MatrixXd& a, const Eigen::VectorXd& b) {
-    return a.completeOrthogonalDecomposition().solve(b);
-}
-
 Eigen::MatrixXd pseudo_inverse(const Eigen::MatrixXd& a) {
     return a.completeOrthogonalDecomposition().pseudoInverse();
 }

@@ -14,10 +14,7 @@ namespace evenstroke::signal {
 /// x [n] that makes |A x - b| least, by QR with column pivoting; `a` [m x n], m >= n.
 [[nodiscard]] Eigen::VectorXd least_squares(const Eigen::MatrixXd& a, const Eigen::VectorXd& b);
 
-/// The shortest x [n] among those that make |A x - b| least; `a` [m x n] of any rank.
-[[nodiscard]] Eigen::VectorXd shortest_solution(const Eigen::MatrixXd& a, const Eigen::VectorXd& b);
-
-/// The Moore-Penrose inverse [n x m] of `a` [m x n].
+/// The Moore-Penrose inverse [n x m] of `a` [m x n], of any rank.
 [[nodiscard]] Eigen::MatrixXd pseudo_inverse(const Eigen::MatrixXd& a);
 
 }  // namespace evenstroke::signal
