@@ -10,6 +10,7 @@
 
 #include "cranking/speed_span.hpp"
 #include "cycle_angle.hpp"
+#include "drive_and_loss.hpp"
 #include "interval.hpp"
 #include "load_curves.hpp"
 #include "load_doubts.hpp"
@@ -21,7 +22,6 @@
 #include "load_samples.hpp"
 #include "load_screen.hpp"
 #include "load_stall.hpp"
-#include "quantities.hpp"
 #include "settle.hpp"
 #include "shut_exhaust.hpp"
 #include "speed_figure.hpp"

@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "evenstroke/pressure.hpp"
-#include "fit.hpp"
+#include "gas_fit.hpp"
 #include "pulses.hpp"
 
 namespace evenstroke::pressure {

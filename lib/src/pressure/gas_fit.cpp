@@ -1,4 +1,4 @@
-#include "fit.hpp"
+#include "gas_fit.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "quantities.hpp"
+#include "drive_and_loss.hpp"
 
 #include <algorithm>
 #include <cmath>
