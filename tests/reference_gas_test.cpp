@@ -3,7 +3,6 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <limits>
 
 #include "evenstroke/pressure.hpp"
 #include "pressure/thermo.hpp"
@@ -22,7 +21,7 @@ Pressure polytropic(double n, double compression_ratio, double bar, double less_
     p.geometry.compression_ratio = compression_ratio;
     p.geometry_known = true;
     const double bottom_m3 = volume_m3(p.geometry, pi);
-    p.cycle.pressure_kpa.assign(2 * half_deg, std::numeric_limits<double>::quiet_NaN());
+    p.cycle.pressure_kpa.assign(2 * half_deg, std::nullopt);
     for (int deg = -180; deg <= 180; ++deg)
         p.cycle.pressure_kpa[static_cast<std::size_t>(deg + half_deg)] =
             100 * bar * std::pow(bottom_m3 / volume_m3(p.geometry, deg * pi / 180), n) - less_kpa;
@@ -30,7 +29,7 @@ Pressure polytropic(double n, double compression_ratio, double bar, double less_
 }
 
 double top_bar(const Pressure& p) {
-    return p.cycle.pressure_kpa[360] / 100;
+    return p.cycle.pressure_kpa[360].value() / 100;
 }
 
 struct Steady {

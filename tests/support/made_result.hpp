@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <optional>
 #include <vector>
 
 #include "evenstroke/analyse.hpp"
@@ -47,8 +48,8 @@ inline Made made() {
                                             .events = 6});
     a.contribution.events = {
         {.cycle = 0, .position = 1, .tdc_s = 1.5, .peak_s = 1.4, .peak = 200, .trough = 120}};
-    a.contribution.by_cycle_pct.assign(2, std::vector<double>(4, 50.0));
-    a.contribution.by_cycle_pct[1][2] = not_a_number;
+    a.contribution.by_cycle_pct.assign(2, std::vector<std::optional<double>>(4, 50.0));
+    a.contribution.by_cycle_pct[1][2].reset();
     a.findings = judge(a.trace, a.cranking, a.angle, a.contribution, a.layout);
     return m;
 }

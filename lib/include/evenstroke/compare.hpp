@@ -16,8 +16,8 @@ enum class Between { not_said, oil, warming, repair, time };
 /// One side of the comparison.
 struct ComparedRecording {
     RecordedEngine engine;
-    /// [cycles][positions]; NaN where a cycle has no usable event.
-    std::vector<std::vector<double>> by_cycle_pct;
+    /// [cycles][positions]; empty where a cycle has no usable event.
+    std::vector<std::vector<std::optional<double>>> by_cycle_pct;
     bool anchored = false;  ///< a mark tells which position is which cylinder's, cycle by cycle
 };
 

@@ -60,9 +60,9 @@ struct ShutExhaust {
 struct Contribution {
     std::vector<CylinderContribution> cylinders;  ///< [cylinders] by position
     std::vector<CompressionEvent> events;         ///< in time order
-    /// [cycles][cylinders]; NaN where a wheel's cycle shows no whole event, and of a cylinder that is not
+    /// [cycles][cylinders]; empty where a wheel's cycle shows no whole event, and of a cylinder that is not
     /// told.
-    std::vector<std::vector<double>> by_cycle_pct;
+    std::vector<std::vector<std::optional<double>>> by_cycle_pct;
     std::vector<double> mean_cycle;   ///< the trace averaged over cycles at whole degrees 0…719
     std::vector<double> model_cycle;  ///< what the fitted model gives there; empty when none was fitted
     /// Times at which the fitted model gives the crank angle, ascending, and that angle in degrees after

@@ -62,8 +62,8 @@ struct BarePressure {
 
 /// The mean of the used cycles, one value a crank degree from -360 to 359 after firing TDC.
 struct PressureCycle {
-    std::vector<double> pressure_kpa;  ///< absolute; NaN where no sample fell
-    std::vector<double> volume_cm3;    ///< empty without geometry
+    std::vector<std::optional<double>> pressure_kpa;  ///< absolute; empty where no sample fell
+    std::vector<double> volume_cm3;                   ///< none without geometry
 };
 
 struct Pressure {

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <utility>
 #include <vector>
 
@@ -131,7 +130,7 @@ void forget_shut(Contribution& out) {
     const std::size_t position = out.exhaust_shut->position;
     CylinderContribution& own = out.cylinders[position];
     own.contribution_pct = own.low_pct = own.high_pct = std::nullopt;
-    for (auto& cycle : out.by_cycle_pct) cycle[position] = std::numeric_limits<double>::quiet_NaN();
+    for (auto& cycle : out.by_cycle_pct) cycle[position].reset();
     for (CompressionEvent& event : out.events)
         if (event.position == static_cast<int>(position)) event.contribution_pct.reset();
 }

@@ -40,7 +40,7 @@ void fill_events(const WheelMotion& motion, const Answer& answer, Contribution& 
             last_cycle = std::max(last_cycle, events[e].cycle);
         }
     if (first_cycle > last_cycle) return;
-    const std::vector<double> none(result.cylinders.size(), std::numeric_limits<double>::quiet_NaN());
+    const std::vector<std::optional<double>> none(result.cylinders.size());
     result.by_cycle_pct.assign(static_cast<std::size_t>(last_cycle - first_cycle + 1), none);
     std::vector<double> dips(motion.tdc_deg.size(), 0.0);
     for (std::size_t e = 0; e < events.size(); ++e) {
@@ -68,7 +68,7 @@ void fill_events(const WheelMotion& motion, const Answer& answer, Contribution& 
         event.trough = high;
         event.contribution_pct = by_event_pct[e];
         const auto position = static_cast<std::size_t>(event.position);
-        result.by_cycle_pct[static_cast<std::size_t>(event.cycle)][position] = *event.contribution_pct;
+        result.by_cycle_pct[static_cast<std::size_t>(event.cycle)][position] = event.contribution_pct;
         dips[position] += (high - low) / result.cylinders[position].events;
         result.events.push_back(event);
     }

@@ -10,8 +10,7 @@ namespace evenstroke::findings {
 namespace {
 
 /// Positions whose ratio is defined and that are at least `least_pct` in both.
-std::vector<std::size_t> candidates(const std::vector<double>& first, const std::vector<double>& second,
-                                    double least_pct) {
+std::vector<std::size_t> candidates(const Means& first, const Means& second, double least_pct) {
     std::vector<std::size_t> found;
     for (std::size_t i = 0; i < first.size(); ++i)
         if (first[i] > 0 && second[i] > 0 && first[i] >= least_pct && second[i] >= least_pct)
@@ -21,8 +20,7 @@ std::vector<std::size_t> candidates(const std::vector<double>& first, const std:
 
 }  // namespace
 
-std::vector<std::size_t> steady_positions(const std::vector<double>& first_pct,
-                                          const std::vector<double>& second_pct, double weak_pct) {
+std::vector<std::size_t> steady_positions(const Means& first_pct, const Means& second_pct, double weak_pct) {
     auto found = candidates(first_pct, second_pct, weak_pct);
     if (found.empty()) {
         found = candidates(first_pct, second_pct, 0);
@@ -31,7 +29,7 @@ std::vector<std::size_t> steady_positions(const std::vector<double>& first_pct,
         return {*std::max_element(found.begin(), found.end(),
                                   [&](std::size_t a, std::size_t b) { return first_pct[a] < first_pct[b]; })};
     }
-    const auto log_ratio = [&](std::size_t i) { return std::log(second_pct[i] / first_pct[i]); };
+    const auto log_ratio = [&](std::size_t i) { return std::log(*second_pct[i] / *first_pct[i]); };
     std::vector<double> ratios;
     for (const std::size_t i : found) ratios.push_back(log_ratio(i));
     const double middle = signal::median(ratios);
@@ -43,45 +41,44 @@ std::vector<std::size_t> steady_positions(const std::vector<double>& first_pct,
     return found;
 }
 
-std::vector<double> relative_values(const std::vector<std::vector<double>>& by_cycle_pct,
-                                    std::size_t position, const std::vector<std::size_t>& steady,
-                                    double scale_pct) {
+std::vector<double> relative_values(const std::vector<Means>& by_cycle_pct, std::size_t position,
+                                    const std::vector<std::size_t>& steady, double scale_pct) {
     std::vector<double> values;
     for (const auto& cycle : by_cycle_pct) {
         const auto level = mean_of(cycle, steady, position);
-        if (!level || *level <= 0) continue;
-        const double value = cycle[position] / *level * scale_pct;
-        if (std::isfinite(value)) values.push_back(value);
+        if (!level || *level <= 0 || !cycle[position]) continue;
+        values.push_back(*cycle[position] / *level * scale_pct);
     }
     return values;
 }
 
-std::vector<double> position_means(const std::vector<std::vector<double>>& by_cycle_pct) {
+Means position_means(const std::vector<Means>& by_cycle_pct) {
     if (by_cycle_pct.empty()) return {};
-    std::vector<double> means(by_cycle_pct.front().size());
+    Means means(by_cycle_pct.front().size());
     for (std::size_t i = 0; i < means.size(); ++i) {
         double sum = 0;
         double count = 0;
         for (const auto& cycle : by_cycle_pct) {
-            if (!std::isfinite(cycle[i])) continue;
-            sum += cycle[i];
+            if (!cycle[i]) continue;
+            sum += *cycle[i];
             ++count;
         }
-        means[i] = sum / count;  // NaN for none
+        if (count > 0) means[i] = sum / count;
     }
     return means;
 }
 
-std::optional<double> mean_of(const std::vector<double>& means, const std::vector<std::size_t>& positions,
+std::optional<double> mean_of(const Means& means, const std::vector<std::size_t>& positions,
                               std::size_t left_out) {
     double sum = 0;
     double count = 0;
     for (const std::size_t i : positions) {
         if (i == left_out) continue;
-        sum += means[i];
+        if (!means[i]) return std::nullopt;
+        sum += *means[i];
         ++count;
     }
-    if (count == 0 || !std::isfinite(sum)) return std::nullopt;
+    if (count == 0) return std::nullopt;
     return sum / count;
 }
 

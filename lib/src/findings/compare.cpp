@@ -144,15 +144,6 @@ std::vector<Change> changes_of(const ComparedRecording& first, const ComparedRec
     return changes;
 }
 
-/// To the last digit; what no cycle tells is alike in both.
-bool alike(const std::vector<std::vector<double>>& first, const std::vector<std::vector<double>>& second) {
-    const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
-    return std::equal(first.begin(), first.end(), second.begin(), second.end(),
-                      [&](const std::vector<double>& a, const std::vector<double>& b) {
-                          return std::equal(a.begin(), a.end(), b.begin(), b.end(), same);
-                      });
-}
-
 /// Neither tested nor the measure of the others: "cylinder 3, cylinder 5".
 std::string untested(const std::vector<Change>& changes) {
     std::string text;
@@ -244,7 +235,7 @@ Comparison compare(const ComparedRecording& first, const ComparedRecording& seco
                                                  left_out));
         result.next_tests.push_back(findings::suggested("repeat-recording"));
     } else {
-        result.headline = alike(first.by_cycle_pct, second.by_cycle_pct)
+        result.headline = first.by_cycle_pct == second.by_cycle_pct
                               ? "Both are the same recording: every cycle agrees to the last digit."
                               : headline(result.changes);
     }

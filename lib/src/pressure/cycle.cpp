@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace evenstroke::pressure {
 
@@ -141,7 +140,7 @@ void set_mean_cycle(const Solution& s, double offset_kpa, Pressure& p) {
             count[static_cast<std::size_t>(at)] += 1;
         }
     }
-    p.cycle.pressure_kpa.assign(cells, std::numeric_limits<double>::quiet_NaN());
+    p.cycle.pressure_kpa.assign(cells, std::nullopt);
     for (std::size_t i = 0; i < cells; ++i) {
         if (count[i] > 0) p.cycle.pressure_kpa[i] = sum[i] / count[i];
         if (p.geometry_known)
@@ -152,8 +151,7 @@ void set_mean_cycle(const Solution& s, double offset_kpa, Pressure& p) {
 
 std::optional<double> mean_at(const Pressure& p, int deg) {
     const auto i = static_cast<std::size_t>(deg + static_cast<int>(half_cycle_deg));
-    if (i >= p.cycle.pressure_kpa.size() || !std::isfinite(p.cycle.pressure_kpa[i])) return std::nullopt;
-    return p.cycle.pressure_kpa[i];
+    return i < p.cycle.pressure_kpa.size() ? p.cycle.pressure_kpa[i] : std::nullopt;
 }
 
 }  // namespace evenstroke::pressure

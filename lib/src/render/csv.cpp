@@ -147,7 +147,7 @@ std::string cycles_csv(const Analysis& a) {
     int number = 0;
     for (const auto& cycle : a.contribution.by_cycle_pct) {
         out += std::to_string(++number);
-        for (const double pct : cycle) out += ',' + cell(pct, pct_decimals);
+        for (const std::optional<double>& pct : cycle) out += ',' + cell(pct, pct_decimals);
         out += '\n';
     }
     return out;

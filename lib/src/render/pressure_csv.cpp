@@ -68,12 +68,12 @@ std::string pressure_cycle_csv(const PressureReport& report) {
     const PressureCycle& c = report.pressure.cycle;
     std::string out = "angle_deg,pressure_kpa,volume_cm3,log_pressure,log_volume\n";
     for (std::size_t i = 0; i < c.pressure_kpa.size(); ++i) {
-        const double p = c.pressure_kpa[i];
+        const std::optional<double>& p = c.pressure_kpa[i];
         const std::optional<double> v =
             i < c.volume_cm3.size() ? std::optional(c.volume_cm3[i]) : std::nullopt;
         out += fmt::format("{},{},{},{},{}\n", static_cast<double>(i) - half_cycle_deg,
-                           cell(std::optional(p), trace_kpa_decimals), cell(v, volume_decimals),
-                           cell(std::isfinite(p) ? positive_log(p) : std::nullopt, log_decimals),
+                           cell(p, trace_kpa_decimals), cell(v, volume_decimals),
+                           cell(p ? positive_log(*p) : std::nullopt, log_decimals),
                            cell(v ? positive_log(*v) : std::nullopt, log_decimals));
     }
     return out;
