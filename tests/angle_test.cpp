@@ -10,6 +10,7 @@
 #include "evenstroke/synth.hpp"
 #include "signal/flyback.hpp"
 #include "signals.hpp"
+#include "values/notices.hpp"
 
 using namespace evenstroke;
 
@@ -157,7 +158,7 @@ TEST_CASE("angle: sync once a turn -> recognised and said, at the true speed") {
         REQUIRE_FALSE(angle.no_reference);
         CHECK(angle.once_per_turn);
         CHECK(std::abs(angle.speed_rpm - 200) < 0.5);
-        CHECK_FALSE(angle.notices.empty());
+        CHECK(has_notice(angle.notices, "sync-once-per-turn"));
     }
 }
 
@@ -169,6 +170,7 @@ TEST_CASE("angle: sync once a cycle on other engines -> not taken for once a tur
         const CrankAngle angle = angle_of(signals::clamp_and_sync(crank), crank.layout, {.sync = "2"});
         REQUIRE_FALSE(angle.no_reference);
         CHECK_FALSE(angle.once_per_turn);
+        CHECK_FALSE(has_notice(angle.notices, "sync-once-per-turn"));
         CHECK(std::abs(angle.speed_rpm - 200) < 0.5);
     }
 }
@@ -299,6 +301,29 @@ TEST_CASE("angle: a sync that never changes or does not exist -> refused") {
     std::fill(recording.channels[1].values.begin(), recording.channels[1].values.end(), 0.0F);
     CHECK_THROWS_AS((void)reference(recording, staged.trace, staged.cranking, crank.layout, {.sync = "Cam"}),
                     Error);
+}
+
+TEST_CASE(
+    "angle: a wheel beside the current whose place on the crank is not told -> the events, and it is said") {
+    const signals::Crank crank;
+    auto recording = signals::clamp_and_sync(crank);
+    recording.channels[1] = {.name = "Crank", .unit = "V", .values = signals::current_a(crank)};
+    for (std::size_t i = 0; i < recording.channels[1].values.size(); ++i) {
+        const double t = static_cast<double>(i) / crank.rate_hz - crank.before_s;
+        const double in_turn = std::fmod(signals::angle_deg(crank, t) + 7200, 360);  // 36-1, a tooth at 0
+        const bool tooth = t >= 0 && t <= crank.cranking_s && in_turn < 350 && std::fmod(in_turn, 10) < 5;
+        recording.channels[1].values[i] = tooth ? 5.0F : 0.0F;
+    }
+    ReferenceOptions options{.wheel = parse_wheel("36-1")};
+    const CrankAngle untold = angle_of(recording, crank.layout, options);
+    REQUIRE_FALSE(untold.no_reference);
+    CHECK(untold.kind == ReferenceKind::none);
+    CHECK(has_notice(untold.notices, "wheel-place-unknown"));
+    options.wheel_lead_deg = 0;
+    const CrankAngle told = angle_of(recording, crank.layout, options);
+    REQUIRE_FALSE(told.no_reference);
+    CHECK(told.kind == ReferenceKind::wheel);
+    CHECK_FALSE(has_notice(told.notices, "wheel-place-unknown"));
 }
 
 TEST_CASE("angle: the analysed channel as its own sync -> refused, with the remedy") {

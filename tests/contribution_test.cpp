@@ -178,6 +178,17 @@ TEST_CASE("contribution: a bigger leak -> never a better reading") {
     }
 }
 
+TEST_CASE("contribution: every second of six loses alike -> a pattern is named, nobody condemned") {
+    Options o;
+    o.rate_hz = 2000;
+    o.intervals_deg.assign(6, 120);
+    o.leak_per_s = {0.05, 0.8, 0.05, 0.8, 0.05, 0.8};
+    const Contribution alternate = run(make(o));
+    CHECK(has_notice(alternate.notices, "repeating-pattern"));
+    REQUIRE(alternate.cylinders.size() == 6);
+    for (const CylinderContribution& cylinder : alternate.cylinders) CHECK(cylinder.high_pct == 100);
+}
+
 TEST_CASE("contribution: gain, time shift and rate -> the same answer") {
     Options o;
     o.leak_per_s[2] = 0.6;
@@ -248,6 +259,22 @@ TEST_CASE(
     const double interval_s = 60 / weak.speed_rpm->value / 2;  // of a four: half a turn
     REQUIRE_FALSE(weak.events.empty());
     for (const CompressionEvent& e : weak.events) CHECK(std::abs(e.peak_s - e.tdc_s) < interval_s / 2 + 1e-3);
+}
+
+TEST_CASE("contribution: more than a third of the cycles unlike the rest -> left out, and it is said") {
+    Scene s = make({});
+    const Contribution whole = run(s);
+    REQUIRE(whole.cycles_used);
+    CHECK(*whole.cycles_used >= s.angle.cycles - 1);  // the last mark stands a millisecond behind the end
+    CHECK_FALSE(has_notice(whole.notices, "cycles-left-out"));
+    // The starter pulls half as much again up to the end of the third of seven cycles.
+    const double until_s = s.angle.time_s[3];
+    for (std::size_t k = 0; k < s.trace.values.size() && s.trace.time_s(k) < until_s; ++k)
+        s.trace.values[k] *= 1.5F;
+    const Contribution part = run(s);
+    REQUIRE(part.cycles_used);
+    CHECK(*part.cycles_used <= s.angle.cycles - 3);
+    CHECK(has_notice(part.notices, "cycles-left-out"));
 }
 
 TEST_CASE("contribution: a constant trace -> inconclusive with a reason") {

@@ -54,6 +54,27 @@ TEST_CASE("findings: four alike -> even, and it says that it is relative only") 
     CHECK(holds(f, "alike"));
 }
 
+TEST_CASE("findings: each word, reason and kind of mark -> the finding of its own, and no other") {
+    using Codes = std::vector<std::string>;
+    const auto codes = [](const Findings& f) {
+        Codes all;
+        for (const Finding& finding : f.findings) all.push_back(finding.code);
+        return all;
+    };
+    CHECK(codes(judged({{100, 2}, {97, 2}, {98, 2}, {99, 2}})) == Codes{"alike"});
+    CHECK(codes(judged({{100, 2}, {70, 2}, {98, 2}, {99, 2}})) == Codes{"weak-cylinder"});
+    CHECK(codes(judged({{100, 2}, {78, 3}, {98, 2}, {99, 2}})) == Codes{"low-cylinder"});
+    CHECK(codes(judged({{100, 2}, {88, 20}, {98, 2}, {99, 2}})) == Codes{"unsure-cylinder"});
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    Contribution sound = contribution({{100, 2}, {97, 2}, {98, 2}, {99, 2}});
+    CrankAngle angle = synced();
+    angle.once_per_turn = true;
+    CHECK(codes(judge({}, {}, angle, sound, layout)) == Codes{"alike", "half-cycle-unknown"});
+    CHECK(codes(judge({}, {}, {}, sound, layout)) == Codes{"alike", "positions-only"});
+    sound.inconclusive = "nothing compresses";
+    CHECK(codes(judge({}, {}, synced(), sound, layout)) == Codes{"no-verdict"});
+}
+
 TEST_CASE("findings: whole interval below 75 -> weak; reaching 75 -> not weak") {
     CHECK(judged({{100, 2}, {70, 4.9}, {98, 2}, {99, 2}}).verdicts[1] == weak);
     CHECK(judged({{100, 2}, {70, 5.0}, {98, 2}, {99, 2}}).verdicts[1] == low);

@@ -113,6 +113,7 @@ TEST_CASE("estimate: a converter's steps as high as the load's swing -> a verdic
         asked.reference.sync_lead_deg = options.chain.sync_lead_deg;
         const Analysis a = analyse(made.recording, asked);
         CHECK_FALSE(has_notice(a.contribution.notices, "poor-fit"));
+        CHECK_FALSE(has_notice(a.contribution.notices, "repeating-pattern"));
         // Half the swing of the six, from its lowest to its highest, a third of the other.
         CHECK(has_notice(a.contribution.notices, "coarse-steps") == (seed == 4020));
         for (std::size_t c = 0; c < a.contribution.cylinders.size(); ++c) {

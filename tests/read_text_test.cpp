@@ -878,6 +878,22 @@ TEST_CASE("read: empty and NaN cells -> gaps bridged in a straight line") {
     }
 }
 
+TEST_CASE("read: a column without any number -> left out, and it is said") {
+    const auto with = [](const char* other) {
+        std::string text = "Time (s),Clamp (A),Other\n";
+        for (int i = 0; i < 20; ++i)
+            text += std::to_string(i * 0.5) + "," + std::to_string(2 * i) + "," + other + "\n";
+        return from(text);
+    };
+    const Recording whole = with("1");
+    CHECK(whole.channels.size() == 2);
+    CHECK_FALSE(has_notice(whole, "empty-channel"));
+    const Recording empty = with("");
+    CHECK(empty.channels.size() == 1);
+    CHECK(empty.empty_channels == std::vector<std::string>{"Other"});
+    CHECK(has_notice(empty, "empty-channel"));
+}
+
 TEST_CASE("read: date-time stamps -> even time from 0") {
     std::string text = "Date,Clamp (A)\n";
     char line[64];

@@ -411,6 +411,16 @@ TEST_CASE("trace: millivolts per ampere -> amperes with --scale, a remark withou
     CHECK(has(pick(recording).notices, "no-scale"));
 }
 
+TEST_CASE("trace: fewer than a hundred samples a second -> said; a hundred -> not") {
+    signals::Crank crank;
+    const auto said = [&](double rate_hz) {
+        crank.rate_hz = rate_hz;
+        return has(picked(crank, signals::current_a(crank)).notices, "rate-too-low");
+    };
+    CHECK(said(80));
+    CHECK_FALSE(said(100));
+}
+
 TEST_CASE("trace: single-sample spikes -> bridged, counted, humps untouched") {
     const Trace clean = pick_changed([](std::size_t, float&) {});
     const Trace spiky = pick_changed([](std::size_t i, float& v) {

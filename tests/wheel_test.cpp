@@ -16,6 +16,7 @@
 #include "evenstroke/synth.hpp"
 #include "signal/edges.hpp"
 #include "support/last_turn.hpp"
+#include "values/notices.hpp"
 
 using namespace evenstroke;
 
@@ -284,6 +285,46 @@ TEST_CASE(
     CHECK_THROWS_AS((void)angle::reference_by_wheel({}, trace, cranking, layout, {}), Error);
 }
 
+TEST_CASE("wheel: its pattern found, a tooth bridged -> both are said; told and whole -> neither") {
+    const WheelPattern pattern = parse_wheel("60-2");
+    std::vector<Edge> edges = edges_of(pattern, Law{}, 12);
+    const EngineLayout layout = make_layout(4, {}, {}, {});
+    const auto refer = [&](const ReferenceOptions& options) {
+        const Trace trace = trace_of(edges);
+        return angle::reference_by_wheel({}, trace, cranking::locate_wheel(trace), layout, options);
+    };
+    const CrankAngle told = refer({.wheel = pattern});
+    CHECK(has_notice(told.notices, "wheel-edges"));
+    CHECK_FALSE(has_notice(told.notices, "wheel-recognised"));
+    CHECK_FALSE(has_notice(told.notices, "teeth-repaired"));
+    const CrankAngle found = refer({});
+    CHECK(has_notice(found.notices, "wheel-recognised"));
+    CHECK_FALSE(has_notice(found.notices, "teeth-repaired"));
+    edges.erase(edges.begin() + 600, edges.begin() + 602);
+    const CrankAngle repaired = refer({.wheel = pattern});
+    CHECK_FALSE(has_notice(repaired.notices, "wheel-recognised"));
+    CHECK(has_notice(repaired.notices, "teeth-repaired"));
+    edges.resize(80);  // 40 of 58 teeth: no turn, so no angle by any of their edges
+    const CrankAngle none = refer({.wheel = pattern});
+    CHECK(none.no_reference);
+    CHECK_FALSE(has_notice(none.notices, "wheel-edges"));
+}
+
+TEST_CASE("wheel: ever faster while it cranks -> never settled, and it is said; a steady one -> not") {
+    const auto cranked = [](double growth_per_s) {
+        std::vector<Edge> edges;
+        for (int tooth = 0; tooth < 600; ++tooth) {  // 60 teeth, from 100 rpm on: 100 of them a second
+            const double steady_s = tooth / 100.0;
+            const double t = growth_per_s > 0 ? std::log1p(growth_per_s * steady_s) / growth_per_s : steady_s;
+            edges.push_back({t, false});
+            edges.push_back({t + 5e-4, true});
+        }
+        return cranking::locate_wheel(trace_of(std::move(edges)));
+    };
+    CHECK(has_notice(cranked(1).notices, "never-settled"));
+    CHECK(cranked(0).notices.empty());
+}
+
 TEST_CASE("wheel: even speed with a fine wheel -> nothing compresses, and no cylinder is judged") {
     const Trace trace = trace_of(edges_of(parse_wheel("60-2"), Law{21, 0.005, 2}, 16));
     const Cranking cranking = cranking::locate_wheel(trace);
@@ -473,6 +514,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     options.sync_lead_deg = 100;
     const CrankAngle synced = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK_FALSE(synced.once_per_turn);
+    CHECK_FALSE(has_notice(synced.notices, "half-cycle"));
     // The cam's edge falls between teeth: linear interpolation over 6 degrees of a 20 % swing, under 0.1
     // degree.
     CHECK(synced.offset_sd_deg < 0.1);
@@ -498,6 +540,7 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
     options.wheel_lead_deg = 84;
     const CrankAngle led = angle::reference_by_wheel(recording, trace, cranking, layout, options);
     CHECK(bare.offset_sd_deg == 180);
+    CHECK(has_notice(bare.notices, "half-cycle"));
     CHECK(led.offset_sd_deg == 0);
     CHECK(std::abs(bare.angle_deg[10] - led.angle_deg[10] - 84) < 1e-9);
 
