@@ -165,6 +165,7 @@ TEST_CASE("compare: many cylinders tested -> each p stands for all of them, by H
     // Holm (1979): the smallest of n times n, the next times n - 1, …, never falling, at most 1.
     const auto c = compare(side({100, 98, 96, 99}), side({100, 97.2, 97.2, 99.3}, 9));
     std::vector<double> p, corrected;
+    REQUIRE(c.changes.size() == 4);
     for (const Change& change : c.changes) {
         REQUIRE(change.p);
         p.push_back(*change.p);

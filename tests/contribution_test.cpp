@@ -237,6 +237,7 @@ TEST_CASE("contribution: no reference and faster than starters turn -> nobody is
     s.angle.kind = ReferenceKind::none;
     const Contribution c = run(s);
     CHECK(has_notice(c.notices, "counted-twice"));
+    REQUIRE(c.cylinders.size() == 4);
     for (const CylinderContribution& cylinder : c.cylinders) CHECK(cylinder.high_pct == 100);
 }
 
@@ -389,6 +390,7 @@ TEST_CASE("estimate: a twin taken for an even one -> its intervals are asked for
         CAPTURE(first_deg);
         const Analysis a = analysed({first_deg, 720 - first_deg}, {});
         CHECK(a.findings.outcome == Outcome::inconclusive);
+        REQUIRE(a.findings.verdicts.size() == (a.contribution.inconclusive ? 0 : 2));
         for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     }
     const Analysis dead =
@@ -417,6 +419,7 @@ TEST_CASE("estimate: a sound twin or three with another engine's intervals -> th
         asked.reference.sync_lead_deg = options.chain.sync_lead_deg;
         const Analysis a = analyse(synthesise(options, wrong.seed).recording, asked);
         CHECK(a.findings.outcome == Outcome::inconclusive);
+        REQUIRE(a.findings.verdicts.size() == wrong.intervals_deg.size());
         for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
         std::string told;
         for (const Notice& notice : a.contribution.notices)
@@ -439,6 +442,7 @@ TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycl
     REQUIRE(a.cranking.end_s > made.truth.end_s);  // from the voltage alone the end is found late
     REQUIRE(a.angle.ran_away_s);
     CHECK(std::abs(a.angle.speed_rpm / made.truth.speed_rpm - 1) < 0.01);
+    REQUIRE(a.contribution.cylinders.size() == made.truth.contribution_pct.size());
     for (std::size_t i = 0; i < a.contribution.cylinders.size(); ++i) {
         CAPTURE(i);
         const CylinderContribution& c = a.contribution.cylinders[i];

@@ -83,6 +83,9 @@ TEST_CASE("followup: a hint -> takes no rival off") {
 
 TEST_CASE("followup: the table -> codes once, a source and a known test each, cautions that exist") {
     std::set<std::string> codes;
+    REQUIRE_FALSE(rules().empty());
+    REQUIRE_FALSE(separating_tests().empty());
+    REQUIRE_FALSE(test::vignettes().empty());
     for (const auto& rule : rules()) {
         CHECK_MESSAGE(codes.insert(rule.code).second, std::string(rule.code));
         CHECK(std::string(rule.source).size() > 5);
@@ -327,6 +330,7 @@ TEST_CASE("followup: a mark every turn, and the gauge finds which -> nothing is 
     }
     r.cylinders[2].possible = {3, 2};
     const auto f = follow_up({sheet("dry,psi,,150,149,70,148\n"), {r}});
+    REQUIRE_FALSE(f.diagnoses.empty());
     for (const auto& d : f.diagnoses) CHECK((!d.cylinder || *d.cylinder == 3));
 }
 
@@ -399,6 +403,7 @@ TEST_CASE("followup: low steady vacuum -> the leak first, then one dry reading, 
 
 TEST_CASE("followup: oil is put into a diesel by no test") {
     const auto f = follow_up({sheet("dry,bar,,25,25,12,25\nfuel,,diesel,,,,\n"), {}});
+    REQUIRE_FALSE(f.next_tests.empty());
     for (const auto& t : f.next_tests)
         CHECK_MESSAGE((t.text.find(" oil in") == std::string::npos ||
                        t.text.find("spark ignition only") != std::string::npos),

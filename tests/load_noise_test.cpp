@@ -78,6 +78,7 @@ TEST_CASE("estimate: wrong intervals on a coarse converter -> no cylinder is con
         asked.trace.channel = "Clamp";
         asked.reference.sync = "Sync";
         const Analysis a = analyse(made.recording, asked);
+        REQUIRE(a.findings.verdicts.size() == 3);
         for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     }
 }
@@ -116,6 +117,7 @@ TEST_CASE("estimate: a converter's steps as high as the load's swing -> a verdic
         CHECK_FALSE(has_notice(a.contribution.notices, "repeating-pattern"));
         // Half the swing of the six, from its lowest to its highest, a third of the other.
         CHECK(has_notice(a.contribution.notices, "coarse-steps") == (seed == 4020));
+        REQUIRE(a.contribution.cylinders.size() == made.truth.contribution_pct.size());
         for (std::size_t c = 0; c < a.contribution.cylinders.size(); ++c) {
             CAPTURE(c);
             const CylinderContribution& cylinder = a.contribution.cylinders[c];

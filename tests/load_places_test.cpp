@@ -75,6 +75,7 @@ TEST_CASE("load places: an even twin's one compression, taken for both -> the do
     const SynthResult made = synthesise(options, 4043);
     REQUIRE(made.truth.contribution_pct[1] < 5);
     const Analysis a = analyse(made.recording, asked_of(options, false));
+    REQUIRE(a.findings.verdicts.size() == 2);
     for (const Verdict verdict : a.findings.verdicts) CHECK(verdict == Verdict::unsure);
     CHECK(has_notice(a.contribution.notices, "speed-may-be-double"));
     REQUIRE(a.contribution.speed_rpm);
@@ -90,6 +91,7 @@ TEST_CASE("load places: a twin read at twice its speed -> nobody is condemned, a
     options.chain.rate_hz = 2000;
     const SynthResult made = synthesise(options, 2);
     const Analysis a = analyse(made.recording, asked_of(options, false));
+    REQUIRE(a.findings.verdicts.size() == 2);
     for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     CHECK(has_notice(a.contribution.notices, "counted-twice"));
     CHECK(a.findings.headline.find("counted twice") != std::string::npos);

@@ -123,6 +123,7 @@ TEST_CASE("quantities: a simulated four -> loop resistance and stall current hol
     CHECK(loop_mohm < a.drive.loop_mohm->high);
     CHECK(a.drive.stall_a->low < stall_a);
     CHECK(stall_a < a.drive.stall_a->high);
+    REQUIRE(a.contribution.cylinders.size() == 4);
     for (const auto& c : a.contribution.cylinders) CHECK(!c.loss_kind);
 }
 

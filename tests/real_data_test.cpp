@@ -189,6 +189,7 @@ TEST_CASE("real wheel: contact bounce before a 12+1 wheel -> cleaned, and cranki
     CHECK(std::abs(r.last_turn_rpm - 1192) < 0.015 * 1192);
     CHECK(r.cranking.ended_by == CrankingEnd::engine_start);
     CHECK(r.cranking.end_s < 3.4);
+    REQUIRE(r.contribution.cylinders.size() == 4);
     for (const auto& cylinder : r.contribution.cylinders) CHECK(cylinder.high_pct.value_or(100) >= 75);
 }
 

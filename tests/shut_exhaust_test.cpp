@@ -67,6 +67,7 @@ TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no
             CHECK(a.findings.headline.find(second) != std::string::npos);
             REQUIRE(a.contribution.exhaust_shut);
             CHECK(a.contribution.exhaust_shut->position == 1);
+            REQUIRE_FALSE(a.contribution.by_cycle_pct.empty());
             for (const auto& cycle : a.contribution.by_cycle_pct) CHECK_FALSE(cycle[1]);
             for (std::size_t c = 0; c < order.size(); ++c) {
                 CAPTURE(c);
@@ -105,6 +106,7 @@ TEST_CASE(
         const Analysis a = analyse(made.recording, asked);
         CHECK(has_notice(a.contribution.notices, code));
         CHECK(a.findings.outcome == Outcome::inconclusive);
+        REQUIRE(a.contribution.cylinders.size() == made.truth.contribution_pct.size());
         for (std::size_t c = 0; c < a.contribution.cylinders.size(); ++c) {
             CAPTURE(c);
             CHECK(a.findings.verdicts[c] != Verdict::weak);

@@ -201,6 +201,7 @@ TEST_CASE("synth: a usual four -> cranks as fours do") {
     CHECK(truth.inrush_a > 500);
     CHECK(std::abs(truth.speed_rpm / 200 - 1) < 0.1);  // aimed at; near, not exact
     // Healthy cylinders lie within the published tight rule's 10 % (references.md G).
+    REQUIRE(truth.contribution_pct.size() == 4);
     for (const double contribution : truth.contribution_pct) CHECK(contribution > 90);
     CHECK(*std::max_element(truth.contribution_pct.begin(), truth.contribution_pct.end()) == 100);
     // 720 degrees a cycle: firings come in sequence, one after the other.
@@ -300,6 +301,7 @@ TEST_CASE("synth: the engine starts -> current collapses and the truth ends befo
     float highest = 0;
     for (std::size_t i = 43'000; i < 44'000; ++i) highest = std::max(highest, current[i]);
     CHECK(highest < 0.4 * result.truth.mean_a);
+    REQUIRE_FALSE(result.truth.events.empty());
     for (const SynthEvent& event : result.truth.events) CHECK(event.peak_kpa < 3000);  // nothing burnt
 }
 
@@ -348,6 +350,7 @@ TEST_CASE("synth: wheel 60-2 as edges -> 58 teeth a turn at the truth's speed") 
 
 TEST_CASE("synth: random engines of every family -> most turn, within physical bounds") {
     int turned = 0, all = 0;
+    REQUIRE_FALSE(synth_families().empty());
     for (const std::string& family : synth_families())
         for (const std::uint64_t seed : {3U, 8U}) {
             CAPTURE(family);
@@ -363,6 +366,7 @@ TEST_CASE("synth: random engines of every family -> most turn, within physical b
             ++turned;
             CHECK(truth.speed_rpm > 30);
             CHECK(truth.speed_rpm < 400);
+            REQUIRE(truth.peak_kpa.size() == options.engine.layout.intervals_deg.size());
             for (const double peak_kpa : truth.peak_kpa) CHECK((peak_kpa >= -5 && peak_kpa < 6000));
         }
     CHECK(turned >= all - 2);
@@ -436,6 +440,7 @@ TEST_CASE("synth: every text dialect read back -> names, units and values to the
         const double digits = std::pow(10.0, -dialect.digits);
         check_same(written, back,
                    [&](std::size_t, double value) { return std::abs(value) * (5 * digits + 3e-7) + 1e-12; });
+        REQUIRE(back.channels.size() == written.channels.size());
         for (std::size_t c = 0; c < back.channels.size(); ++c) {
             CHECK(back.channels[c].name == written.channels[c].name);
             CHECK(back.channels[c].unit == written.channels[c].unit);

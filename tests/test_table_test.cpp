@@ -51,5 +51,6 @@ TEST_CASE("findings: one test under several codes -> one text") {
         suggested("gauge-all")
             .text.starts_with(suggested("gauge-dry").text.substr(0, suggested("gauge-dry").text.size() - 1)));
     CHECK(suggested("leak-down-all").text == suggested("leak-down", {.who = "each cylinder in turn"}).text);
+    REQUIRE_FALSE(separating_tests().empty());
     for (const auto& test : separating_tests()) CHECK(test.says == suggested(test.code).text);
 }

@@ -62,6 +62,7 @@ void check_held_back(const Analysis& a) {
     CHECK(has(a.trace.notices, "zero-lost", "DC coupling"));
     CHECK(a.findings.outcome == Outcome::inconclusive);
     CHECK(a.findings.headline.find("DC coupling") != std::string::npos);
+    REQUIRE(a.contribution.cylinders.size() == 4);
     for (const auto& cylinder : a.contribution.cylinders) CHECK_FALSE(cylinder.contribution_pct);
     const Cranking& c = a.cranking;
     CHECK_FALSE((c.inrush_a || c.mean_a || c.resting_v || c.lowest_v || c.mean_v));
@@ -155,6 +156,8 @@ TEST_CASE("trace: drawn engines, DC-coupled -> no zero is called lost; AC-couple
                 const Analysis a = analyse(recording, how);
                 ++seen;
                 refused += a.findings.outcome == Outcome::inconclusive;
+                REQUIRE(a.findings.verdicts.size() ==
+                        (a.contribution.inconclusive ? 0 : made.truth.contribution_pct.size()));
                 for (std::size_t i = 0; i < a.findings.verdicts.size(); ++i) {
                     if (a.angle.once_per_turn || a.angle.kind == ReferenceKind::none) break;  // no names
                     const double truth_pct = made.truth.contribution_pct[i];

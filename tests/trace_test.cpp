@@ -92,6 +92,7 @@ TEST_CASE("trace: zero lost -> no verdict, no figure built on it, and the reason
     const Analysis a = analyse(recording, options);
     CHECK(a.findings.outcome == Outcome::inconclusive);
     CHECK(a.findings.headline.find("DC coupling") != std::string::npos);
+    REQUIRE(a.contribution.cylinders.size() == 4);
     for (const auto& cylinder : a.contribution.cylinders) CHECK_FALSE(cylinder.contribution_pct);
 }
 
@@ -473,6 +474,7 @@ TEST_CASE("trace: inrush beyond the range -> clipped is named; an 8 bit staircas
     CHECK(cut.time_s(cut.clipped.front().first) == doctest::Approx(0.3).epsilon(0.01));
     // Seconds of it are still said in plain digits.
     const Trace flat = pick_changed([](std::size_t, float& v) { v = std::min(v, 100.0F); });
+    REQUIRE(has(flat.notices, "clipped"));
     for (const Notice& notice : flat.notices) CHECK(notice.text.find("e+") == std::string::npos);
     const Trace coarse = pick_changed([](std::size_t, float& v) { v = 4.0F * std::round(v / 4.0F); });
     CHECK_FALSE(has(coarse.notices, "clipped"));

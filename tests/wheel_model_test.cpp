@@ -53,6 +53,7 @@ TEST_CASE("wheel: tens with firings 54 degrees apart -> every cylinder within 15
     }
     CAPTURE(best_shift);
     CHECK(best_worst < 15);
+    REQUIRE(a.findings.verdicts.size() == 10);
     for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
 }
 
@@ -81,8 +82,9 @@ TEST_CASE("wheel: a cam without a lead -> it settles the turn only, and TDC is f
     CHECK(std::any_of(a.contribution.notices.begin(), a.contribution.notices.end(), [](const Notice& n) {
         return n.code == "phase-from-compression" && n.text.find("the mark of \"Cam\"") != std::string::npos;
     }));
-    for (const CylinderName& name : cylinder_names(a.angle, options.engine.layout))
-        CHECK_FALSE(name.cylinder);
+    const std::vector<CylinderName> names = cylinder_names(a.angle, options.engine.layout);
+    REQUIRE(names.size() == 5);
+    for (const CylinderName& name : names) CHECK_FALSE(name.cylinder);
 }
 
 TEST_CASE("wheel: the wrong number of cylinders -> no cylinder condemned") {
@@ -92,6 +94,9 @@ TEST_CASE("wheel: the wrong number of cylinders -> no cylinder condemned") {
         AnalyseOptions how;
         how.layout = make_layout(cylinders, {}, {}, {});
         const Analysis a = analysed(options, 5003, how);
+        CHECK(a.findings.outcome != Outcome::weak);
+        const std::size_t all = a.contribution.inconclusive ? 0 : static_cast<std::size_t>(cylinders);
+        REQUIRE(a.findings.verdicts.size() == all);
         for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     }
 }
@@ -113,6 +118,7 @@ TEST_CASE("wheel: sound sixes whose compressions fall on a wide gap -> said, and
         const Analysis a = analysed(options, seed, how);
         CHECK(std::any_of(a.contribution.notices.begin(), a.contribution.notices.end(),
                           [](const Notice& n) { return n.code == "gap-hides"; }));
+        REQUIRE(a.findings.verdicts.size() == 6);
         for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     }
 }

@@ -105,6 +105,7 @@ TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder 
                 continue;  // too heavy for its starter
             }
             const Analysis a = analysed(options, made.recording, Told::cam);
+            REQUIRE(a.findings.verdicts.size() == made.truth.contribution_pct.size());
             for (std::size_t i = 0; i < a.findings.verdicts.size(); ++i) {
                 const double truth_pct = made.truth.contribution_pct[i];
                 if (truth_pct > 90) CHECK(a.findings.verdicts[i] != Verdict::weak);
@@ -132,6 +133,7 @@ TEST_CASE(
         const Analysis open = analysed(options, made.recording, Told::nothing);
         REQUIRE_FALSE(open.contribution.inconclusive);
         CHECK(has(open.contribution.notices, "lone-compression"));
+        REQUIRE(open.findings.verdicts.size() == 2);
         for (const Verdict verdict : open.findings.verdicts) CHECK(verdict == Verdict::unsure);
     }
 
@@ -199,6 +201,8 @@ TEST_CASE(
     const SynthResult made = synthesise(options, 7);
     options.engine.layout = make_layout(2, {}, {}, {});
     const Analysis a = analysed(options, made.recording, Told::cam);
+    CHECK(a.findings.outcome != Outcome::weak);
+    REQUIRE(a.findings.verdicts.size() == (a.contribution.inconclusive ? 0 : 2));
     for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
     CHECK((has(a.contribution.notices, "speed-not-followed") || a.contribution.inconclusive));
 }

@@ -128,6 +128,7 @@ TEST_CASE("wheel: a fine wheel's tooth periods -> the speed law within the mean 
     const auto teeth = align_teeth(edges_of(parse_wheel("60-2"), law, 6), parse_wheel("60-2"));
     REQUIRE(teeth);
     const ToothSpeed speed = tooth_speed(teeth->time_s, teeth->angle_deg, false);
+    REQUIRE(speed.time_s.size() == teeth->time_s.size() - 1);
     for (std::size_t i = 1; i < speed.time_s.size(); ++i) {
         // Mean over the pitch against the law at its middle: (order*pitch)^2/24 of the swing, 0.1 to 1 %.
         double low = 0;
@@ -445,6 +446,7 @@ TEST_CASE("wheel: simulated engines with one cylinder down -> it alone is low, b
         }
         std::sort(found.begin(), found.end());
         std::sort(expected.begin(), expected.end());
+        REQUIRE(found.size() == expected.size());
         // Five points: half of what separates a low cylinder from a sound one in common practice (10 %).
         for (std::size_t i = 0; i < found.size(); ++i) CHECK(std::abs(found[i] - expected[i]) < 5);
     }

@@ -86,6 +86,7 @@ def compare(what, arguments, cwd):
         check(verdict == c["verdict"], "%s, %s: %s, JSON %s" % (what, label, verdict, c["verdict"]))
     check(result["headline"].split(": ")[-1].rstrip(".").lower() in words(page.find(".//h1")).lower(), what + ": another headline")
     items = [words(item) for item in page.iter("li")]
+    check(result["cautions"], what + ": no caution")
     for part in ("cautions", "next_tests", "notices"):
         for one in result[part]:
             check((one if part == "cautions" else one["text"]) in items, "%s: left out: %s" % (what, one))

@@ -19,7 +19,7 @@ for key, unit in (("stall", "a"), ("loop", "mohm"), ("torque", "nm"), ("friction
     low, value, high = (drive["%s%s_%s" % (key, part, unit)] for part in ("_low", "", "_high"))
     check(0 < low < value < high, "%s: %s" % (key, drive))
 check(drive["friction_nm"] < drive["torque_nm"], "friction is more than the whole torque")
-check(all(c["peak_kpa"] is None and c["peak_psi"] is None for c in plain["cylinders"]), "pressures that nobody measured")
+check([(c["peak_kpa"], c["peak_psi"]) for c in plain["cylinders"]] == [(None, None)] * 4, "pressures that nobody measured")
 leaky = [c for c in plain["cylinders"] if c["cylinder"] == 3][0]
 check(leaky["loss_kind"] == "leak", "the sample's exhaust valve leaks: %s" % leaky)
 even = [c for c in plain["cylinders"] if c["verdict"] == "even"]
@@ -32,7 +32,9 @@ measured = ["--reference-peak", "1200", "--reference-cylinder", "1"]
 code, stdout, stderr = run("crank", SAMPLE, *NAMED, *measured, "--json", "-")
 check(code == 0 and not stderr, "exit %d: %s" % (code, stderr))
 true_pct = {1: 100, 3: 50, 4: 95, 2: 100}
-for c in json.loads(stdout)["cylinders"]:
+cylinders = json.loads(stdout)["cylinders"]
+check([c["cylinder"] for c in cylinders] == list(true_pct), "cylinders: %s" % cylinders)
+for c in cylinders:
     expected = 1200 * true_pct[c["cylinder"]] / true_pct[1]
     check(c["peak_low_kpa"] <= c["peak_kpa"] <= c["peak_high_kpa"], "interval: %s" % c)
     # The truth is given in whole percent: 0.5 of 1200 kPa.
@@ -53,7 +55,8 @@ for options, status, word in ((NAMED + measured[:2], 2, "--reference-cylinder"),
 # No clamp, no amperes; no volts before the key, no newton metres.
 battery = os.path.join(SOURCE, "samples", "five-battery.csv")
 stdout = run("crank", battery, "--order", "1-2-4-5-3", "--quantity", "voltage", "--sync", "Sync", "--json", "-")[1]
-check(all(v is None for v in json.loads(stdout)["drive"].values()), "amperes out of volts")
+drive = json.loads(stdout)["drive"]
+check(len(drive) == 13 and set(drive.values()) == {None}, "amperes out of volts: %s" % drive)
 starts = os.path.join(SOURCE, "samples", "four-starts.tsv")
 drive = json.loads(run("crank", starts, *NAMED, "--json", "-")[1])["drive"]
 check(len(drive) == 13, "a field is missing: %s" % drive)

@@ -28,7 +28,7 @@ with folder() as here:
     check(truth[1] < 50, "the fault is not there: %s" % truth)
     r = crank(path, *names, *ODD_SIX, "--sync", "Cam", "--sync-lead", "60")
     check(r["engine"]["intervals_deg"] == [150, 90, 150, 90, 150, 90] and not r["reference"]["once_per_turn"], r["reference"])
-    for c, pct in zip(r["cylinders"], truth):
+    for c, pct in zip(r["cylinders"], truth, strict=True):
         check(c["low_pct"] <= pct <= c["high_pct"], "%s, in truth %g" % (c, pct))
         check(c["verdict"] != ("even" if pct < 50 else "weak"), "%s, in truth %g" % (c, pct))
     check(min(range(6), key=lambda i: r["cylinders"][i]["contribution_pct"]) == 1, "the worn cylinder is not the lowest: %s" % r["cylinders"])
