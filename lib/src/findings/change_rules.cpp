@@ -86,10 +86,6 @@ constexpr int few_cycles = 4;
 constexpr double speed_differs_share = 0.1;
 constexpr double battery_differs_v = 0.5;
 
-void add(std::vector<Notice>& notices, const char* code, std::string text) {
-    notices.push_back({code, std::move(text)});
-}
-
 }  // namespace
 
 void judge_changes(Comparison& comparison, const ComparedRecording& first) {
@@ -125,24 +121,28 @@ std::vector<Notice> confounders(const ComparedRecording& first, const ComparedRe
     const auto& a = first.engine;
     const auto& b = second.engine;
     if (a.quantity != b.quantity)
-        add(notices, "quantity-differs",
-            fmt::format("The first was measured by {}, the second by {}: their errors do not cancel. Record "
-                        "both by the same.",
-                        name(a.quantity), name(b.quantity)));
+        notices.push_back(
+            {"quantity-differs",
+             fmt::format("The first was measured by {}, the second by {}: their errors do not cancel. Record "
+                         "both by the same.",
+                         name(a.quantity), name(b.quantity))});
     if (a.speed_rpm && b.speed_rpm && std::abs(*b.speed_rpm / *a.speed_rpm - 1) > speed_differs_share)
-        add(notices, "speed-differs",
-            fmt::format("Cranked at {:.0f} and at {:.0f} rpm: a leak costs more at a lower speed, so a "
-                        "leaking cylinder changes by the speed alone. Record again at the same speed.",
-                        *a.speed_rpm, *b.speed_rpm));
+        notices.push_back(
+            {"speed-differs",
+             fmt::format("Cranked at {:.0f} and at {:.0f} rpm: a leak costs more at a lower speed, so a "
+                         "leaking cylinder changes by the speed alone. Record again at the same speed.",
+                         *a.speed_rpm, *b.speed_rpm)});
     if (a.cranking_v && b.cranking_v && std::abs(*b.cranking_v - *a.cranking_v) > battery_differs_v)
-        add(notices, "battery-differs",
-            fmt::format("The battery stood at {:.1f} V and at {:.1f} V while cranking. Charge it alike and "
-                        "record again.",
-                        *a.cranking_v, *b.cranking_v));
+        notices.push_back(
+            {"battery-differs",
+             fmt::format("The battery stood at {:.1f} V and at {:.1f} V while cranking. Charge it alike and "
+                         "record again.",
+                         *a.cranking_v, *b.cranking_v)});
     if (std::min(first.by_cycle_pct.size(), second.by_cycle_pct.size()) < few_cycles)
-        add(notices, "few-cycles",
-            fmt::format("Only {} and {} cycles could be used: crank longer to see smaller changes.",
-                        first.by_cycle_pct.size(), second.by_cycle_pct.size()));
+        notices.push_back(
+            {"few-cycles",
+             fmt::format("Only {} and {} cycles could be used: crank longer to see smaller changes.",
+                         first.by_cycle_pct.size(), second.by_cycle_pct.size())});
     return notices;
 }
 

@@ -115,10 +115,10 @@ std::optional<double> ClosedLine::at(double deg) const {
 void set_valves(Pressure& p, const ClosedLine& before, const ClosedLine& after) {
     p.intake_kpa = plateau(p, intake_first, intake_last);
     p.exhaust_kpa = plateau(p, exhaust_first, exhaust_last);
-    const auto none = [&p](const char* code, const char* what) {
-        p.notices.push_back({code, std::string("No ") + what +
-                                       " is given: the pressure leaves the closed line too gently to tell "
-                                       "where. More cycles, or a quieter transducer, may show it."});
+    const auto not_told = [](const char* what) {
+        return std::string("No ") + what +
+               " is given: the pressure leaves the closed line too gently to tell where. More cycles, or a "
+               "quieter transducer, may show it.";
     };
     const auto closes = bend(departure(p, before, farthest_intake_kpa), intake_power);
     const auto there_kpa = closes ? mean_at(p, -static_cast<int>(std::lround(closes->value))) : std::nullopt;
@@ -130,12 +130,12 @@ void set_valves(Pressure& p, const ClosedLine& before, const ClosedLine& after) 
         p.intake_closes_deg = -closes->value;
         p.intake_closes_interval_deg = Figure{-closes->value, -closes->high, -closes->low};
     } else
-        none("no-intake-closing", "intake closing");
+        p.notices.push_back({"no-intake-closing", not_told("intake closing")});
     if (const auto opens = bend(departure(p, after, farthest_exhaust_kpa), exhaust_power)) {
         p.exhaust_opens_deg = opens->value;
         p.exhaust_opens_interval_deg = opens;
     } else
-        none("no-exhaust-opening", "exhaust opening");
+        p.notices.push_back({"no-exhaust-opening", not_told("exhaust opening")});
 }
 
 }  // namespace evenstroke::pressure
