@@ -9,7 +9,11 @@ ROOT = pathlib.Path(__file__).resolve().parents[1]
 
 GOOD = {
     "CMakeLists.txt": "", "DEVELOPERS.md": "", "docs/dependencies.md": "| `g++` | compiler |\n| `git` | lists |\n",
-    "samples/one.csv": "1\n", "cli/help.cpp": "#include <CLI/CLI.hpp>\n", "tests/a_test.cpp": "#include <doctest/doctest.h>\n",
+    "samples/one.csv": "1\n", "cli/help.cpp": "#include <CLI/CLI.hpp>\n", "tests/a_test.cpp": '#include <doctest/doctest.h>\nconst char* code = "hum";\n',
+    "docs/output.md": "## Notices\n\n| `hum` | it hums |\n\n## Exit codes\n",
+    "lib/src/read/hum.cpp": 'void f() {\n    notices.push_back({"hum", "it hums"});\n}\n',
+    "lib/src/read/made.hpp": 'Notice g(int at) {\n    return {"hum", "it hums"};  // {"hiss", "no"}\n}\n',
+   
     "tools/install-packages": "build=(\n    g++\n)\nchecks=(\n    git\n)\n",
     "README.md": "Text\n\n```sh\nnot run\n```\n\nText\n\n```sh\ntool one\n```\n\n```text\nsaid one\n```\n",
     "lib/include/evenstroke/error.hpp": "#include <string>\n",
@@ -67,6 +71,15 @@ FAULTS = [
     ("top_level", "README.md", None),
     ("packages", "docs/dependencies.md", "| `g++` | compiler |\n"),
     ("packages", "docs/dependencies.md", "| `g++` | compiler |\n| `git` | lists |\n| `gold` | wish |\n"),
+    ("notices", "lib/src/read/hum.cpp", 'void f() {\n    notices.push_back(\n        {"hiss", "it hisses"});\n}\n'),
+    ("notices", "lib/src/read/made.hpp", 'Notice g(int at) {\n    if (at) return {"hum", "it hums"};\n    return {"hiss", "it hisses"};\n}\n'),
+    ("notices", "lib/src/read/made.hpp", 'std::optional<Notice> g(int at) {\n    return Notice{"hiss", "it hisses"};\n}\n'),
+    ("notices", "lib/src/read/hum.cpp", 'void f(const char* code) {\n    notices.push_back({code, "it hums"});\n}\n'),
+    ("notices", "docs/output.md", None),
+    ("notices", "docs/output.md", "## Notices\n\n| `hum` | it hums |\n| `hiss` | it hisses |\n"),
+    ("notices", "docs/output.md", "## Notices\n\n| `hum` | it hums |\n| `hum` | again |\n"),
+    ("notices", "docs/output.md", "## Notices\n\n## Others\n\n| `hum` | it hums |\n"),
+    ("notices", "tests/a_test.cpp", "#include <doctest/doctest.h>\n"),
     ("readme", "README.md", "```sh\ntool one\n```\n\n```text\nsaid two\n```\n"),
     ("readme", "README.md", "```sh\ntool fail\n```\n\n```text\nsaid fail\n```\n"),
     ("readme", "README.md", "```sh exit=3\ntool one\n```\n\n```text\nsaid one\n```\n"),

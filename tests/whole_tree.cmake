@@ -3,7 +3,7 @@ find_program(EVENSTROKE_BASH bash REQUIRED)
 cmake_host_system_information(RESULT processors QUERY NUMBER_OF_LOGICAL_CORES)
 set(gates ${PROJECT_SOURCE_DIR}/tools/gates)
 
-foreach(gate format stage_order top_level packages)
+foreach(gate format stage_order top_level packages notices)
   add_test(NAME gate_${gate} COMMAND ${EVENSTROKE_PYTHON} -B ${gates}/${gate} --root ${PROJECT_SOURCE_DIR})
 endforeach()
 add_test(NAME gates_fail_when_they_should COMMAND ${EVENSTROKE_PYTHON} -B ${CMAKE_CURRENT_SOURCE_DIR}/gates_test.py)
