@@ -136,7 +136,7 @@ TEST_CASE(
     tangent_of(engine.model, engine.tables, cycle, Seen::load, tangent);
     const Eigen::Vector4d off(end.crank_rad_s - start.crank_rad_s, end.starter_rad_s - start.starter_rad_s,
                               end.twist_rad - start.twist_rad, end.load - start.load);
-    const Eigen::Vector4d step = tangent.settling * off;
+    const Eigen::VectorXd step = tangent.settling * off;
     const double periodic_rad_s = engine.state.motion.crank_rad_s;
     CHECK(std::abs(start.crank_rad_s + step[0] - periodic_rad_s) <
           0.1 * std::abs(start.crank_rad_s - periodic_rad_s));

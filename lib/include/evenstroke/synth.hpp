@@ -58,6 +58,10 @@ struct SynthEngine {
     double speed_rpm = 200;           ///< mean cranking speed aimed at; the truth says what came out
     double friction_kpa = 130;  ///< friction mean effective pressure near that speed, without the rings' part
     double inertia_kg_m2 = 0.18;     ///< crank, flywheel and what turns with them
+    double second_mass_kg_m2 = 0;    ///< of a dual-mass flywheel, behind its springs; 0: it is of one piece
+    double spring_nm_per_rad = 700;  ///< of those springs, both ways
+    double spring_damping_nm_s = 1;  ///< of their grease
+    double spring_friction_nm = 3;   ///< of their dry guides
     double piston_kg = 0.5;          ///< mass that goes up and down, one cylinder
     double valvetrain_nm = 1.0;      ///< peak torque of one cylinder's valve springs at the crank
     double intake_opens_deg = 350;   ///< after firing TDC, as all four
@@ -186,7 +190,8 @@ struct SynthResult {
 /// Error{bad_option} for what cannot be run, Error{unusable} when the engine would not turn two whole cycles.
 [[nodiscard]] SynthResult synthesise(const SynthOptions& options, std::uint64_t seed);
 
-/// The families that draw_engine knows: "four", "six-odd", "diesel-four", "starts", …
+/// The families that draw_engine knows: "four", "six-odd", "diesel-four", "starts",
+/// "dual-mass", …
 [[nodiscard]] std::vector<std::string> synth_families();
 
 /// A random plausible engine, starter, battery, measuring chain and (two times in three) fault. Equal seed

@@ -74,31 +74,33 @@ CrankState rest_state(const EngineModel& model) {
     state.motion = {.crank_rad_s = model.mean_speed_rad_s,
                     .starter_rad_s = model.mean_speed_rad_s,
                     .twist_rad = 0,
-                    .load = model.mean_load};
+                    .load = model.mean_load,
+                    .sprung_rad_s = model.mean_speed_rad_s,
+                    .wind_rad = 0};
     state.kept.assign(model.cylinders.size(), 1.0);
     return state;
 }
 
 namespace {
 
-void prepare(ModelCycle& cycle, Grid grid, std::size_t cylinders) {
+void prepare(ModelCycle& cycle, Grid grid, std::size_t cylinders, bool sprung) {
     const auto nodes = static_cast<std::size_t>(grid.steps) + 1;
     for (std::vector<double>* v :
          {&cycle.time_s, &cycle.load, &cycle.speed_rad_s, &cycle.starter_rad_s, &cycle.twist_rad, &cycle.gas})
         v->resize(nodes);
+    for (std::vector<double>* v : {&cycle.sprung_rad_s, &cycle.wind_rad}) v->resize(sprung ? nodes : 0);
     for (std::vector<double>* v : {&cycle.absolute, &cycle.kept})
         v->resize(nodes * cylinders);  // every node is written
     cycle.peak_ratio.assign(cylinders, 0.0);
     cycle.peak_node.assign(cylinders, 0);
 }
 
-}  // namespace
-
-void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
-               ModelCycle& cycle) {
+template <bool sprung>
+void run(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
+         ModelCycle& cycle) {
     const Grid grid = tables.front().grid;
-    prepare(cycle, grid, tables.size());
-    const Joint<double> joint = joint_of<double>(model, grid);
+    prepare(cycle, grid, tables.size(), sprung);
+    const Joint<double> joint = joint_of<sprung, double>(model, grid);
     StepState<double>& now = state.motion;
     double time = 0;
     double coasting = 0;
@@ -110,17 +112,31 @@ void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, Cr
         cycle.speed_rad_s[at] = now.crank_rad_s;
         cycle.starter_rad_s[at] = now.starter_rad_s;
         cycle.twist_rad[at] = now.twist_rad;
+        if constexpr (sprung) {
+            cycle.sprung_rad_s[at] = now.sprung_rad_s;
+            cycle.wind_rad[at] = now.wind_rad;
+        }
         cycle.gas[at] = gas;
         if (node == grid.steps) break;
-        const StepAhead<double> ahead = look_ahead<double>(model, joint, now, gas);
+        const auto ahead = look_ahead<sprung, double>(model, joint, now, gas);
         const double gas_after = gas_torque(model, tables, node + 1, ahead.step_s, state, cycle);
         bool driving = false;
-        now = advance<double>(model, joint, now, gas_after, ahead, driving);
+        now = advance<sprung, double>(model, joint, now, gas_after, ahead, driving);
         if (!driving) coasting += ahead.step_s;
         gas = gas_after;
         time += ahead.step_s;
     }
     cycle.coasting_share = coasting / time;
+}
+
+}  // namespace
+
+void run_cycle(const EngineModel& model, const std::vector<GasTable>& tables, CrankState& state,
+               ModelCycle& cycle) {
+    if (has_dual_mass(model))
+        run<true>(model, tables, state, cycle);
+    else
+        run<false>(model, tables, state, cycle);
 }
 
 }  // namespace evenstroke::contribution

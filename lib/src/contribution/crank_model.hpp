@@ -28,7 +28,9 @@ struct EngineModel : Drive<double> {
                         .friction = 80,
                         .viscous_share = 0.5,
                         .saturation = 0,
-                        .clutch_rad_s = 350} {}
+                        .clutch_rad_s = 350,
+                        .sprung_inertia = 0,
+                        .spring_rad_s = 75} {}
 };
 
 /// State that carries from cycle to cycle.
@@ -45,6 +47,7 @@ struct ModelCycle {
     std::vector<double> starter_rad_s;
     std::vector<double> gas;  ///< torque of all cylinders' gas, I
     std::vector<double> twist_rad;
+    std::vector<double> sprung_rad_s, wind_rad;  ///< empty with a flywheel of one piece
     std::vector<double> absolute;    ///< [nodes x cylinders] pressure while closed, ambient = 1; 0 otherwise
     std::vector<double> kept;        ///< [nodes x cylinders] as in CrankState
     std::vector<double> peak_ratio;  ///< highest gauge pressure of each cylinder, ambient = 1
@@ -69,6 +72,11 @@ struct LeakStep {
 /// whatever came before.
 [[nodiscard]] LeakStep leak_step(const CylinderGas& gas, const GasTable& table, std::size_t node,
                                  double step_s, double sealed, double kept);
+
+/// Whether the model has a dual-mass flywheel.
+[[nodiscard]] inline bool has_dual_mass(const EngineModel& model) {
+    return model.sprung_inertia > 0;
+}
 
 [[nodiscard]] CrankState rest_state(const EngineModel& model);
 

@@ -3,6 +3,8 @@
 //
 // Two rotating masses, joined by a clutch that pulls one way only and gives a little: while the starter
 // drives, both are a spring and damper apart; when the crank runs ahead, they are free but for a slight drag.
+// A dual-mass flywheel hangs a third mass on the crank, by springs that pull both ways. With one of a single
+// piece (`sprung` false) its motion means nothing.
 #pragma once
 
 #include <algorithm>
@@ -17,6 +19,8 @@ namespace evenstroke::contribution {
 inline constexpr double slowest_share = 0.03;
 /// Damping of the clutch's spring, of the critical (common practice, no published source: 0.1 to 0.4).
 inline constexpr double clutch_damping_ratio = 0.2;
+/// Damping of a dual-mass flywheel's springs, of the critical (common practice, no published source: slight).
+inline constexpr double flywheel_damping_ratio = 0.15;
 
 /// Quantities of the drive; I is the trace's unit, which also counts torque.
 template <class T>
@@ -32,6 +36,8 @@ struct Drive {
     T viscous_share;    ///< of the friction, that grows with speed
     T saturation;       ///< 0: constant flux; large: flux in proportion to current (series wound)
     T clutch_rad_s;     ///< angular frequency of the two masses on the clutch's spring
+    T sprung_inertia;   ///< I per rad/s², of a dual-mass flywheel's second mass; 0: it is of one piece
+    T spring_rad_s;     ///< angular frequency of that mass while the crank stands still
     double mean_speed_rad_s = 21;
     double mean_load = 180;  ///< I at which the flux is its mean
 };
@@ -41,8 +47,10 @@ template <class T>
 struct StepState {
     T crank_rad_s;
     T starter_rad_s;
-    T twist_rad;  ///< of the clutch's spring; 0 when it overruns
-    T load;       ///< I
+    T twist_rad;     ///< of the clutch's spring; 0 when it overruns
+    T load;          ///< I
+    T sprung_rad_s;  ///< of the flywheel's second mass
+    T wind_rad;      ///< of the springs before it: angle of the crank less its own
 };
 
 /// Flux relative to the flux at the mean load.
@@ -70,10 +78,13 @@ struct Joint {
     T damping;            ///< I per rad/s
     T even_per_s;         ///< rate at which the overrunning clutch's drag evens the speeds
     T drag;               ///< of the overrunning clutch, I per rad/s
+    T per_sprung;         ///< 1 / inertia of the flywheel's second mass
+    T spring_stiffness;   ///< before that mass, I per rad
+    T spring_damping;     ///< I per rad/s
     double step_rad = 0;  ///< of the crank, between two nodes
 };
 
-template <class T>
+template <bool sprung, class T>
 Joint<T> joint_of(const Drive<T>& drive, Grid grid) {
     Joint<T> joint;
     joint.step_rad = grid.step_rad();
@@ -84,6 +95,11 @@ Joint<T> joint_of(const Drive<T>& drive, Grid grid) {
     joint.damping = 2.0 * clutch_damping_ratio * drive.clutch_rad_s / joint.mobility;
     joint.drag = drive.starter_inertia / drive.overrun_s;
     joint.even_per_s = joint.drag * joint.mobility;
+    if constexpr (sprung) {
+        joint.per_sprung = 1.0 / drive.sprung_inertia;
+        joint.spring_stiffness = drive.spring_rad_s * drive.spring_rad_s * drive.sprung_inertia;
+        joint.spring_damping = 2.0 * flywheel_damping_ratio * drive.spring_rad_s * drive.sprung_inertia;
+    }
     return joint;
 }
 
@@ -96,6 +112,9 @@ struct StepAhead {
     T crank_rad_s;  ///< at the end
     T starter_mid_rad_s;
     T step_s;
+    T spring_pull;   ///< of the flywheel's springs against the crank, mean of the step, I
+    T sprung_rad_s;  ///< at the end
+    T wind_rad;      ///< at the end
 };
 
 namespace step_detail {
@@ -139,42 +158,67 @@ Coupled<T> couple(const Joint<T>& joint, const StepState<T>& from, const T& brak
     return {crank, starter, twist, false};
 }
 
+/// The flywheel's second mass over the step, while the crank goes on to `ahead.crank_rad_s`: trapezoid rule,
+/// solved for the slip between them.
+template <class T>
+void follow(const Joint<T>& joint, const StepState<T>& from, StepAhead<T>& ahead) {
+    const T slip = from.crank_rad_s - from.sprung_rad_s;
+    const T give = 0.5 * ahead.step_s * joint.spring_stiffness + joint.spring_damping;
+    const T spring = joint.spring_stiffness * from.wind_rad;
+    const T per_pull = ahead.step_s * joint.per_sprung;
+    const T mean_slip =
+        (slip + ahead.crank_rad_s - from.sprung_rad_s - per_pull * spring) / (2.0 + per_pull * give);
+    ahead.spring_pull = spring + give * mean_slip;
+    ahead.sprung_rad_s = from.sprung_rad_s + per_pull * ahead.spring_pull;
+    ahead.wind_rad = from.wind_rad + ahead.step_s * mean_slip;
+}
+
 }  // namespace step_detail
 
 /// Foresees the step from `from`, with the gas torque `gas` at its start.
-template <class T>
+template <bool sprung, class T>
 StepAhead<T> look_ahead(const Drive<T>& drive, const Joint<T>& joint, const StepState<T>& from,
                         const T& gas) {
     const double slowest = slowest_share * drive.mean_speed_rad_s;
     const auto at_least = [&](T speed) { return speed < slowest ? T(slowest) : speed; };
-    StepAhead<T> out;
+    StepAhead<T> out{};
     out.flux = flux(drive, from.load);
     out.push = from.load * out.flux - drive.starter_drag;
     out.brake = friction(drive, from.crank_rad_s) - gas;
     const T speed = at_least(from.crank_rad_s);
     const T rough_s = joint.step_rad / speed;
-    const auto rough = step_detail::couple(joint, from, out.brake, out.push, rough_s);
+    T brake = out.brake;
+    if constexpr (sprung)
+        brake += joint.spring_stiffness * from.wind_rad +
+                 joint.spring_damping * (from.crank_rad_s - from.sprung_rad_s);
+    const auto rough = step_detail::couple(joint, from, brake, out.push, rough_s);
     out.crank_rad_s = at_least(rough.crank_rad_s);
     out.starter_mid_rad_s = 0.5 * (from.starter_rad_s + rough.starter_rad_s);
     out.step_s = 2.0 * joint.step_rad / (speed + out.crank_rad_s);
+    if constexpr (sprung) step_detail::follow(joint, from, out);
     return out;
 }
 
 /// Ends the step, with the gas torque `gas_after` at its end. `driving` says whether the clutch pulled.
-template <class T>
+template <bool sprung, class T>
 StepState<T> advance(const Drive<T>& drive, const Joint<T>& joint, const StepState<T>& from,
                      const T& gas_after, const StepAhead<T>& ahead, bool& driving) {
     using std::exp;
     const double slowest = slowest_share * drive.mean_speed_rad_s;
     const T target = drive.stall - drive.slope_per_rad_s * ahead.flux * ahead.starter_mid_rad_s;
-    StepState<T> after;
+    StepState<T> after{};
     after.load = target + (from.load - target) * exp(-ahead.step_s / drive.electric_lag_s);
     const T push = 0.5 * (ahead.push + after.load * flux(drive, after.load) - drive.starter_drag);
-    const T brake = 0.5 * (ahead.brake + friction(drive, ahead.crank_rad_s) - gas_after);
+    T brake = 0.5 * (ahead.brake + friction(drive, ahead.crank_rad_s) - gas_after);
+    if constexpr (sprung) brake += ahead.spring_pull;
     const auto coupled = step_detail::couple(joint, from, brake, push, ahead.step_s);
     after.crank_rad_s = coupled.crank_rad_s < slowest ? T(slowest) : coupled.crank_rad_s;
     after.starter_rad_s = coupled.starter_rad_s;
     after.twist_rad = coupled.twist_rad;
+    if constexpr (sprung) {
+        after.sprung_rad_s = ahead.sprung_rad_s;
+        after.wind_rad = ahead.wind_rad;
+    }
     driving = coupled.driving;
     return after;
 }

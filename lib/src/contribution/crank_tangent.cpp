@@ -11,55 +11,59 @@ namespace evenstroke::contribution {
 
 namespace {
 
-/// What one step depends on: the motion and the gas torque at its start, that at its end, the drive.
-enum Input {
-    in_crank,
-    in_starter,
-    in_twist,
-    in_load,
-    in_gas,
-    in_gas_after,
-    in_drive,
-    inputs = in_drive + static_cast<int>(col_gas_scale)
+/// What one step depends on: the motion and the gas torque at its start, that at its end, the drive. What a
+/// dual-mass flywheel adds is left out where there is none: most of the time of a fit is spent here.
+template <bool sprung>
+struct Inputs {
+    static constexpr int motions = sprung ? in_wind + 1 : in_load + 1;
+    static constexpr int gas = motions, gas_after = motions + 1, drive = motions + 2;
+    static constexpr int drive_columns = sprung ? col_gas_scale : col_sprung_inertia;
+    static constexpr int all = drive + drive_columns;
+    /// Padded to an even length, so that two at a time fit the processor's registers.
+    static constexpr int padded = all + all % 2;
+    using Derivative = Eigen::Matrix<double, padded, 1>;
+    using Number = Eigen::AutoDiffScalar<Derivative>;
+
+    static Number variable(double value, int input) { return {value, Derivative::Unit(input)}; }
 };
-constexpr Eigen::Index motions = 4;
-
-/// Padded to an even length, so that two at a time fit the processor's registers.
-constexpr int padded_inputs = inputs + inputs % 2;
-using Derivative = Eigen::Matrix<double, padded_inputs, 1>;
-using Number = Eigen::AutoDiffScalar<Derivative>;
-
-Number variable(double value, int input) {
-    return {value, Derivative::Unit(input)};
-}
 
 /// The drive, each quantity its own variable, in the order of the columns.
-Drive<Number> drive_of(const EngineModel& m) {
+template <bool sprung>
+Drive<typename Inputs<sprung>::Number> drive_of(const EngineModel& m) {
+    using In = Inputs<sprung>;
     const auto own = [](double value, Column column) {
-        return variable(value, in_drive + static_cast<int>(column));
+        return In::variable(value, In::drive + static_cast<int>(column));
     };
-    return {.stall = own(m.stall, col_stall),
-            .slope_per_rad_s = own(m.slope_per_rad_s, col_slope),
-            .electric_lag_s = own(m.electric_lag_s, col_lag),
-            .crank_inertia = own(m.crank_inertia, col_crank_inertia),
-            .starter_inertia = own(m.starter_inertia, col_starter_inertia),
-            .starter_drag = own(m.starter_drag, col_drag),
-            .overrun_s = own(m.overrun_s, col_overrun),
-            .friction = own(m.friction, col_friction),
-            .viscous_share = own(m.viscous_share, col_viscous),
-            .saturation = own(m.saturation, col_saturation),
-            .clutch_rad_s = own(m.clutch_rad_s, col_clutch),
-            .mean_speed_rad_s = m.mean_speed_rad_s,
-            .mean_load = m.mean_load};
+    Drive<typename In::Number> drive{.stall = own(m.stall, col_stall),
+                                     .slope_per_rad_s = own(m.slope_per_rad_s, col_slope),
+                                     .electric_lag_s = own(m.electric_lag_s, col_lag),
+                                     .crank_inertia = own(m.crank_inertia, col_crank_inertia),
+                                     .starter_inertia = own(m.starter_inertia, col_starter_inertia),
+                                     .starter_drag = own(m.starter_drag, col_drag),
+                                     .overrun_s = own(m.overrun_s, col_overrun),
+                                     .friction = own(m.friction, col_friction),
+                                     .viscous_share = own(m.viscous_share, col_viscous),
+                                     .saturation = own(m.saturation, col_saturation),
+                                     .clutch_rad_s = own(m.clutch_rad_s, col_clutch),
+                                     .sprung_inertia = 0.0,
+                                     .spring_rad_s = 0.0,
+                                     .mean_speed_rad_s = m.mean_speed_rad_s,
+                                     .mean_load = m.mean_load};
+    if constexpr (sprung) {
+        drive.sprung_inertia = own(m.sprung_inertia, col_sprung_inertia);
+        drive.spring_rad_s = own(m.spring_rad_s, col_spring);
+    }
+    return drive;
 }
 
 /// Derivatives at one node, a row a column of the tangent and a column a quantity, so that what a quantity
-/// does lies side by side; the last four rows are the motion at node 0.
+/// does lies side by side; the last rows are the motion at node 0.
+template <bool sprung>
 struct Moved {
-    /// Crank, starter, twist, load; gas torque at this node, gas torque at the next.
-    Eigen::Matrix<double, Eigen::Dynamic, in_drive> start;
-    Eigen::Matrix<double, Eigen::Dynamic, motions + 1>
-        end;               ///< crank, starter, twist, load; duration of the step
+    /// The motion; gas torque at this node, gas torque at the next.
+    Eigen::Matrix<double, Eigen::Dynamic, Inputs<sprung>::drive> start;
+    /// The motion; duration of the step.
+    Eigen::Matrix<double, Eigen::Dynamic, Inputs<sprung>::motions + 1> end;
     Eigen::ArrayXXd kept;  ///< by cylinder: ln of the pressure factor that the leak left
 };
 
@@ -189,54 +193,75 @@ void peak_slope(const std::vector<GasTable>& tables, const ModelCycle& cycle, st
     }
 }
 
-void step(const EngineModel& m, const Drive<Number>& drive, const Joint<Number>& joint,
-          const std::vector<GasTable>& tables, const ModelCycle& cycle, std::size_t node, Moved& now) {
-    const StepState<Number> from{.crank_rad_s = variable(cycle.speed_rad_s[node], in_crank),
-                                 .starter_rad_s = variable(cycle.starter_rad_s[node], in_starter),
-                                 .twist_rad = variable(cycle.twist_rad[node], in_twist),
-                                 .load = variable(cycle.load[node], in_load)};
-    const Number gas = variable(cycle.gas[node], in_gas);
-    const StepAhead<Number> ahead = look_ahead(drive, joint, from, gas);
+template <bool sprung>
+void step(const EngineModel& m, const Drive<typename Inputs<sprung>::Number>& drive,
+          const Joint<typename Inputs<sprung>::Number>& joint, const std::vector<GasTable>& tables,
+          const ModelCycle& cycle, std::size_t node, Moved<sprung>& now) {
+    using In = Inputs<sprung>;
+    using Number = typename In::Number;
+    StepState<Number> from{.crank_rad_s = In::variable(cycle.speed_rad_s[node], in_crank),
+                           .starter_rad_s = In::variable(cycle.starter_rad_s[node], in_starter),
+                           .twist_rad = In::variable(cycle.twist_rad[node], in_twist),
+                           .load = In::variable(cycle.load[node], in_load),
+                           .sprung_rad_s = {},
+                           .wind_rad = {}};
+    if constexpr (sprung) {
+        from.sprung_rad_s = In::variable(cycle.sprung_rad_s[node], in_sprung);
+        from.wind_rad = In::variable(cycle.wind_rad[node], in_wind);
+    }
+    const Number gas = In::variable(cycle.gas[node], In::gas);
+    const StepAhead<Number> ahead = look_ahead<sprung>(drive, joint, from, gas);
     bool driving = false;
     const StepState<Number> to =
-        advance(drive, joint, from, variable(cycle.gas[node + 1], in_gas_after), ahead, driving);
+        advance<sprung>(drive, joint, from, In::variable(cycle.gas[node + 1], In::gas_after), ahead, driving);
 
-    Eigen::Matrix<double, padded_inputs, motions + 1> local;
-    local << to.crank_rad_s.derivatives(), to.starter_rad_s.derivatives(), to.twist_rad.derivatives(),
-        to.load.derivatives(), ahead.step_s.derivatives();
+    constexpr int motions = In::motions;
+    Eigen::Matrix<double, In::padded, motions + 1> local;
+    local.col(in_crank) = to.crank_rad_s.derivatives();
+    local.col(in_starter) = to.starter_rad_s.derivatives();
+    local.col(in_twist) = to.twist_rad.derivatives();
+    local.col(in_load) = to.load.derivatives();
+    if constexpr (sprung) {
+        local.col(in_sprung) = to.sprung_rad_s.derivatives();
+        local.col(in_wind) = to.wind_rad.derivatives();
+    }
+    local.col(motions) = ahead.step_s.derivatives();
     // Written out: Eigen's product of so few columns does not take two rows at a time.
     const auto move = [&](int q) {
-        now.end.col(q) =
-            local(in_crank, q) * now.start.col(in_crank) + local(in_starter, q) * now.start.col(in_starter) +
-            local(in_twist, q) * now.start.col(in_twist) + local(in_load, q) * now.start.col(in_load) +
-            local(in_gas, q) * now.start.col(in_gas) + local(in_gas_after, q) * now.start.col(in_gas_after);
-        now.end.col(q).head<static_cast<int>(col_gas_scale)>() +=
-            local.col(q).segment<static_cast<int>(col_gas_scale)>(in_drive);
+        const auto by = [&](int input) { return local(input, q) * now.start.col(input); };
+        if constexpr (sprung)
+            now.end.col(q) = by(in_crank) + by(in_starter) + by(in_twist) + by(in_load) + by(in_sprung) +
+                             by(in_wind) + by(In::gas) + by(In::gas_after);
+        else
+            now.end.col(q) =
+                by(in_crank) + by(in_starter) + by(in_twist) + by(in_load) + by(In::gas) + by(In::gas_after);
+        now.end.col(q).template head<In::drive_columns>() +=
+            local.col(q).template segment<In::drive_columns>(In::drive);
     };
     // How long the step takes is known before the gas at its end, which leaks meanwhile.
     move(motions);
     leak(m, tables, cycle, node, now.end.col(motions).array() / ahead.step_s.value(), now.kept);
-    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.col(in_gas_after));
+    gas_slope(m, tables, cycle, node + 1, now.kept, now.start.col(In::gas_after));
     for (int q = 0; q < motions; ++q) move(q);
-    now.start.leftCols<motions>() = now.end.leftCols<motions>();
-    now.start.col(in_gas) = now.start.col(in_gas_after);
+    now.start.template leftCols<motions>() = now.end.template leftCols<motions>();
+    now.start.col(In::gas) = now.start.col(In::gas_after);
 }
 
-}  // namespace
-
-void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle, Seen seen,
-                Tangent& out) {
+template <bool sprung>
+void linearise(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle, Seen seen,
+               Tangent& out) {
+    constexpr Eigen::Index motions = Inputs<sprung>::motions;
     const auto n = static_cast<Eigen::Index>(tables.size());
     const Eigen::Index columns = shared_columns + columns_per_cylinder * n;
-    const Drive<Number> drive = drive_of(m);
+    const auto drive = drive_of<sprung>(m);
     const Grid grid = tables.front().grid;
-    const Joint<Number> joint = joint_of(drive, grid);
-    Moved now;
-    now.start.setZero(columns + motions, in_drive);
-    now.start.bottomLeftCorner<motions, motions>().setIdentity();
+    const auto joint = joint_of<sprung>(drive, grid);
+    Moved<sprung> now;
+    now.start.setZero(columns + motions, Inputs<sprung>::drive);
+    now.start.template bottomLeftCorner<motions, motions>().setIdentity();
     now.end.setZero(columns + motions, motions + 1);
     now.kept = kept_at_start(m, tables, cycle, columns + motions);
-    gas_slope(m, tables, cycle, 0, now.kept, now.start.col(in_gas));
+    gas_slope(m, tables, cycle, 0, now.kept, now.start.col(Inputs<sprung>::gas));
 
     // The last rows hold what the motion at node 0 does, until it is known what the columns do to that.
     out.seen.resize(columns + motions, grid.steps + 1);
@@ -250,17 +275,29 @@ void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const
         if (node > 0) out.time.col(at) = out.time.col(at - 1) + now.end.col(motions);
         peak_slope(tables, cycle, node, now.kept, peak);
         if (at == grid.steps) break;
-        step(m, drive, joint, tables, cycle, node, now);
+        step<sprung>(m, drive, joint, tables, cycle, node, now);
     }
 
     // The motion at node 0 follows the motion at the end: solve for the periodic one.
-    out.settling =
-        (Eigen::Matrix4d::Identity() - now.start.bottomLeftCorner<motions, motions>().transpose()).inverse();
-    out.motion = out.settling * now.start.topLeftCorner(columns, motions).transpose();
+    using Square = Eigen::Matrix<double, motions, motions>;
+    const Square carried = now.start.template bottomLeftCorner<motions, motions>().transpose();
+    const Square settling = (Square::Identity() - carried).inverse();
+    out.settling = settling;
+    out.motion = settling * now.start.topLeftCorner(columns, motions).transpose();
     for (Eigen::MatrixXd* rows : {&out.seen, &out.time})
         rows->topRows(columns).noalias() += out.motion.transpose() * rows->bottomRows<motions>();
     out.peak = (peak.topRows(columns).matrix() + out.motion.transpose() * peak.bottomRows<motions>().matrix())
                    .transpose();
+}
+
+}  // namespace
+
+void tangent_of(const EngineModel& m, const std::vector<GasTable>& tables, const ModelCycle& cycle, Seen seen,
+                Tangent& out) {
+    if (has_dual_mass(m))
+        linearise<true>(m, tables, cycle, seen, out);
+    else
+        linearise<false>(m, tables, cycle, seen, out);
 }
 
 }  // namespace evenstroke::contribution

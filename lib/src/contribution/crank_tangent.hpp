@@ -20,6 +20,8 @@ enum Column {
     col_viscous,
     col_saturation,
     col_clutch,
+    col_sprung_inertia,
+    col_spring,
     col_gas_scale,
     col_valves,
     col_intake,      ///< ln of the pressure that all cylinders breathe
@@ -31,17 +33,18 @@ inline constexpr int columns_per_cylinder = 3;
 /// What a trace shows of a cycle.
 enum class Seen { load, speed };
 
+/// The motion at a node, in the order of StepState's members; the last two with a dual-mass flywheel only.
+enum Motion { in_crank, in_starter, in_twist, in_load, in_sprung, in_wind };
+
 /// Derivatives of one periodic cycle, columns x nodes unless it says otherwise.
 struct Tangent {
-    /// Of the load, I, or of the crank's speed, rad/s; of the time. Below the columns stand four rows of
-    /// working space.
+    /// Of the load, I, or of the crank's speed, rad/s; of the time. Below the columns stand rows of working
+    /// space.
     Eigen::MatrixXd seen, time;
     Eigen::ArrayXXd peak;  ///< cylinders x columns
-    /// Of the motion at node 0 in the order of StepState's members: its derivatives, 4 x columns; and by what
-    /// the difference that a cycle leaves between its end and its start is multiplied to be gone after the
-    /// next.
-    Eigen::Matrix<double, 4, Eigen::Dynamic> motion;
-    Eigen::Matrix4d settling;
+    /// Of the motion at node 0: its derivatives, motions x columns; and by what the difference that a cycle
+    /// leaves between its end and its start is multiplied to be gone after the next.
+    Eigen::MatrixXd motion, settling;
 };
 
 /// Linearises about `cycle`, which was run from a state near its periodic one; `tangent` is overwritten (its

@@ -140,13 +140,31 @@ class Fit {
     }
 
     /// Moves `motion` by `by` and says so, unless that leads too far to be believed.
-    static bool moved(StepState<double>& motion, const Eigen::Vector4d& by) {
-        if (!(std::abs(by[0]) < largest_shift * motion.crank_rad_s)) return false;
-        motion.crank_rad_s += by[0];
-        motion.starter_rad_s += by[1];
-        motion.twist_rad = std::max(0.0, motion.twist_rad + by[2]);
-        motion.load += by[3];
+    static bool moved(StepState<double>& motion, const Eigen::VectorXd& by) {
+        if (!(std::abs(by[in_crank]) < largest_shift * motion.crank_rad_s)) return false;
+        motion.crank_rad_s += by[in_crank];
+        motion.starter_rad_s += by[in_starter];
+        motion.twist_rad = std::max(0.0, motion.twist_rad + by[in_twist]);
+        motion.load += by[in_load];
+        if (by.size() > in_sprung) {
+            motion.sprung_rad_s += by[in_sprung];
+            motion.wind_rad += by[in_wind];
+        }
         return true;
+    }
+
+    /// What a cycle changed of the motion.
+    static Eigen::VectorXd changed(const StepState<double>& from, const StepState<double>& to, bool sprung) {
+        Eigen::VectorXd by(sprung ? in_wind + 1 : in_load + 1);
+        by[in_crank] = to.crank_rad_s - from.crank_rad_s;
+        by[in_starter] = to.starter_rad_s - from.starter_rad_s;
+        by[in_twist] = to.twist_rad - from.twist_rad;
+        by[in_load] = to.load - from.load;
+        if (sprung) {
+            by[in_sprung] = to.sprung_rad_s - from.sprung_rad_s;
+            by[in_wind] = to.wind_rad - from.wind_rad;
+        }
+        return by;
     }
 
     /// Repeats the cycle until it ends as it began: by Newton's method with the derivatives of the last
@@ -168,10 +186,8 @@ class Fit {
             const double ratio = change_before != 0 ? change / change_before : 0;
             change_before = change;
             if (newton && std::abs(ratio) < 0.5) {
-                const Eigen::Vector4d off(change, end.starter_rad_s - start.starter_rad_s,
-                                          end.twist_rad - start.twist_rad, end.load - start.load);
                 StepState<double> next = start;
-                newton = moved(next, *settling_ * off);
+                newton = moved(next, *settling_ * changed(start, end, has_dual_mass(e.model)));
                 if (newton) e.state.motion = next;
                 continue;
             }
@@ -186,6 +202,7 @@ class Fit {
             if (limit < start.crank_rad_s / 3 || limit > 3 * start.crank_rad_s) continue;
             e.state.motion.crank_rad_s = limit;
             e.state.motion.starter_rad_s += gain;
+            e.state.motion.sprung_rad_s += gain;
             change_before = 0;
         }
     }
@@ -303,7 +320,7 @@ class Fit {
     bool shared_only_;
     Tangent tangent_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_, motion_slope_;
-    std::optional<Eigen::Matrix4d> settling_;  ///< of the last linearisation
+    std::optional<Eigen::MatrixXd> settling_;  ///< of the last linearisation
     Eigen::VectorXd gradient_;
 };
 

@@ -51,6 +51,12 @@ struct FitResult {
     std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is no less likely
 };
 
+/// A fit, and the point where it stands.
+struct FoundFit {
+    FitResult fit;
+    FitPoint point;
+};
+
 /// How much of the data's swing the model misses.
 [[nodiscard]] double missed_share(const FitResult& fit);
 

@@ -5,6 +5,7 @@
 #include <optional>
 #include <utility>
 
+#include "dual_mass.hpp"
 #include "rivals.hpp"
 #include "shut_exhaust.hpp"
 
@@ -71,13 +72,13 @@ std::vector<FitPoint> first_points(Eigen::Index unknowns, const std::vector<doub
 }
 
 /// The best of `tried` when each cycle is begun anew from where it stands.
-FitResult best_begun_anew(FitData& data, const EngineLayout& layout, const FitOptions& options,
-                          const std::vector<FitPoint>& tried) {
-    std::optional<FitResult> best;
+FoundFit best_begun_anew(FitData& data, const EngineLayout& layout, const FitOptions& options,
+                         const std::vector<FitPoint>& tried) {
+    std::optional<FoundFit> best;
     for (const FitPoint& point : tried) {
         data.offset_deg = point.offset_deg;
         FitResult found = describe(data, layout, options, point);
-        if (!best || found.cost < best->cost) best = std::move(found);
+        if (!best || found.cost < best->fit.cost) best = {std::move(found), point};
     }
     return std::move(*best);
 }
@@ -93,21 +94,19 @@ constexpr double hole_unknown = 14;
 constexpr std::size_t most_holes = 3;
 
 /// `best`, or what is found from a hole in each of the cylinders that have lost much.
-FitResult or_with_holes(FitData& data, const EngineLayout& layout, const FitOptions& options, FitPoint from,
-                        FitResult best) {
+FoundFit or_with_holes(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                       FoundFit best) {
+    const Eigen::ArrayXd peak = best.fit.peak;
     std::vector<Eigen::Index> lost;
-    for (Eigen::Index c = 0; c < best.peak.size(); ++c)
-        if (best.peak[c] < much_lost_ratio * best.peak.maxCoeff()) lost.push_back(c);
-    std::sort(lost.begin(), lost.end(), [&](auto a, auto b) { return best.peak[a] < best.peak[b]; });
+    for (Eigen::Index c = 0; c < peak.size(); ++c)
+        if (peak[c] < much_lost_ratio * peak.maxCoeff()) lost.push_back(c);
+    std::sort(lost.begin(), lost.end(), [&](auto a, auto b) { return peak[a] < peak[b]; });
     lost.resize(std::min(lost.size(), most_holes));
-    data.offset_deg = from.offset_deg;
     for (const Eigen::Index c : lost) {
-        FitPoint point =
-            improve(data, layout, options, with_loss(from, c, own_leak, hole_unknown), steps_to_the_end);
+        FitPoint point = improve(data, layout, options, with_loss(best.point, c, own_leak, hole_unknown),
+                                 steps_to_the_end);
         FitResult found = describe(data, layout, options, point);
-        if (!(found.cost < best.cost)) continue;
-        best = std::move(found);
-        from = std::move(point);
+        if (found.cost < best.fit.cost) best = {std::move(found), std::move(point)};
     }
     return best;
 }
@@ -146,19 +145,19 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     go_on(tried, narrow, steps_to_the_end, finalists);
     // A cycle may be such that the least disturbance leads to another way of cranking: no engine keeps that,
     // and what is found when it is begun anew tells.
-    FitResult best = best_begun_anew(data, layout, narrow, tried);
-    if (best.cost > tried.front().cost + another_way_cost) {
+    FoundFit best = best_begun_anew(data, layout, narrow, tried);
+    if (best.fit.cost > tried.front().cost + another_way_cost) {
         for (FitPoint& point : tried) point.from = {};
         go_on(tried, narrow, steps_to_the_end, finalists);
-        FitResult again = best_begun_anew(data, layout, narrow, tried);
-        if (again.cost < best.cost) best = std::move(again);
+        FoundFit again = best_begun_anew(data, layout, narrow, tried);
+        if (again.fit.cost < best.fit.cost) best = std::move(again);
     }
-    best = or_with_holes(data, layout, narrow, tried.front(), std::move(best));
-    best = or_with_shut_exhaust(data, layout, narrow, tried, std::move(best));
-    if (const auto shut = exhaust_shut(best); shut && shut->sure) return best;
-    data.offset_deg = tried.front().offset_deg;
-    look_for_rivals(data, layout, narrow, tried.front(), best);
-    return best;
+    data.offset_deg = best.point.offset_deg;
+    best = or_with_holes(data, layout, narrow, std::move(best));
+    best.fit = or_with_shut_exhaust(data, layout, narrow, tried, std::move(best.fit));
+    if (const auto shut = exhaust_shut(best.fit); shut && shut->sure) return std::move(best.fit);
+    look_for_rivals(data, layout, narrow, best.point, best.fit);
+    return or_with_dual_mass(data, layout, narrow, std::move(best));
 }
 
 FitResult or_retry(FitResult fit, const FitData& data, const EngineLayout& layout,

@@ -11,6 +11,7 @@
 #include "cranking/speed_span.hpp"
 #include "cycle_angle.hpp"
 #include "drive_and_loss.hpp"
+#include "dual_mass.hpp"
 #include "interval.hpp"
 #include "load_curves.hpp"
 #include "load_doubts.hpp"
@@ -155,6 +156,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
     const CycleAngle within{fit.node_share};
     set_speed(out, *phases, within, cranking, angle, average);
     say_poor_fit(out, missed_share(fit));
+    if (has_dual_mass(fit.model)) out.notices.push_back(dual_mass_notice());
     Contributions found = contributions_of(fit, average, layout.fires_evenly());
     doubt(out, found, reading);
 

@@ -23,6 +23,8 @@ constexpr Prior overrun_s{0.3, 1.0};           // the clutch's own drag is sligh
 constexpr Prior lag_s{0.004, 0.5};             // inductance over resistance of a 12 V starter loop
 constexpr Prior saturation{0.1, 1.5};          // near constant flux; series wound is 1 or more
 constexpr Prior clutch_rad_s{350, 0.5};        // gears, nose and clutch give: some 30 to 120 Hz
+constexpr Prior sprung_share{0.55, 0.5};       // second mass of a dual-mass flywheel, of crank and first mass
+constexpr Prior spring_rad_s{75, 0.35};        // 8 to 17 Hz: below an idling engine's firing frequency
 constexpr Prior intake{0.93, 0.1};             // of ambient: throttle shut or open, at cranking speed
 constexpr Prior gas_scale_over_swing{1.0, 1.0};
 constexpr Prior gas_scale_over_mean{0.6, 1.0};  // half a litre x ambient pressure is 50 N m at the crank
@@ -77,6 +79,12 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.electric_lag_s = scaled(lag_s, z[at_lag]);
     m.saturation = scaled(saturation, z[at_saturation]);
     m.clutch_rad_s = scaled(clutch_rad_s, z[at_clutch]);
+    if (data->sprung) {  // the time constant is that of all masses
+        const double share = scaled(sprung_share, z[at_sprung_share]);
+        m.crank_inertia /= 1 + share;
+        m.sprung_inertia = share * m.crank_inertia;
+    }
+    m.spring_rad_s = scaled(spring_rad_s, z[at_spring]);
     m.gas_scale = data->seen_is == Seen::speed ? mean_load * scaled(gas_scale_over_mean, z[at_gas_scale])
                                                : swing * scaled(gas_scale_over_swing, z[at_gas_scale]);
     if (data->seen_is == Seen::load && firing_deg.size() <= most_with_valve_springs)
@@ -113,8 +121,8 @@ Eigen::MatrixXd UnknownsMap::chain(const Eigen::VectorXd& z) const {
         const EngineModel m = model(at);
         Eigen::VectorXd q(static_cast<Eigen::Index>(shared_columns));
         q << m.stall, m.slope_per_rad_s, m.electric_lag_s, m.crank_inertia, m.starter_inertia, m.starter_drag,
-            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.clutch_rad_s, m.gas_scale,
-            m.valve_share, 0, 0;
+            m.overrun_s, m.friction, m.viscous_share, m.saturation, m.clutch_rad_s, m.sprung_inertia,
+            m.spring_rad_s, m.gas_scale, m.valve_share, 0, 0;
         return q;
     };
     constexpr double difference = 1e-4;

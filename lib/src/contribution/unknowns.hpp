@@ -25,6 +25,8 @@ enum Shared {
     at_leak,
     at_saturation,
     at_clutch,
+    at_sprung_share,
+    at_spring,
     at_intake,
     at_gas_scale,
     at_valves,
@@ -51,6 +53,7 @@ struct FitData {
     double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
     double offset_sd_deg = 0.5;
     std::optional<std::size_t> exhaust_shut;  ///< the cylinder whose exhaust valve is taken never to open
+    bool sprung = false;                      ///< the engine is taken to have a dual-mass flywheel
 };
 
 /// Turns unknowns into a model.

@@ -21,6 +21,7 @@ struct Family {
     std::vector<double> intervals_deg;
     bool diesel = false;
     bool starts = false;
+    bool dual_mass = false;
 };
 
 std::vector<double> even(int cylinders) {
@@ -51,6 +52,7 @@ const std::vector<Family>& families() {
         {"diesel-four", even(4), true},
         {"diesel-six", even(6), true},
         {"starts", {}, false, true},
+        {"dual-mass", {}, false, false, true},
     };
     return all;
 }
@@ -96,6 +98,17 @@ void draw_engine_details(SynthEngine& engine, bool diesel, Random& random) {
     engine.cycle_spread_pct = random.between(0.2, 1.3);
     engine.friction_wander_pct = random.between(0.5, 5);
     if (diesel && random.chance(0.5)) engine.pump_nm = total_l * random.between(0.5, 2.5);
+}
+
+/// Part of the flywheel goes behind springs, whose resonance lies below the firing frequency at idle.
+void draw_dual_mass(SynthEngine& engine, Random& random) {
+    engine.second_mass_kg_m2 = engine.inertia_kg_m2 * random.between(0.2, 0.45);
+    engine.inertia_kg_m2 -= engine.second_mass_kg_m2;
+    const double spring_rad_s = 2 * pi * log_between(random, 7, 20);
+    engine.spring_nm_per_rad = engine.second_mass_kg_m2 * spring_rad_s * spring_rad_s;
+    engine.spring_damping_nm_s = 2 * random.between(0.02, 0.2) * engine.second_mass_kg_m2 * spring_rad_s;
+    // Of what the mass takes to follow 3 rad/s at 7 Hz.
+    engine.spring_friction_nm = random.between(0.05, 0.4) * engine.second_mass_kg_m2 * 3 * 2 * pi * 7;
 }
 
 void draw_fault(SynthEngine& engine, Random& random) {
@@ -248,16 +261,17 @@ SynthOptions draw_engine(std::uint64_t seed, std::string_view family) {
     for (const char c : family) mixed = (mixed ^ static_cast<unsigned char>(c)) * 0x100000001b3;
     Random random(mixed);
     SynthOptions options;
-    constexpr std::array starting_cylinders = {3, 4, 4, 6, 8};
+    constexpr std::array any_cylinders = {3, 4, 4, 6, 8};
     options.engine.layout.intervals_deg =
         !found->intervals_deg.empty() ? found->intervals_deg
-                                      : even(starting_cylinders[static_cast<std::size_t>(random.below(5))]);
+                                      : even(any_cylinders[static_cast<std::size_t>(random.below(5))]);
     draw_geometry(options.engine, found->diesel, random);
     draw_engine_details(options.engine, found->diesel, random);
     draw_faults(options.engine, random);
     draw_starter(options, found->diesel, random);
     draw_run(options, found->starts, random);
     draw_chain(options, random);
+    if (found->dual_mass) draw_dual_mass(options.engine, random);
     return options;
 }
 

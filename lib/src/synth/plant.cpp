@@ -226,7 +226,19 @@ void fill_plenum(Plant& plant, double drawn_kg, double dt_s) {
                                 : std::max(change, std::min(full - plant.plenum_kg, 0.0));
 }
 
-/// Rotor, clutch and crank under their torques.
+/// Turns the second mass of a dual-mass flywheel and returns what its springs hold the crank back with, N·m.
+double turn_second_mass(Plant& plant, double dt_s) {
+    const SynthEngine& engine = plant.engine;
+    if (engine.second_mass_kg_m2 <= 0) return 0;
+    const double slip = plant.speed_rad_s - plant.second_rad_s;
+    plant.wind_rad += slip * dt_s;
+    const double pull_nm = engine.spring_nm_per_rad * plant.wind_rad + engine.spring_damping_nm_s * slip +
+                           engine.spring_friction_nm * std::tanh(slip / rest_speed_rad_s);
+    plant.second_rad_s += pull_nm / engine.second_mass_kg_m2 * dt_s;
+    return pull_nm;
+}
+
+/// Rotor, clutch, crank and flywheel under their torques.
 void turn(Plant& plant, const Orders& orders, double dt_s) {
     const SynthStarter& starter = plant.starter;
     double gas_nm = 0, inertia = plant.engine.inertia_kg_m2, inertia_slope_nm = 0;
@@ -252,8 +264,9 @@ void turn(Plant& plant, const Orders& orders, double dt_s) {
         rotor_drag_share * 100 * plant.circuit.constant_v_s * std::tanh(plant.rotor_rad_s / rest_speed_rad_s);
     const double push_nm = torque_nm(plant.circuit, plant.electric.current_a);
     plant.rotor_rad_s += (push_nm - drag_nm - clutch_nm) / rotor_inertia * dt_s;
+    const double springs_nm = turn_second_mass(plant, dt_s);
     plant.speed_rad_s +=
-        (clutch_nm + gas_nm - bearing_friction_nm(plant) - inertia_slope_nm) / inertia * dt_s;
+        (clutch_nm + gas_nm - bearing_friction_nm(plant) - inertia_slope_nm - springs_nm) / inertia * dt_s;
     plant.rotor_rad += plant.rotor_rad_s * dt_s;
     plant.angle_rad += plant.speed_rad_s * dt_s;
 }

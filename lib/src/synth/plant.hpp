@@ -57,9 +57,11 @@ struct Plant {
 
     double angle_rad = 0;  ///< crank; 0 = position 0's firing TDC
     double speed_rad_s = 0;
-    double rotor_rad = 0;    ///< rotor, at the crank
-    double rotor_rad_s = 0;  ///< rotor, at the crank
-    double twist_rad = 0;    ///< of the clutch; 0 when it overruns
+    double rotor_rad = 0;     ///< rotor, at the crank
+    double rotor_rad_s = 0;   ///< rotor, at the crank
+    double twist_rad = 0;     ///< of the clutch; 0 when it overruns
+    double second_rad_s = 0;  ///< of a dual-mass flywheel's second mass
+    double wind_rad = 0;      ///< of its springs: the crank's angle less that mass's
     double plenum_kg = 0;
     double wander = 0;  ///< of friction, in standard deviations
     long steps = 0;
