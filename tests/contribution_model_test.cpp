@@ -280,9 +280,9 @@ std::vector<Moves> all_columns(const EngineModel& m) {
 }  // namespace
 
 TEST_CASE("tangent: each column, sound to leaking like a sieve -> the difference of two runs") {
-    for (const auto& [leaks_per_s, second_mass] :
+    for (const auto& [leaks_per_s, second_inertia] :
          {std::pair{0.05, 0.0}, {0.6, 0.0}, {1.0, 0.0}, {2.0, 0.0}, {0.6, 1.0}}) {
-        const double leak_per_s = leaks_per_s;
+        const double leak_per_s = leaks_per_s, second_mass = second_inertia;  // a binding cannot be captured
         CAPTURE(leak_per_s);
         CAPTURE(second_mass);
         EngineModel m = four_model();

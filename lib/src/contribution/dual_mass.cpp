@@ -18,11 +18,11 @@ constexpr double likely_cost = 6;
 /// Start values of the springs' frequency, in its prior's standard deviations: on either side of where most
 /// engines fire while they are cranked.
 constexpr double start_springs[] = {-0.7, 0.7};
-/// A cylinder below this share of the highest may have lost that in another way than the fit without a second
-/// mass says, which bent it to explain the springs. So much of each loss is tried, in its prior's standard
-/// deviations: a hole, or seven tenths of charge or of the ratio less 1.
-constexpr double much_lost_ratio = 0.75;
-constexpr std::pair<Own, double> start_losses[] = {{own_leak, 14}, {own_charge, -40}, {own_ratio, -40}};
+/// What a cylinder that has lost much has lost, in its prior's standard deviations: all through a hole, or
+/// seven tenths of charge or of the ratio less 1. The fit without a second mass, bent to explain the springs,
+/// may say another than is true.
+constexpr std::pair<Own, double> start_losses[] = {
+    {own_leak, hole_unknown}, {own_charge, -40}, {own_ratio, -40}};
 /// So many steps on the coarse grid tell which start leads on.
 constexpr int look_steps = 12;
 

@@ -63,6 +63,14 @@ struct FoundFit {
 /// Enough for a search that goes on to its end.
 inline constexpr int steps_to_the_end = 40;
 
+/// A cylinder that leaks so much that it holds no pressure, and one that has lost most of its charge: nearly
+/// the same torque, with worse fits between, so that a search may end at the one where the other is true.
+/// Below this share of the highest peak both are tried.
+inline constexpr double much_lost_ratio = 0.75;
+/// Of a hole, in the prior's standard deviations of a leak: at swept volume and choked flow the charge goes
+/// 55 times a second, as through a plug's hole or past a valve that does not close.
+inline constexpr double hole_unknown = 14;
+
 /// `from` with one cylinder's own unknowns as those of a sound one, but for `kind`; its cycle is to be begun
 /// anew.
 [[nodiscard]] FitPoint with_loss(FitPoint from, Eigen::Index cylinder, Own kind, double unknown);

@@ -83,13 +83,6 @@ FoundFit best_begun_anew(FitData& data, const EngineLayout& layout, const FitOpt
     return std::move(*best);
 }
 
-/// A cylinder that leaks so much that it holds no pressure, and one that has lost most of its charge: nearly
-/// the same torque, with worse fits between, so that a search may end at the one where the other is true.
-/// Below this share of the highest peak both are tried.
-constexpr double much_lost_ratio = 0.75;
-/// Of a hole, in the prior's standard deviations of a leak: at swept volume and choked flow the charge goes
-/// 55 times a second, as through a plug's hole or past a valve that does not close.
-constexpr double hole_unknown = 14;
 /// Each that is tried costs as much as a finalist of the search.
 constexpr std::size_t most_holes = 3;
 
