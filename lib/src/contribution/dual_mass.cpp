@@ -57,7 +57,7 @@ void widen(FitResult& fit, const Eigen::ArrayXd& other_peak) {
 
 FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                             FoundFit best) {
-    if (data.seen_is != Seen::load || data.free_zero || exhaust_shut(best.fit) ||
+    if (data.seen_is != Seen::load || exhaust_shut(best.fit) ||
         !(best.fit.slow_misfit_rms > least_missed_share * best.fit.swing))
         return std::move(best.fit);
     FitData sprung_data = data;

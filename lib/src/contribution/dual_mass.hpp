@@ -10,8 +10,7 @@ namespace evenstroke::contribution {
 /// is likelier by far. Errors of the model can look like such springs, so the limits then hold what either
 /// gives, as they do where the second mass is likelier only; and cost and missed_rms stay those of one piece,
 /// so that whatever doubts a fit, or chooses among several, is not appeased by the further unknowns. Tried on
-/// a current of which `best` leaves something to explain, with no exhaust valve shut; what the battery's slow
-/// recovery does to a voltage looks like springs too often.
+/// a load of which `best` leaves something to explain, with no exhaust valve shut.
 [[nodiscard]] FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout,
                                           const FitOptions& options, FoundFit best);
 
