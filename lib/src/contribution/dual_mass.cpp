@@ -1,5 +1,6 @@
 #include "dual_mass.hpp"
 
+#include <algorithm>
 #include <utility>
 
 #include "shut_exhaust.hpp"
@@ -83,9 +84,10 @@ FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout, con
 }
 
 Notice dual_mass_notice() {
-    return {"dual-mass-flywheel",
-            "the engine turns as with a dual-mass flywheel, and was taken to have one; the intervals hold "
-            "what a flywheel of one piece would give too. If it has one of one piece, judge with care"};
+    return {
+        "dual-mass-flywheel",
+        "the engine turns as with a dual-mass flywheel, and was taken to have one; the intervals hold "
+        "what a flywheel of one piece would give too. If this engine has one of one piece, judge with care"};
 }
 
 }  // namespace evenstroke::contribution
