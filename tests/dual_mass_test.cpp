@@ -69,3 +69,16 @@ TEST_CASE("dual-mass: the same four with a flywheel of one piece -> no second ma
     CHECK_FALSE(
         has_notice(analysed(options, synthesise(options, 3)).contribution.notices, "dual-mass-flywheel"));
 }
+
+TEST_CASE("dual-mass: another number of cylinders told -> the layout is doubted, no flywheel is blamed") {
+    SynthOptions options = draw_engine(4003, "dual-mass");
+    options.run.duration_s = 5;
+    options.run.stop_s = 4.5;
+    REQUIRE(options.engine.layout.cylinders() != 4);
+    AnalyseOptions asked;
+    asked.layout = make_layout(4, {}, {}, {});
+    asked.trace.channel = "Clamp";
+    const Analysis a = analyse(synthesise(options, 4003).recording, asked);
+    CHECK(a.findings.outcome == Outcome::inconclusive);
+    CHECK_FALSE(has_notice(a.contribution.notices, "dual-mass-flywheel"));
+}

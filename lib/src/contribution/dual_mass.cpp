@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "interval.hpp"
 #include "shut_exhaust.hpp"
 
 namespace evenstroke::contribution {
@@ -59,7 +60,8 @@ void widen(FitResult& fit, const Eigen::ArrayXd& other_peak) {
 FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                             FoundFit best) {
     if (data.seen_is != Seen::load || exhaust_shut(best.fit) ||
-        !(best.fit.slow_misfit_rms > least_missed_share * best.fit.swing))
+        !(best.fit.slow_misfit_rms > least_missed_share * best.fit.swing) ||
+        missed_share(best.fit) > hopeless_misfit_share)
         return std::move(best.fit);
     FitData sprung_data = data;
     sprung_data.sprung = true;

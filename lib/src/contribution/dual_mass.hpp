@@ -10,7 +10,8 @@ namespace evenstroke::contribution {
 /// is likelier by far. Errors of the model can look like such springs, so the limits then hold what either
 /// gives, as they do where the second mass is likelier only; and cost and missed_rms stay those of one piece,
 /// so that whatever doubts a fit, or chooses among several, is not appeased by the further unknowns. Tried on
-/// a load of which `best` leaves something to explain, with no exhaust valve shut.
+/// a load of which `best` leaves something to explain, with no exhaust valve shut; what it hardly follows at
+/// all, springs do not explain.
 [[nodiscard]] FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout,
                                           const FitOptions& options, FoundFit best);
 
