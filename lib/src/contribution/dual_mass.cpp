@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "interval.hpp"
+#include "rivals.hpp"
 #include "shut_exhaust.hpp"
 
 namespace evenstroke::contribution {
@@ -14,9 +15,7 @@ namespace {
 constexpr double least_missed_share = 0.005;
 /// One likelier by this much (2 ln 20 000) is taken: errors of the model speak for two more unknowns as well.
 /// On drawn engines without such a flywheel a lower bar made as many figures worse as better.
-constexpr double sure_cost = 20;
-/// Twenty times likelier (2 ln 20): what it gives belongs into a 95 % interval.
-constexpr double likely_cost = 6;
+constexpr double dual_mass_cost = 20;
 /// Start values of the springs' frequency, in its prior's standard deviations: on either side of where most
 /// engines fire while they are cranked.
 constexpr double start_springs[] = {-0.7, 0.7};
@@ -49,12 +48,6 @@ FitPoint first_look(const FitData& data, const EngineLayout& layout, const FitOp
     return found;
 }
 
-void widen(FitResult& fit, const Eigen::ArrayXd& other_peak) {
-    const Eigen::ArrayXd ratio = other_peak / other_peak.maxCoeff();
-    fit.least_ratio = fit.least_ratio.min(ratio).eval();
-    fit.most_ratio = fit.most_ratio.max(ratio).eval();
-}
-
 }  // namespace
 
 FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout, const FitOptions& options,
@@ -71,15 +64,15 @@ FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout, con
     if (!(point.cost < describe(data, layout, coarse, best.point).cost)) return std::move(best.fit);
     point = improve(sprung_data, layout, options, std::move(point), steps_to_the_end);
     FitResult found = describe(sprung_data, layout, options, point);
-    if (!(found.cost < best.fit.cost - likely_cost)) return std::move(best.fit);
-    if (!(found.cost < best.fit.cost - sure_cost)) {
-        widen(best.fit, found.peak);
+    if (!(found.cost < best.fit.cost - still_likely_cost)) return std::move(best.fit);
+    if (!(found.cost < best.fit.cost - dual_mass_cost)) {
+        widen(best.fit, found);
         return std::move(best.fit);
     }
     found.least_ratio = best.fit.least_ratio;
     found.most_ratio = best.fit.most_ratio;
-    widen(found, best.fit.peak);
-    widen(found, found.peak);
+    widen(found, best.fit);
+    widen(found, found);
     found.cost = best.fit.cost;
     found.missed_rms = std::max(found.missed_rms, best.fit.missed_rms);
     return found;

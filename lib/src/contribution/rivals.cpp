@@ -16,9 +16,6 @@ constexpr double least_peak_ratio = 0.5, most_peak_ratio = 0.95;
 constexpr std::size_t most_tried = 3;
 /// Of charge, or of the ratio less 1, in the prior's standard deviations: a fifth.
 constexpr double lost_unknown = -8;
-/// A fit belongs into a 95 % interval unless it is twenty times unlikelier (2 ln 20). One that is likelier is
-/// not taken for the estimate: on engines of the synth that made it no better.
-constexpr double still_likely_cost = 6;
 /// A search that is begun elsewhere ends within this of the same fit; the interval has that already.
 constexpr double same_fit_ratio = 0.03;
 /// Most do, and after a few steps stand within this of it already; those are followed no further.
@@ -40,6 +37,12 @@ Eigen::ArrayXd peak_ratios(const FitResult& fit) {
 
 }  // namespace
 
+void widen(FitResult& fit, const FitResult& other) {
+    const Eigen::ArrayXd ratio = peak_ratios(other);
+    fit.least_ratio = fit.least_ratio.min(ratio).eval();
+    fit.most_ratio = fit.most_ratio.max(ratio).eval();
+}
+
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                      const FitPoint& from, FitResult& fit) {
     const Eigen::ArrayXd ratio = peak_ratios(fit);
@@ -57,8 +60,7 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
                 continue;  // a way of cranking that does not last
             const Eigen::ArrayXd other = peak_ratios(rival);
             if (std::abs(other[c] - ratio[c]) < same_fit_ratio) continue;
-            fit.least_ratio = fit.least_ratio.min(other).eval();
-            fit.most_ratio = fit.most_ratio.max(other).eval();
+            widen(fit, rival);
         }
 }
 

@@ -5,6 +5,13 @@
 
 namespace evenstroke::contribution {
 
+/// A fit belongs into a 95 % interval unless it is twenty times unlikelier (2 ln 20). One that is likelier is
+/// not taken for the estimate: on engines of the synth that made it no better.
+inline constexpr double still_likely_cost = 6;
+
+/// Makes the limits of `fit` hold what `other` gives.
+void widen(FitResult& fit, const FitResult& other);
+
 /// Fits `data` from the point `from` with a loss of charge, and of compression ratio, in each cylinder that
 /// has lost something by `fit`, and notes there between what limits the peaks lie in those that are about as
 /// likely.
