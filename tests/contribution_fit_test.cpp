@@ -48,8 +48,7 @@ Made made() {
         nominal.seen[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / fold_places);
     Made out;
     out.model = UnknownsMap(nominal, four()).model(unlike_the_priors());
-    for (const CylinderGas& gas : out.model.cylinders)
-        out.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio));
+    for (const CylinderGas& gas : out.model.cylinders) out.tables.push_back(gas_table(gas));
     out.state = rest_state(out.model);
     for (int k = 0; k < 60; ++k) run_cycle(out.model, out.tables, out.state, out.cycle);
     const ModelCycle& cycle = out.cycle;

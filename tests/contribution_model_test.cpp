@@ -36,8 +36,7 @@ EngineModel four_model(double stall = 600) {
 
 std::vector<GasTable> tables_of(const EngineModel& m, Grid grid = fine_grid) {
     std::vector<GasTable> tables;
-    for (const CylinderGas& gas : m.cylinders)
-        tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio, gas.exhaust_shut, grid));
+    for (const CylinderGas& gas : m.cylinders) tables.push_back(gas_table(gas, grid));
     return tables;
 }
 
@@ -55,7 +54,7 @@ TEST_CASE("gas: polytropic end of compression -> the effective ratio's power") {
     // references.md B2.4 (EVALUATED): n 1.3, r 8 gives 14.92853 bar from 1 bar; the same law at this model's
     // exponent and at the ratio from valve closing to TDC.
     CHECK(std::abs(std::pow(8.0, 1.3) - 14.92853) < 1e-5);
-    const GasTable table = gas_table(0, 10);
+    const GasTable table = gas_table({.compression_ratio = 10});
     const double closes = (-180 + intake_closes_after_bdc_deg) * pi / 180;
     const double ratio = relative_volume(10, closes) / relative_volume(10, 0);
     CHECK(std::abs(table.pressure[0] - std::pow(ratio, polytropic_exponent)) < 1e-9);
@@ -63,7 +62,7 @@ TEST_CASE("gas: polytropic end of compression -> the effective ratio's power") {
 
 TEST_CASE("gas: volume and its slope -> one is the other's derivative, and the ratio is the ratio") {
     CHECK(std::abs(relative_volume(10, pi) / relative_volume(10, 0) - 10) < 1e-12);
-    const GasTable table = gas_table(0, 10);
+    const GasTable table = gas_table({.compression_ratio = 10});
     for (int deg = -174; deg <= 160; deg += 22) {  // nodes lie 2 degrees apart; from 165 on it is open
         CAPTURE(deg);
         const double a = deg * pi / 180;
@@ -82,7 +81,7 @@ TEST_CASE("gas: volume -> the slider-crank of the values stage") {
 
 TEST_CASE("gas: no leak -> the work of compression comes back in full") {
     // Energy: a lossless closed cylinder is a spring; its torque is odd about TDC (closed form).
-    const GasTable table = gas_table(360, 10);
+    const GasTable table = gas_table({.firing_deg = 360, .compression_ratio = 10});
     const auto node = [](double deg) { return static_cast<std::size_t>((360 + deg) / fine_grid.step_deg()); };
     double in = 0, out = 0;
     for (double deg = fine_grid.step_deg(); deg <= 130; deg += fine_grid.step_deg()) {

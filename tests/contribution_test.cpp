@@ -58,7 +58,7 @@ Scene make(const Options& o) {
         gas.firing_deg = tdc[c];
         gas.leak_per_s = o.leak_per_s[c];
         m.cylinders.push_back(gas);
-        tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio));
+        tables.push_back(gas_table(gas));
     }
     CrankState state = rest_state(m);
     ModelCycle cycle;

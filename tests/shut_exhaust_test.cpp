@@ -159,7 +159,8 @@ TEST_CASE("contribution: a doubtful exhaust valve -> the others as high as witho
 
 TEST_CASE("contribution: the gas of a cylinder whose exhaust stays shut -> the same pressure a turn later") {
     using namespace contribution;
-    const GasTable usual = gas_table(0, 10), shut = gas_table(0, 10, true);
+    const GasTable usual = gas_table({.compression_ratio = 10}),
+                   shut = gas_table({.compression_ratio = 10, .exhaust_shut = true});
     const auto node = [](double deg) { return static_cast<std::size_t>(deg / fine_grid.step_deg()); };
     for (const double deg : {240.0, 300.0, 340.0}) {
         CHECK(usual.pressure[node(deg)] == 0);

@@ -22,7 +22,7 @@ double gas_torque(const EngineModel& model, const std::vector<GasTable>& tables,
         const GasTable& table = tables[c];
         const CylinderGas& gas = model.cylinders[c];
         const double open = table.open[at];
-        torque += model.valve_share * table.valves[at];
+        if (model.valve_share > 0) torque += model.valve_share * table.valves[at];
         if (open < 0) {
             torque += (gas.intake_ratio - 1) * table.slope[at];
             state.kept[c] = 1;

@@ -13,8 +13,9 @@ namespace evenstroke::contribution {
 
 /// Everything the model needs: the drive, and the gas of every cylinder.
 struct EngineModel : Drive<double> {
-    double gas_scale = 30;   ///< I per swept volume x ambient pressure
-    double valve_share = 0;  ///< highest torque of one lobe's valve springs, swept volumes x ambient pressure
+    double gas_scale = 30;  ///< I per swept volume x ambient pressure
+    /// Highest torque of one lobe's valve springs, swept volumes x ambient pressure; 0: they are left out.
+    double valve_share = 0;
     std::vector<CylinderGas> cylinders;
 
     EngineModel()

@@ -78,7 +78,7 @@ void gas_slope(const EngineModel& m, const std::vector<GasTable>& tables, const 
     const std::size_t n = tables.size();
     for (std::size_t c = 0; c < n; ++c) {
         const double absolute = cycle.absolute[node * n + c];
-        slope[col_valves] += m.gas_scale * tables[c].valves[at];
+        if (m.valve_share > 0) slope[col_valves] += m.gas_scale * tables[c].valves[at];
         const double turn = m.gas_scale * tables[c].slope[at];
         if (tables[c].open[at] < 0) slope[col_intake] += m.cylinders[c].intake_ratio * turn;
         if (absolute == 0) continue;

@@ -46,11 +46,20 @@ struct Evaluation {
 /// `by_column` [n x columns] by the chain rule: n x unknowns. An unknown moves few columns, and a full
 /// product would spend nearly all of its time on zeros.
 Eigen::MatrixXd chained(const Eigen::MatrixXd& by_column, const Eigen::MatrixXd& chain) {
-    Eigen::MatrixXd by_unknown = Eigen::MatrixXd::Zero(by_column.rows(), chain.cols());
-    for (Eigen::Index unknown = 0; unknown < chain.cols(); ++unknown)
-        for (Eigen::Index column = 0; column < chain.rows(); ++column)
-            if (chain(column, unknown) != 0)
-                by_unknown.col(unknown) += chain(column, unknown) * by_column.col(column);
+    Eigen::MatrixXd by_unknown(by_column.rows(), chain.cols());
+    for (Eigen::Index unknown = 0; unknown < chain.cols(); ++unknown) {
+        bool moves = false;
+        for (Eigen::Index column = 0; column < chain.rows(); ++column) {
+            const double by = chain(column, unknown);
+            if (by == 0) continue;
+            if (moves)
+                by_unknown.col(unknown) += by * by_column.col(column);
+            else
+                by_unknown.col(unknown) = by * by_column.col(column);
+            moves = true;
+        }
+        if (!moves) by_unknown.col(unknown).setZero();
+    }
     return by_unknown;
 }
 
@@ -62,6 +71,7 @@ class Fit {
           grid_(options.grid),
           point_weight_(std::sqrt(independent_points / grid_.steps) / (options.noise_share * map_.swing)),
           noise_known_(options.noise_known),
+          useful_cost_(options.useful_cost),
           shared_only_(options.shared_only) {}
 
     [[nodiscard]] FitPoint run(FitPoint point, int most_steps) {
@@ -72,7 +82,9 @@ class Fit {
             linearise(z, now);
             const double before = now.cost;
             if (!improve(z, now, damping)) break;
-            if (before - now.cost < least_gain + least_gain_share * now.cost) break;
+            const double gain = before - now.cost;
+            if (gain < least_gain + least_gain_share * now.cost) break;
+            if (now.cost - gain * (most_steps - 1 - step) > useful_cost_) break;
         }
         point.from = now.state;
         point.cost = now.cost;
@@ -105,9 +117,9 @@ class Fit {
 
     void evaluate(const Eigen::VectorXd& z, Evaluation& e) const {
         e.model = map_.model(z);
-        e.tables.clear();
-        for (const CylinderGas& gas : e.model.cylinders)
-            e.tables.push_back(gas_table(gas.firing_deg, gas.compression_ratio, gas.exhaust_shut, grid_));
+        e.tables.resize(e.model.cylinders.size());
+        for (std::size_t c = 0; c < e.tables.size(); ++c)
+            tabulate(e.model.cylinders[c], grid_, e.model.valve_share > 0, e.tables[c]);
         settle(e);
         const auto& time = e.cycle.time_s;
         const double total = time.back();
@@ -224,8 +236,7 @@ class Fit {
             by_column.col(k) -= slope / total * (time.col(k) - at * time.col(last));
         }
         jacobian_.resize(last + 1, map_.size());
-        jacobian_.topRows(last) = chained(by_column.transpose(), chain);
-        jacobian_.topRows(last).array().colwise() *= now.weight.array();
+        jacobian_.topRows(last) = now.weight.asDiagonal() * chained(by_column.transpose(), chain);
         jacobian_.col(at_zero).head(last) -= map_.lift_sd() * now.weight;
         jacobian_.row(last) = period_weight / data_.period_s * chained(time.col(last).transpose(), chain);
         peak_slope_ = chained(tangent_.peak.matrix(), chain);
@@ -317,6 +328,7 @@ class Fit {
     Grid grid_;
     double point_weight_;
     bool noise_known_;
+    double useful_cost_;
     bool shared_only_;
     Tangent tangent_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_, motion_slope_;

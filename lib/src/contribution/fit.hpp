@@ -17,6 +17,8 @@ struct FitOptions {
     bool noise_known =
         false;  ///< that error is certain; else it is a first belief and learnt from the misfit
     bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
+    /// A run that at the pace of its last step would not come below this is given up.
+    double useful_cost = std::numeric_limits<double>::infinity();
 };
 
 /// Where a fit stands: enough to go on from there.

@@ -93,36 +93,37 @@ double leak_flow_slope(double pressure_ratio) {
     return pressure_ratio >= 1 ? ratio * falls : falls + ellipse / ratio;
 }
 
-GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut, Grid grid) {
-    GasTable table;
+void tabulate(const CylinderGas& gas, Grid grid, bool with_springs, GasTable& table) {
     table.grid = grid;
     const auto nodes = static_cast<std::size_t>(grid.steps);
     const double step_deg = grid.step_deg();
-    table.slope.resize(nodes);
-    table.pressure.assign(nodes, 0.0);
-    table.leak.assign(nodes, 0.0);
-    table.open.assign(nodes, 1.0);
-    table.ratio_slope.assign(nodes, 0.0);
-    table.valves.assign(nodes, 0.0);
-    table.leak_ratio_slope.assign(nodes, 0.0);
+    for (std::vector<double>* v : {&table.slope, &table.pressure, &table.leak, &table.open,
+                                   &table.ratio_slope, &table.leak_ratio_slope})
+        v->resize(nodes);
+    table.valves.resize(with_springs ? nodes : 0);
     const double closes = -180 + intake_closes_after_bdc_deg;
-    const double volume_closed = relative_volume(compression_ratio, closes * degree);
-    table.first_closed = static_cast<int>(std::ceil((firing_deg + closes) / step_deg));
-    const double opens_deg = exhaust_shut ? intake_opens_deg : exhaust_opens_deg;
-    const double fully_open_deg = exhaust_shut ? intake_let_out_deg : exhaust_fully_open_deg;
-    const int last = static_cast<int>(std::floor((firing_deg + fully_open_deg) / step_deg));
+    const double volume_closed = relative_volume(gas.compression_ratio, closes * degree);
+    table.first_closed = static_cast<int>(std::ceil((gas.firing_deg + closes) / step_deg));
+    const double opens_deg = gas.exhaust_shut ? intake_opens_deg : exhaust_opens_deg;
+    const double fully_open_deg = gas.exhaust_shut ? intake_let_out_deg : exhaust_fully_open_deg;
+    const int last = static_cast<int>(std::floor((gas.firing_deg + fully_open_deg) / step_deg));
     table.closed_nodes = last - table.first_closed + 1;
-    const int first_intake = static_cast<int>(std::ceil((firing_deg - 360) / step_deg));
-    const double clearance = 1 / (compression_ratio - 1);
+    const int first_intake = static_cast<int>(std::ceil((gas.firing_deg - 360) / step_deg));
+    const double clearance = 1 / (gas.compression_ratio - 1);
     // The nodes' sines, turned back by the firing angle.
     const NodeAngles& nodes_at = node_angles(grid);
-    const double firing_sine = std::sin(firing_deg * degree), firing_cosine = std::cos(firing_deg * degree);
+    const double firing_sine = std::sin(gas.firing_deg * degree);
+    const double firing_cosine = std::cos(gas.firing_deg * degree);
     for (int node = first_intake; node < first_intake + grid.steps; ++node) {
         const std::size_t at = grid.wrapped(node);
-        const double after_tdc_deg = node * step_deg - firing_deg;
-        table.valves[at] = spring_torque(after_tdc_deg, exhaust_opens_deg, exhaust_closes_deg) +
-                           spring_torque(after_tdc_deg, intake_opens_deg, intake_closes_deg);
-        if (node > last) continue;
+        const double after_tdc_deg = node * step_deg - gas.firing_deg;
+        if (with_springs)
+            table.valves[at] = spring_torque(after_tdc_deg, exhaust_opens_deg, exhaust_closes_deg) +
+                               spring_torque(after_tdc_deg, intake_opens_deg, intake_closes_deg);
+        if (node > last) {
+            table.open[at] = 1;
+            continue;
+        }
         const SliderCrank piston =
             slider_crank(nodes_at.sine[at] * firing_cosine - nodes_at.cosine[at] * firing_sine,
                          nodes_at.cosine[at] * firing_cosine + nodes_at.sine[at] * firing_sine);
@@ -139,9 +140,14 @@ GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shu
         const double ratio_slope = clearance * (1 / volume - 1 / volume_closed);
         table.ratio_slope[at] = polytropic_exponent * ratio_slope;
         table.leak_ratio_slope[at] = clearance / volume + 0.5 * (polytropic_exponent - 1) * ratio_slope;
-        const double opening = (node * step_deg - firing_deg - opens_deg) / (fully_open_deg - opens_deg);
+        const double opening = (after_tdc_deg - opens_deg) / (fully_open_deg - opens_deg);
         table.open[at] = opening <= 0 ? 0.0 : 0.5 * (1 - std::cos(pi * opening));
     }
+}
+
+GasTable gas_table(const CylinderGas& gas, Grid grid) {
+    GasTable table;
+    tabulate(gas, grid, true, table);
     return table;
 }
 

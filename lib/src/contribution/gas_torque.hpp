@@ -55,14 +55,14 @@ struct CylinderGas {
     bool exhaust_shut = false;  ///< its exhaust valve never opens
 };
 
-/// A cylinder's terms at every node of the cycle grid, independent of speed and leak.
+/// A cylinder's terms at every node of the cycle grid, independent of speed and leak. What means nothing
+/// while the cylinder is open stands for nothing there.
 struct GasTable {
     Grid grid;
-    std::vector<double> slope;  ///< dV/dangle, swept volumes per radian
-    std::vector<double>
-        pressure;  ///< of the closed cylinder without leak (charge 1), or of the open one (0 = ambient gauge)
-    std::vector<double> leak;  ///< share of the charge lost per leak_per_s and second, while choked
-    std::vector<double> open;  ///< 0 closed … 1 open to ambient; -1 on intake
+    std::vector<double> slope;     ///< dV/dangle, swept volumes per radian, until the exhaust is open
+    std::vector<double> pressure;  ///< of the closed cylinder, without leak and with charge 1
+    std::vector<double> leak;      ///< share of the charge lost per leak_per_s and second, while choked
+    std::vector<double> open;      ///< 0 closed … 1 open to ambient; -1 on intake
     /// Torque of its valve springs on the crank, the highest of one lobe = 1: opening a valve takes what
     /// closing it gives back.
     std::vector<double> valves;
@@ -86,7 +86,10 @@ struct GasTable {
 /// d leak_flow / d ln pressure_ratio; without bound towards equal pressure, where the flow turns.
 [[nodiscard]] double leak_flow_slope(double pressure_ratio);
 
-[[nodiscard]] GasTable gas_table(double firing_deg, double compression_ratio, bool exhaust_shut = false,
-                                 Grid grid = fine_grid);
+/// Overwrites `table` (its memory is reused). Without `with_springs` its `valves` are empty.
+void tabulate(const CylinderGas& gas, Grid grid, bool with_springs, GasTable& table);
+
+/// With the valve springs.
+[[nodiscard]] GasTable gas_table(const CylinderGas& gas, Grid grid = fine_grid);
 
 }  // namespace evenstroke::contribution

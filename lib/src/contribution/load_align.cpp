@@ -20,7 +20,7 @@ constexpr double near_place_deg = 10;
 
 /// Load torque of a healthy engine at whole degrees, no leak, even speed; mean removed.
 Eigen::ArrayXd healthy_pattern(const EngineLayout& layout) {
-    const GasTable one = gas_table(0, usual_ratio);
+    const GasTable one = gas_table({.compression_ratio = usual_ratio});
     Eigen::ArrayXd pattern = Eigen::ArrayXd::Zero(static_cast<Eigen::Index>(cycle_deg));
     for (const double firing : layout.firing_tdc_deg())
         for (Eigen::Index d = 0; d < pattern.size(); ++d) {

@@ -47,13 +47,15 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
                      const FitPoint& from, FitResult& fit) {
     const Eigen::ArrayXd ratio = peak_ratios(fit);
     fit.least_ratio = fit.most_ratio = ratio;
+    FitOptions useful = options;
+    useful.useful_cost = fit.cost + still_likely_cost;
     for (const Eigen::Index c : doubtful(ratio))
         for (const Own lost : {own_charge, own_ratio}) {
             FitPoint point =
                 improve(data, layout, options, with_loss(from, c, lost, lost_unknown), rival_look_steps);
             const Eigen::ArrayXd looked_at = peak_ratios(describe(data, layout, options, point));
             if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
-            point = improve(data, layout, options, std::move(point), steps_to_the_end);
+            point = improve(data, layout, useful, std::move(point), steps_to_the_end);
             if (!(point.cost < fit.cost + still_likely_cost)) continue;
             const FitResult rival = describe(data, layout, options, point);
             if (!(rival.cost < fit.cost + still_likely_cost))

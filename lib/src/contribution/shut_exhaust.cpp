@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <utility>
 #include <vector>
 
@@ -24,10 +25,10 @@ constexpr double same_place_deg = 30;
 constexpr double sure_cost = 12;
 /// Two searches for the same fit end no further apart.
 constexpr double same_cost = 2;
-/// A first look from each start tells which few, of one cylinder or of two, are worth a fit to the end: on a
-/// twelve nearly every cylinder could be it.
-constexpr int suspect_look_steps = 6;
-constexpr std::size_t most_suspects = 2;
+/// On a twelve nearly every cylinder could be it. A first look tells which starts of each are worth a second,
+/// and that which few, of one cylinder or of two, are worth a fit to the end.
+constexpr int first_look_steps = 2, second_look_steps = 6;
+constexpr std::size_t most_starts = 2, most_suspects = 2;
 /// One of two that reads low is all that there is to explain, and a leak does.
 constexpr int fewest_with_shut = 3;
 
@@ -75,28 +76,36 @@ FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, 
         of_it.offset_deg = suspect.point.offset_deg;
         return of_it;
     };
+    const auto go_on = [&](std::vector<Suspect>& suspects, int steps, std::size_t keep) {
+        for (Suspect& suspect : suspects)
+            suspect.point = improve(data_of(suspect), layout, look, std::move(suspect.point), steps);
+        std::sort(suspects.begin(), suspects.end(),
+                  [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
+        suspects.resize(std::min(suspects.size(), keep));
+    };
     std::vector<Suspect> suspects;
     for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c) {
         if (!may_be_shut(layout, best, c)) continue;
+        std::vector<Suspect> its_starts;
         for (const FitPoint& from : tried)
             // With all others sound the starter may be too weak for the engine; with what they lost it is
             // not.
             for (FitPoint start : {begun_anew(from, c), from}) {
                 start.from = {};
-                Suspect suspect{c, std::move(start)};
-                suspect.point = improve(data_of(suspect), layout, look, suspect.point, suspect_look_steps);
-                suspects.push_back(std::move(suspect));
+                its_starts.push_back({c, std::move(start)});
             }
+        go_on(its_starts, first_look_steps, most_starts);
+        std::move(its_starts.begin(), its_starts.end(), std::back_inserter(suspects));
     }
-    std::sort(suspects.begin(), suspects.end(),
-              [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
-    suspects.resize(std::min(suspects.size(), most_suspects));
+    go_on(suspects, second_look_steps, most_suspects);
 
     double least_cost = best.cost;
     std::optional<std::pair<std::size_t, FitResult>> likeliest;
     for (const Suspect& suspect : suspects) {
         const FitData of_it = data_of(suspect);
-        const FitPoint point = improve(of_it, layout, options, suspect.point, steps_to_the_end);
+        FitOptions useful = options;
+        useful.useful_cost = least_cost;
+        const FitPoint point = improve(of_it, layout, useful, suspect.point, steps_to_the_end);
         if (!(point.cost < least_cost)) continue;
         FitResult found = describe(of_it, layout, options, point);
         if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last
