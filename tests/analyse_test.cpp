@@ -4,6 +4,7 @@
 
 #include "evenstroke/analyse.hpp"
 #include "signals.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -21,7 +22,8 @@ Recording mistimed(double factor) {
 
 }  // namespace
 
-TEST_CASE("analyse: a sync at a speed that no starter usually has -> said; beyond any cranking -> refused") {
+TEST_CASE("analyse: a sync at a speed that no starter usually has -> said; beyond any cranking -> refused" *
+          test::once) {
     const AnalyseOptions options{.layout = make_layout(4, {}, {}, {}), .reference = {.sync = "Cam"}};
     const auto doubted = [&](double factor) {
         const Analysis a = analyse(mistimed(factor), options);

@@ -10,6 +10,7 @@
 #include "evenstroke/synth.hpp"
 #include "signal/flyback.hpp"
 #include "signals.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -356,7 +357,8 @@ TEST_CASE("angle: a mark every 360 degrees -> two candidates and no single name"
     CHECK(names[1].label == "cylinder 3 or 2");
 }
 
-TEST_CASE("angle: a mark every turn or every other, six and eight cylinders slow and fast -> told apart") {
+TEST_CASE("angle: a mark every turn or every other, six and eight cylinders slow and fast -> told apart" *
+          test::once) {
     for (const int cylinders : {6, 8})
         for (const double rpm : {90.0, 130.0, 180.0, 260.0})
             for (const SyncKind sync : {SyncKind::once_per_turn, SyncKind::once_per_cycle}) {
@@ -440,7 +442,8 @@ TEST_CASE(
     CHECK_FALSE(angle_of(sound, layout).no_reference);
 }
 
-TEST_CASE("angle: an uneven twin, marked every turn or every other, sound or not -> told apart") {
+TEST_CASE("angle: an uneven twin, marked every turn or every other, sound or not -> told apart" *
+          test::once) {
     const std::vector<std::vector<double>> twins = {{270, 450}, {540, 180}, {315, 405}};
     for (std::size_t i = 0; i < twins.size(); ++i)
         for (const double rpm : {160.0, 200.0, 280.0})

@@ -13,6 +13,7 @@
 #include "contribution/load_stall.hpp"
 #include "contribution/pattern.hpp"
 #include "evenstroke/engine.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 using namespace evenstroke::contribution;
@@ -278,7 +279,7 @@ std::vector<Moves> all_columns(const EngineModel& m) {
 
 }  // namespace
 
-TEST_CASE("tangent: each column, sound to leaking like a sieve -> the difference of two runs") {
+TEST_CASE("tangent: each column, sound to leaking like a sieve -> the difference of two runs" * test::once) {
     for (const auto& [leaks_per_s, second_inertia] :
          {std::pair{0.05, 0.0}, {0.6, 0.0}, {1.0, 0.0}, {2.0, 0.0}, {0.6, 1.0}}) {
         const double leak_per_s = leaks_per_s, second_mass = second_inertia;  // a binding cannot be captured

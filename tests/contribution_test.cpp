@@ -13,6 +13,7 @@
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
 #include "signals.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -139,7 +140,7 @@ TEST_CASE("contribution: a sound engine -> every cylinder near 100, nobody far o
     check_near(percents(run(s)), s.truth_pct, 2);
 }
 
-TEST_CASE("contribution: one leaking cylinder -> its loss, and its neighbours stay sound") {
+TEST_CASE("contribution: one leaking cylinder -> its loss, and its neighbours stay sound" * test::once) {
     for (const std::size_t weak : {0U, 1U, 2U, 3U}) {
         Options o;
         o.leak_per_s[weak] = 1.0;
@@ -165,7 +166,7 @@ TEST_CASE("contribution: an odd-firing engine -> both cylinders right") {
     check_near(percents(run(s)), s.truth_pct, 6);
 }
 
-TEST_CASE("contribution: a bigger leak -> never a better reading") {
+TEST_CASE("contribution: a bigger leak -> never a better reading" * test::once) {
     double before = 101;
     for (const double leak : {0.05, 0.15, 0.4, 1.0, 2.5}) {
         Options o;
@@ -189,7 +190,7 @@ TEST_CASE("contribution: every second of six loses alike -> a pattern is named, 
     for (const CylinderContribution& cylinder : alternate.cylinders) CHECK(cylinder.high_pct == 100);
 }
 
-TEST_CASE("contribution: gain, time shift and rate -> the same answer") {
+TEST_CASE("contribution: gain, time shift and rate -> the same answer" * test::once) {
     Options o;
     o.leak_per_s[2] = 0.6;
     o.noise = 0;
@@ -205,7 +206,7 @@ TEST_CASE("contribution: gain, time shift and rate -> the same answer") {
     check_near(percents(run(make(rate))), plain, 1.0);
 }
 
-TEST_CASE("contribution: another cylinder holds the sync -> the same answer, rotated") {
+TEST_CASE("contribution: another cylinder holds the sync -> the same answer, rotated" * test::once) {
     Options o;
     o.leak_per_s[1] = 0.6;
     Options turned = o;
@@ -227,7 +228,8 @@ TEST_CASE("contribution: no reference, grid at an unknown place -> the same perc
     for (std::size_t k = 0; k < 4; ++k) CHECK(std::abs(got[(lowest + k) % 4] - s.truth_pct[(1 + k) % 4]) < 4);
 }
 
-TEST_CASE("contribution: no reference and faster than starters turn -> nobody is condemned, and why") {
+TEST_CASE("contribution: no reference and faster than starters turn -> nobody is condemned, and why" *
+          test::once) {
     Options o;
     o.leak_per_s[1] = 0.6;
     Scene s = make(o);
@@ -347,7 +349,7 @@ TEST_CASE("contribution: humps clipped away -> inconclusive") {
     check_nothing_said(run(s), 4);
 }
 
-TEST_CASE("estimate: a cylinder with a hole in it -> next to nothing, however many hide it") {
+TEST_CASE("estimate: a cylinder with a hole in it -> next to nothing, however many hide it" * test::once) {
     for (const int cylinders : {4, 12}) {
         CAPTURE(cylinders);
         SynthOptions options;
@@ -375,7 +377,8 @@ TEST_CASE("estimate: a cylinder with a hole in it -> next to nothing, however ma
     }
 }
 
-TEST_CASE("estimate: a twin taken for an even one -> its intervals are asked for; a dead cylinder is one") {
+TEST_CASE("estimate: a twin taken for an even one -> its intervals are asked for; a dead cylinder is one" *
+          test::once) {
     const auto analysed = [](const std::vector<double>& intervals_deg, std::vector<SynthFault> faults) {
         SynthOptions options;
         options.engine.layout = make_layout(2, {}, intervals_deg, {});
@@ -399,7 +402,8 @@ TEST_CASE("estimate: a twin taken for an even one -> its intervals are asked for
     CHECK(dead.findings.verdicts[1] == Verdict::weak);
 }
 
-TEST_CASE("estimate: a sound twin or three with another engine's intervals -> the likelier ones are named") {
+TEST_CASE("estimate: a sound twin or three with another engine's intervals -> the likelier ones are named" *
+          test::once) {
     // Drawn engines, sound ones: one of the cylinders was weak, with 52, 51 and 60 %.
     struct Wrong {
         const char* family;
@@ -452,7 +456,8 @@ TEST_CASE("estimate: the engine fires before the key is let go -> the fired cycl
     }
 }
 
-TEST_CASE("estimate: the mean speed -> that of the crank over the same time, parts of cycles and all") {
+TEST_CASE("estimate: the mean speed -> that of the crank over the same time, parts of cycles and all" *
+          test::once) {
     // Whole cycles from mark to mark stray by 0.2 % here: the speed still changes, and they cover another
     // time.
     double sum_pct = 0;
@@ -475,7 +480,8 @@ TEST_CASE("estimate: the mean speed -> that of the crank over the same time, par
     CHECK(sum_pct / static_cast<double>(seeds) < 0.1);
 }
 
-TEST_CASE("estimate: the end of the recording moves within a cycle -> the intervals of the speed overlap") {
+TEST_CASE("estimate: the end of the recording moves within a cycle -> the intervals of the speed overlap" *
+          test::once) {
     for (const int cylinders : {2, 3}) {
         CAPTURE(cylinders);
         SynthOptions made;
@@ -503,7 +509,8 @@ TEST_CASE("estimate: the first second is left out of the mean speed -> only wher
     CHECK(cranking::speed_from_s(0.25, 0.6, 2.4, 0.6) == 0.6);
 }
 
-TEST_CASE("estimate: the key is let go within a cycle -> its edge leaves no notch in the mean cycle") {
+TEST_CASE("estimate: the key is let go within a cycle -> its edge leaves no notch in the mean cycle" *
+          test::once) {
     // Bends of a sound eight's mean cycle stay below 7 A from degree to degree; the edge stood there with 16
     // to 45.
     SynthOptions options;
@@ -525,7 +532,8 @@ TEST_CASE("estimate: the key is let go within a cycle -> its edge leaves no notc
 }
 
 TEST_CASE(
-    "estimate: humps that mislead -> named as the table names them, by one cylinder, two, or a position") {
+    "estimate: humps that mislead -> named as the table names them, by one cylinder, two, or a position" *
+    test::once) {
     const Recording weak = read(EVENSTROKE_SOURCE_DIR "/samples/four-weak.csv");
     const Trace trace = pick(weak);
     const Cranking cranking = locate(trace);
@@ -575,7 +583,8 @@ TEST_CASE("estimate: no compression fits a load that hardly swings -> nothing se
     CHECK(strong.contribution.inconclusive->find("check the number of cylinders") != std::string::npos);
 }
 
-TEST_CASE("estimate: a lead that puts the humps where nothing compresses -> the lead is to be checked") {
+TEST_CASE("estimate: a lead that puts the humps where nothing compresses -> the lead is to be checked" *
+          test::once) {
     AnalyseOptions options;
     const Analysis none_told = analysed_upside_down(0.2, options);
     REQUIRE(none_told.contribution.inconclusive);

@@ -10,6 +10,7 @@
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -117,37 +118,37 @@ class Pieces : public std::streambuf {
 
 }  // namespace
 
-TEST_CASE("invariance: gain, offset and polarity of the clamp -> the same contributions") {
+TEST_CASE("invariance: gain, offset and polarity of the clamp -> the same contributions" * test::once) {
     CHECK(*std::min_element(base_pct().begin(), base_pct().end()) < 95);  // there is something to see
     CHECK(apart(contributions(changed([](double a) { return 0.37 * a; })), base_pct()) < same_points);
     CHECK(apart(contributions(changed([](double a) { return a + 35; })), base_pct()) < same_points);
     CHECK(apart(contributions(changed([](double a) { return -a; })), base_pct()) < same_points);
 }
 
-TEST_CASE("invariance: another origin of time -> the same contributions") {
+TEST_CASE("invariance: another origin of time -> the same contributions" * test::once) {
     Recording later = base();
     later.start_s += 1000;
     CHECK(apart(contributions(later), base_pct()) < same_points);
 }
 
-TEST_CASE("invariance: 7 kHz instead of 10 kHz -> the same contributions within the noise") {
+TEST_CASE("invariance: 7 kHz instead of 10 kHz -> the same contributions within the noise" * test::once) {
     CHECK(apart(contributions(resampled(base(), 7000)), base_pct()) < resampled_points);
 }
 
-TEST_CASE("invariance: a mark 40 degrees early with its lead given -> as the mark at TDC") {
+TEST_CASE("invariance: a mark 40 degrees early with its lead given -> as the mark at TDC" * test::once) {
     // The same engine and noise; the mark itself lies elsewhere, where the crank turns at another pace.
     const Recording early = synthesise(leaky_four(usual_leak_mm2, 40), 5).recording;
     CHECK(apart(contributions(early, 40), base_pct()) < resampled_points);
 }
 
-TEST_CASE("invariance: the mark on another cylinder -> the same contributions, rotated") {
+TEST_CASE("invariance: the mark on another cylinder -> the same contributions, rotated" * test::once) {
     // A lead of one firing interval: the mark at position 0's TDC now stands for position 1.
     std::vector<double> rotated = contributions(base(), 180);
     std::rotate(rotated.begin(), rotated.end() - 1, rotated.end());
     CHECK(apart(rotated, base_pct()) < resampled_points);
 }
 
-TEST_CASE("invariance: text read whole or in small pieces -> the very same contributions") {
+TEST_CASE("invariance: text read whole or in small pieces -> the very same contributions" * test::once) {
     const std::string text = recording_text(base(), TextDialect{});
     std::istringstream whole(text);
     Pieces few(text, 1009);
@@ -157,7 +158,7 @@ TEST_CASE("invariance: text read whole or in small pieces -> the very same contr
     CHECK(apart(from_whole, base_pct()) < same_points);  // five digits of text
 }
 
-TEST_CASE("monotone: a bigger leak -> never a better cylinder") {
+TEST_CASE("monotone: a bigger leak -> never a better cylinder" * test::once) {
     // Steps of the truth are several points; the reading may stand still between them, not turn back by more
     // than the fit's own repeatability.
     double before = 101;

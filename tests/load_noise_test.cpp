@@ -13,6 +13,7 @@
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/engine.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -57,7 +58,7 @@ TEST_CASE("load noise: no steps, and no swing beside which they would be coarse 
     CHECK(out.notices.empty());
 }
 
-TEST_CASE("estimate: wrong intervals on a coarse converter -> no cylinder is condemned") {
+TEST_CASE("estimate: wrong intervals on a coarse converter -> no cylinder is condemned" * test::once) {
     // Sound threes, read in steps of 15.6 A and with the intervals of another engine: the model misses 6 to 8
     // % of the swing, less than a step, yet more than steps leave.
     for (const std::uint64_t seed : {4U, 6U, 7U}) {

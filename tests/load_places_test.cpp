@@ -7,6 +7,7 @@
 #include "contribution/load_align.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -32,7 +33,8 @@ AnalyseOptions asked_of(const SynthOptions& options, bool with_sync) {
 
 }  // namespace
 
-TEST_CASE("load places: intervals that come again in the cycle -> places that differ, not one thrice") {
+TEST_CASE("load places: intervals that come again in the cycle -> places that differ, not one thrice" *
+          test::once) {
     const EngineLayout layout = make_layout(6, {}, {150, 90, 150, 90, 150, 90}, {});
     constexpr int places = 720;
     Eigen::ArrayXd load = Eigen::ArrayXd::Zero(places);
@@ -49,7 +51,8 @@ TEST_CASE("load places: intervals that come again in the cycle -> places that di
     CHECK(std::abs(std::remainder(found[0], 240.0)) < 30);
 }
 
-TEST_CASE("load places: one compression of an uneven twin -> either's without a sync, the dead one's with") {
+TEST_CASE("load places: one compression of an uneven twin -> either's without a sync, the dead one's with" *
+          test::once) {
     for (const double first_deg : {270.0, 315.0}) {
         CAPTURE(first_deg);
         const SynthOptions options = lone_twin(first_deg);
@@ -69,7 +72,8 @@ TEST_CASE("load places: one compression of an uneven twin -> either's without a 
     }
 }
 
-TEST_CASE("load places: an even twin's one compression, taken for both -> the double speed is named") {
+TEST_CASE("load places: an even twin's one compression, taken for both -> the double speed is named" *
+          test::once) {
     SynthOptions options = draw_engine(4043, "two");  // aims at 172 rpm
     options.engine.faults = {{.position = 1, .kind = FaultKind::rings, .amount = 60, .neighbour = {}}};
     const SynthResult made = synthesise(options, 4043);
@@ -83,7 +87,8 @@ TEST_CASE("load places: an even twin's one compression, taken for both -> the do
     CHECK(a.contribution.speed_rpm->high > options.engine.speed_rpm);
 }
 
-TEST_CASE("load places: a twin read at twice its speed -> nobody is condemned, and the half is named") {
+TEST_CASE("load places: a twin read at twice its speed -> nobody is condemned, and the half is named" *
+          test::once) {
     SynthOptions options;
     options.engine.layout = make_layout(2, {}, {450, 270}, {});
     options.engine.faults = {{.position = 1, .kind = FaultKind::exhaust_valve, .amount = 3, .neighbour = {}}};

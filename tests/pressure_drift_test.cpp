@@ -9,6 +9,7 @@
 #include "evenstroke/findings.hpp"
 #include "evenstroke/pressure.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -54,7 +55,8 @@ Pressure with_drift(const SynthResult& made, const std::function<double(double)>
 }  // namespace
 
 TEST_CASE(
-    "pressure drift: tens of kPa, straight or as of a sensor that warms up -> named, and nothing moves") {
+    "pressure drift: tens of kPa, straight or as of a sensor that warms up -> named, and nothing moves" *
+    test::once) {
     const std::function<double(double)> drifts[] = {
         [](double s) { return 8 * s; }, [](double s) { return -8 * s; }, [](double s) { return 16 * s; },
         [](double s) { return -60 * (1 - std::exp(-s)); }, [](double s) { return 40 * std::exp(-s / 2); }};
@@ -83,8 +85,8 @@ TEST_CASE(
     }
 }
 
-TEST_CASE(
-    "pressure drift: a transducer with a floor drifts too -> the floor is said, and no leak is missed") {
+TEST_CASE("pressure drift: a transducer with a floor drifts too -> the floor is said, and no leak is missed" *
+          test::once) {
     for (const double leak_mm2 : {2.0, 4.0}) {
         CAPTURE(leak_mm2);
         SynthResult made = synthesise(five_seconds(leak_mm2), 72);

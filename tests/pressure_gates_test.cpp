@@ -13,6 +13,7 @@
 #include "evenstroke/synth.hpp"
 #include "pressure/plausible.hpp"
 #include "pressure_scene.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -62,7 +63,8 @@ Pressure fitted() {
 
 TEST_CASE(
     "pressure gates: a compression ratio far too low -> no verdict, the impossible figure and what to "
-    "check") {
+    "check" *
+    test::once) {
     const SynthOptions options = held_by_a_transducer();
     PressureOptions known = dimensions_of(options.engine.geometry);
     const SynthResult made = synthesise(options, 51);
@@ -190,7 +192,8 @@ TEST_CASE(
     }
 }
 
-TEST_CASE("pressure gates: equal quantised peaks, one over-range sample, lone holes -> read all the same") {
+TEST_CASE("pressure gates: equal quantised peaks, one over-range sample, lone holes -> read all the same" *
+          test::once) {
     SynthOptions options = held_by_a_transducer();
     options.chain.rate_hz = 10'000;
     const PressureOptions known = dimensions_of(options.engine.geometry);
@@ -279,7 +282,8 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "pressure gates: an AC-coupled transducer of a sound cylinder -> below vacuum, no verdict, and why") {
+    "pressure gates: an AC-coupled transducer of a sound cylinder -> below vacuum, no verdict, and why" *
+    test::once) {
     const SynthOptions options = held_by_a_transducer();
     const PressureOptions known = dimensions_of(options.engine.geometry);
     const SynthResult sound = synthesise(options, 57);
@@ -304,7 +308,8 @@ TEST_CASE(
     }
 }
 
-TEST_CASE("pressure gates: a throttle that is shut -> as little charge as the peaks show, and no leak") {
+TEST_CASE("pressure gates: a throttle that is shut -> as little charge as the peaks show, and no leak" *
+          test::once) {
     SynthOptions options = held_by_a_transducer();
     const PressureOptions known = dimensions_of(options.engine.geometry);
     const SynthResult open = synthesise(options, 58);
@@ -350,7 +355,8 @@ TEST_CASE(
     }
 }
 
-TEST_CASE("pressure gates: a cylinder that leaks all it has -> never sealing with a lower ratio") {
+TEST_CASE("pressure gates: a cylinder that leaks all it has -> never sealing with a lower ratio" *
+          test::once) {
     SynthOptions options = held_by_a_transducer();
     const PressureOptions known = dimensions_of(options.engine.geometry);
     for (const double mm2 : {5.0, 10.0, 20.0, 40.0}) {
@@ -391,8 +397,8 @@ TEST_CASE(
     CHECK(p.pulses.size() + 1 >= tdc_s.size());
 }
 
-TEST_CASE(
-    "pressure gates: a gauge transducer with a floor -> said; no leak is missed, and none is invented") {
+TEST_CASE("pressure gates: a gauge transducer with a floor -> said; no leak is missed, and none is invented" *
+          test::once) {
     SynthOptions options = held_by_a_transducer();
     options.chain.transducer.gauge = true;
     const PressureOptions known = dimensions_of(options.engine.geometry);
@@ -462,8 +468,8 @@ TEST_CASE("pressure gates: proportions that no engine has -> named, not refused"
     CHECK(said(860, 86, 1435) == "--rod  --bore ");
 }
 
-TEST_CASE(
-    "pressure gates: an absolute transducer far from the assumed ambient -> zero or altitude is named") {
+TEST_CASE("pressure gates: an absolute transducer far from the assumed ambient -> zero or altitude is named" *
+          test::once) {
     SynthOptions options = held_by_a_transducer();
     const PressureOptions known = dimensions_of(options.engine.geometry);
     const auto hint = [](const Pressure& p, const PressureOptions& said) {
@@ -531,7 +537,8 @@ TEST_CASE("pressure gates: readings too small for any pressure -> no first pulse
     CHECK_FALSE(p.first_pulse_ratio);
 }
 
-TEST_CASE("pressure gates: a swing too small to fit, far below an absolute zero -> no peak below nothing") {
+TEST_CASE("pressure gates: a swing too small to fit, far below an absolute zero -> no peak below nothing" *
+          test::once) {
     SynthResult made = synthesise(held_by_a_transducer(), 61);
     for (float& v : readings(made)) v = 100 + (v - 100) / 50;  // a factor off by so much
     for (const PressureZero zero : {PressureZero::automatic, PressureZero::absolute}) {

@@ -9,6 +9,7 @@
 #include "evenstroke/findings.hpp"
 #include "evenstroke/pressure.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -54,7 +55,8 @@ bool noted(const Pressure& p, const std::string& code) {
 
 }  // namespace
 
-TEST_CASE("pressure rate: 500 to 200 Hz -> no top is taken for a spike, peak and TDC as from 6000 Hz") {
+TEST_CASE("pressure rate: 500 to 200 Hz -> no top is taken for a spike, peak and TDC as from 6000 Hz" *
+          test::once) {
     int seen_tdcs = 0, held = 0;
     for (const bool leaks : {false, true}) {
         CAPTURE(leaks);

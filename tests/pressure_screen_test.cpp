@@ -11,6 +11,7 @@
 #include "evenstroke/findings.hpp"
 #include "evenstroke/pressure.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -43,7 +44,8 @@ double last_used_s(const Pressure& p) {
 
 }  // namespace
 
-TEST_CASE("pressure: the key is let go -> no compression after it counts, and a notice says so") {
+TEST_CASE("pressure: the key is let go -> no compression after it counts, and a notice says so" *
+          test::once) {
     // A compression that the starter had all but brought to its top is driven: 50 ms are 60 degrees.
     constexpr double last_push_s = 0.05;
     bool ran_on = false;
@@ -107,7 +109,7 @@ TEST_CASE(
     CHECK(f.cautions.size() > judge_pressure(whole, {}).cautions.size());  // compressed air turns a crank
 }
 
-TEST_CASE("pressure: turned over -> the same peaks") {
+TEST_CASE("pressure: turned over -> the same peaks" * test::once) {
     Recording recording = synthesise(let_go_with_a_transducer(), 42).recording;
     const Pressure p = measured(recording);
     for (float& value : recording.channels[0].values) value = -value;
@@ -144,7 +146,8 @@ TEST_CASE("pressure: half a pulse, or values that are no numbers -> no verdict, 
 
 TEST_CASE(
     "pressure: single cylinders whose crank slows much at the top -> no sound one is condemned, and it is "
-    "said") {
+    "said" *
+    test::once) {
     // Simulation: the swing and a leak look alike there. Seed 21 leaks so much that it stands out all the
     // same.
     int wide = 0;
@@ -175,7 +178,8 @@ TEST_CASE(
 
 TEST_CASE(
     "pressure: a first compression cut short by where the crank stood -> the others are not taken for "
-    "fired") {
+    "fired" *
+    test::once) {
     // Simulation: absolute peaks of 1063, 2437, 2418, 2427 … kPa. The third stood far above the mean of the
     // first two.
     SynthOptions drawn = draw_engine(31, "six");

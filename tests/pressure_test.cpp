@@ -8,6 +8,7 @@
 #include "evenstroke/synth.hpp"
 #include "pressure/valves.hpp"
 #include "pressure_scene.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -64,7 +65,7 @@ TEST_CASE("pressure: a steady polytrope -> every compression, its period and its
     for (const auto& pulse : p.pulses) CHECK(std::abs(std::fmod(pulse.peak_s - 0.5 + 0.3, 0.6) - 0.3) < 1e-4);
 }
 
-TEST_CASE("pressure: gauge readings -> recognised, and the same absolute peak") {
+TEST_CASE("pressure: gauge readings -> recognised, and the same absolute peak" * test::once) {
     const auto absolute = measure_pressure(polytropic(4, 0.5, 0), default_geometry());
     const auto gauge = measure_pressure(polytropic(4, 0.5, -100), default_geometry());
     CHECK_FALSE(absolute.gauge);
@@ -131,7 +132,7 @@ TEST_CASE("pressure: gauge readings called absolute -> the contradiction is said
     CHECK(std::abs(p.sensor_offset_kpa->value + 100) < 6);  // the bench's bound for an offset, kPa
 }
 
-TEST_CASE("pressure: one zero taken for the other -> the exponent is right all the same") {
+TEST_CASE("pressure: one zero taken for the other -> the exponent is right all the same" * test::once) {
     // The polytrope's own is 1.32. Taken at the stated zero it would be 1.07 or 1.77 over these angles
     // (COMPUTED: ln(p + 100)/ln V and ln(p - 100)/ln V between 80 and 20 degrees), which no gas has.
     for (const double offset_kpa : {-100.0, 0.0})
@@ -145,7 +146,7 @@ TEST_CASE("pressure: one zero taken for the other -> the exponent is right all t
         }
 }
 
-TEST_CASE("pressure: time shift -> TDCs move by as much") {
+TEST_CASE("pressure: time shift -> TDCs move by as much" * test::once) {
     const auto first = measure_pressure(polytropic(4, 0.5, 0), default_geometry());
     const auto later = measure_pressure(polytropic(4, 0.5 + 0.0137, 0), default_geometry());
     REQUIRE(first.pulses.size() == later.pulses.size());
@@ -252,7 +253,8 @@ TEST_CASE(
           PressureVerdict::sealing);
 }
 
-TEST_CASE("pressure: all valves 50 and 60 degrees late -> no leak is invented, and the timing is told") {
+TEST_CASE("pressure: all valves 50 and 60 degrees late -> no leak is invented, and the timing is told" *
+          test::once) {
     int told = 0;
     for (const double late_deg : {50.0, 60.0})
         for (const std::uint64_t seed : {30U, 31U, 32U}) {
@@ -285,7 +287,8 @@ TEST_CASE("pressure: all valves 50 and 60 degrees late -> no leak is invented, a
 }
 
 TEST_CASE(
-    "pressure: sound drawn engines that the fit finds late -> no closing is given rather than a wrong one") {
+    "pressure: sound drawn engines that the fit finds late -> no closing is given rather than a wrong one" *
+    test::once) {
     // Simulation. Given were closings 46, 46 and 34 degrees late before fit and pressure had to agree with
     // them.
     const std::pair<const char*, std::uint64_t> engines[] = {

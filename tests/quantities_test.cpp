@@ -6,6 +6,7 @@
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/quantities.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -136,7 +137,7 @@ TEST_CASE("quantities: battery voltage alone -> amperes are not known") {
     CHECK(!a.drive.torque_nm);
 }
 
-TEST_CASE("quantities: a leak and a late intake -> never called by the other's name") {
+TEST_CASE("quantities: a leak and a late intake -> never called by the other's name" * test::once) {
     const Analysis leak =
         analysed(four({{.position = 1, .kind = FaultKind::exhaust_valve, .amount = 12, .neighbour = {}}}));
     CHECK(leak.contribution.cylinders[1].loss_kind != LossKind::charge);

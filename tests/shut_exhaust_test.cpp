@@ -13,6 +13,7 @@
 #include "contribution/shut_exhaust.hpp"
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -52,7 +53,8 @@ const std::vector<std::vector<int>> tried_orders = {{1, 3, 2}, {1, 3, 4, 2}, {1,
 
 }  // namespace
 
-TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no healthy cylinder is weak") {
+TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no healthy cylinder is weak" *
+          test::once) {
     for (const auto& order : tried_orders)
         for (const Quantity quantity : {Quantity::current, Quantity::voltage, Quantity::wheel}) {
             CAPTURE(order.size());
@@ -84,7 +86,8 @@ TEST_CASE("contribution: an exhaust valve that stays shut -> it is named, and no
 }
 
 TEST_CASE(
-    "contribution: an exhaust valve that may stay shut, or one whose fellow is doubtful -> none is weak") {
+    "contribution: an exhaust valve that may stay shut, or one whose fellow is doubtful -> none is weak" *
+    test::once) {
     // Drawn fours. With a shut valve in the first the fit is likelier, but not by so much that it is sure; in
     // the second it is, and the cylinder that fires a turn later, the highest of all, holds some of its
     // second compression. Two sound cylinders were condemned in each.
@@ -123,7 +126,7 @@ TEST_CASE(
     }
 }
 
-TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve is suspected") {
+TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve is suspected" * test::once) {
     for (const auto& order : tried_orders)
         for (const auto& fault : {std::pair{FaultKind::rings, 4.0},
                                   {FaultKind::exhaust_valve, 12.0},

@@ -11,6 +11,7 @@
 #include "evenstroke/error.hpp"
 #include "evenstroke/read.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 #include "synth/gas.hpp"
 #include "synth/plant.hpp"
 #include "synth/starter.hpp"
@@ -212,7 +213,7 @@ TEST_CASE("synth: a usual four -> cranks as fours do") {
     }
 }
 
-TEST_CASE("synth: each kind of fault grows -> its cylinder's peak falls") {
+TEST_CASE("synth: each kind of fault grows -> its cylinder's peak falls" * test::once) {
     for (const FaultKind kind : {FaultKind::rings, FaultKind::intake_valve, FaultKind::exhaust_valve,
                                  FaultKind::gasket, FaultKind::ratio, FaultKind::charge}) {
         CAPTURE(name(kind));
@@ -242,8 +243,8 @@ TEST_CASE("synth: each kind of fault by the name that its help gives -> that kin
     }
 }
 
-TEST_CASE(
-    "synth: an exhaust valve that stays shut -> it compresses again a turn later, and no fellow loses") {
+TEST_CASE("synth: an exhaust valve that stays shut -> it compresses again a turn later, and no fellow loses" *
+          test::once) {
     /// Highest pressure within 20 degrees of half a cycle after position 1's firing TDCs, over its peak.
     const auto again_ratio = [](const SynthResult& made) {
         const Channel& pressure = made.recording.channels.back();
@@ -348,7 +349,7 @@ TEST_CASE("synth: wheel 60-2 as edges -> 58 teeth a turn at the truth's speed") 
     for (std::size_t i = 1; i < edges.size(); ++i) CHECK(edges[i].rising != edges[i - 1].rising);
 }
 
-TEST_CASE("synth: random engines of every family -> most turn, within physical bounds") {
+TEST_CASE("synth: random engines of every family -> most turn, within physical bounds" * test::once) {
     int turned = 0, all = 0;
     REQUIRE_FALSE(synth_families().empty());
     for (const std::string& family : synth_families())

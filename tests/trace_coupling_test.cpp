@@ -10,6 +10,7 @@
 #include "evenstroke/error.hpp"
 #include "evenstroke/synth.hpp"
 #include "signals.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -71,7 +72,8 @@ void check_held_back(const Analysis& a) {
 
 }  // namespace
 
-TEST_CASE("trace: AC-coupled battery voltage -> named, nothing built on its level, however it was cut") {
+TEST_CASE("trace: AC-coupled battery voltage -> named, nothing built on its level, however it was cut" *
+          test::once) {
     const SynthResult made = four_with_fault();
     const double end_s = made.recording.duration_s;
     // 0.5 to 5 Hz are corners of scopes' AC coupling, 0.05 Hz one that hardly lets the level go: common
@@ -93,7 +95,8 @@ TEST_CASE("trace: AC-coupled battery voltage -> named, nothing built on its leve
 }
 
 TEST_CASE(
-    "trace: AC-coupled battery voltage, quantity not said -> still a voltage, its lost zero in the look") {
+    "trace: AC-coupled battery voltage, quantity not said -> still a voltage, its lost zero in the look" *
+    test::once) {
     Recording recording = four_with_fault().recording;
     high_pass(values_of(recording, "Battery"), recording.rate_hz, 1);
     const Analysis a = analysed(recording, "Battery", {});
@@ -106,7 +109,8 @@ TEST_CASE(
     CHECK_FALSE(looks[find_channel(recording, "Clamp")].zero_lost);
 }
 
-TEST_CASE("trace: one channel AC-coupled, the other not -> the one that kept its zero is chosen") {
+TEST_CASE("trace: one channel AC-coupled, the other not -> the one that kept its zero is chosen" *
+          test::once) {
     const SynthResult made = four_with_fault();
     for (const auto& row : {std::pair{"Clamp", "Battery"}, {"Battery", "Clamp"}}) {
         const char* spoilt = row.first;
@@ -127,7 +131,8 @@ TEST_CASE("trace: one channel AC-coupled, the other not -> the one that kept its
     }
 }
 
-TEST_CASE("trace: drawn engines, DC-coupled -> no zero is called lost; AC-coupled -> never a wrong verdict") {
+TEST_CASE("trace: drawn engines, DC-coupled -> no zero is called lost; AC-coupled -> never a wrong verdict" *
+          test::once) {
     int seen = 0, refused = 0;
     for (const char* family : {"two-odd", "four", "six", "eight", "diesel-three", "starts"}) {
         const std::uint64_t seed = 702;  // the odd twin of this seed has humps as high as its inrush
@@ -210,7 +215,8 @@ TEST_CASE("trace: a sample every two seconds of a load that stays up -> no zero 
     CHECK_FALSE(look(recording)[0].zero_lost);
 }
 
-TEST_CASE("trace: a DC current with a minute and a half of rest before or behind -> its zero is not lost") {
+TEST_CASE("trace: a DC current with a minute and a half of rest before or behind -> its zero is not lost" *
+          test::once) {
     const SynthResult made = four_with_fault();
     for (const bool behind : {true, false}) {
         CAPTURE(behind);

@@ -11,6 +11,7 @@
 #include "evenstroke/synth.hpp"
 #include "evenstroke/trace.hpp"
 #include "signals.hpp"
+#include "support/once.hpp"
 #include "trace/clean.hpp"
 
 using namespace evenstroke;
@@ -159,7 +160,7 @@ TEST_CASE("trace: a starter's current named after a key, an oil or a fuel -> the
     }
 }
 
-TEST_CASE("trace: a speed that no starter usually has -> the advice fits text or audio") {
+TEST_CASE("trace: a speed that no starter usually has -> the advice fits text or audio" * test::once) {
     const auto advice = [](bool audio) -> std::string {
         auto recording = signals::clamp_and_sync({});
         recording.scaled_audio = audio;

@@ -7,6 +7,7 @@
 
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -35,7 +36,7 @@ bool says(const Analysis& a, const char* words) {
 
 }  // namespace
 
-TEST_CASE("wheel: tens with firings 54 degrees apart -> every cylinder within 15 points") {
+TEST_CASE("wheel: tens with firings 54 degrees apart -> every cylinder within 15 points" * test::once) {
     // 15 points: the worst cylinder that is aimed at anywhere. The linear model condemned sound cylinders
     // here.
     const SynthOptions options = drawn_on_wheel(5002, "ten-odd");
@@ -57,8 +58,8 @@ TEST_CASE("wheel: tens with firings 54 degrees apart -> every cylinder within 15
     for (const Verdict verdict : a.findings.verdicts) CHECK(verdict != Verdict::weak);
 }
 
-TEST_CASE(
-    "wheel: a mark told at the wrong place -> where the compressions are, not that nothing compresses") {
+TEST_CASE("wheel: a mark told at the wrong place -> where the compressions are, not that nothing compresses" *
+          test::once) {
     const SynthOptions options = drawn_on_wheel(5001, "four");
     AnalyseOptions how;
     int said = 0;
@@ -87,7 +88,7 @@ TEST_CASE("wheel: a cam without a lead -> it settles the turn only, and TDC is f
     for (const CylinderName& name : names) CHECK_FALSE(name.cylinder);
 }
 
-TEST_CASE("wheel: the wrong number of cylinders -> no cylinder condemned") {
+TEST_CASE("wheel: the wrong number of cylinders -> no cylinder condemned" * test::once) {
     const SynthOptions options = drawn_on_wheel(5003, "four");
     for (const int cylinders : {3, 5, 6, 8}) {
         CAPTURE(cylinders);
@@ -101,7 +102,8 @@ TEST_CASE("wheel: the wrong number of cylinders -> no cylinder condemned") {
     }
 }
 
-TEST_CASE("wheel: sound sixes whose compressions fall on a wide gap -> said, and none of them weak") {
+TEST_CASE("wheel: sound sixes whose compressions fall on a wide gap -> said, and none of them weak" *
+          test::once) {
     // Two missing of twenty-four hide 60 of the 120 degrees from one compression to the next. Four of these
     // were called weak at about 60 %.
     for (const std::uint64_t seed : {6U, 13U, 14U, 15U}) {
@@ -123,7 +125,8 @@ TEST_CASE("wheel: sound sixes whose compressions fall on a wide gap -> said, and
     }
 }
 
-TEST_CASE("wheel: a gap of half a firing interval -> too coarse, however many teeth the rest has") {
+TEST_CASE("wheel: a gap of half a firing interval -> too coarse, however many teeth the rest has" *
+          test::once) {
     // Twelve positions less one are four to a third of a turn, but the gap leaves three where it falls.
     const SynthOptions six = drawn_on_wheel(5001, "six", "12-1");
     CHECK(says(analysed(six, 5001), "too coarse"));
@@ -132,7 +135,8 @@ TEST_CASE("wheel: a gap of half a firing interval -> too coarse, however many te
 }
 
 TEST_CASE(
-    "estimate: a drawn odd six whose first search goes astray -> the next finds its two dead cylinders") {
+    "estimate: a drawn odd six whose first search goes astray -> the next finds its two dead cylinders" *
+    test::once) {
     // The first ended on another engine, with 62 and 57 % for both of them and nothing sure.
     const SynthOptions options = draw_engine(4005, "six-odd");
     const SynthResult made = synthesise(options, 4005);

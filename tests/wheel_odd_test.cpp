@@ -8,6 +8,7 @@
 #include "evenstroke/analyse.hpp"
 #include "evenstroke/error.hpp"
 #include "evenstroke/synth.hpp"
+#include "support/once.hpp"
 
 using namespace evenstroke;
 
@@ -52,7 +53,7 @@ bool has(const std::vector<Notice>& notices, const std::string& code) {
 
 }  // namespace
 
-TEST_CASE("wheel, odd firing: one cylinder down, the cycle told by a cam -> it alone is low") {
+TEST_CASE("wheel, odd firing: one cylinder down, the cycle told by a cam -> it alone is low" * test::once) {
     const std::vector<double> layouts[] = {{270, 450}, {150, 90, 150, 90, 150, 90}, {180, 270, 180, 90}};
     for (const auto& intervals : layouts) {
         CAPTURE(intervals.size());
@@ -77,7 +78,8 @@ TEST_CASE("wheel, odd firing: one cylinder down, the cycle told by a cam -> it a
 
 TEST_CASE(
     "wheel, odd firing: all alike, nothing told but the teeth -> the intervals find their place, none is "
-    "weak") {
+    "weak" *
+    test::once) {
     const std::vector<double> layouts[] = {{270, 450}, {150, 90, 150, 90, 150, 90}, {180, 270, 180, 90}};
     for (const auto& intervals : layouts) {
         CAPTURE(intervals.size());
@@ -91,7 +93,8 @@ TEST_CASE(
     }
 }
 
-TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder weak, no dead one even") {
+TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder weak, no dead one even" *
+          test::once) {
     int weak = 0;
     for (const char* family : {"two-odd", "four-odd", "six-odd"})
         for (std::uint64_t seed = 41; seed < 46; ++seed) {
@@ -119,7 +122,8 @@ TEST_CASE("wheel, odd firing: engines that the synth draws -> no sound cylinder 
 }
 
 TEST_CASE(
-    "wheel, odd firing: one of two dead and no mark of the cycle -> either may be it, and that is said") {
+    "wheel, odd firing: one of two dead and no mark of the cycle -> either may be it, and that is said" *
+    test::once) {
     // With one compression a cycle 270 degrees after and 450 degrees before the dead one's place look alike,
     // but for what a dead cylinder still breathes and leaks, which is not enough: on a drawn engine it led to
     // the sound one.
@@ -148,7 +152,8 @@ TEST_CASE(
     CHECK(*told.contribution.cylinders[0].contribution_pct == doctest::Approx(100));
 }
 
-TEST_CASE("wheel: a lead on an engine whose turns differ -> both halves of the cycle are tried") {
+TEST_CASE("wheel: a lead on an engine whose turns differ -> both halves of the cycle are tried" *
+          test::once) {
     // Even threes and odd sixes: half a cycle on, the same mark finds other firings.
     const std::vector<double> layouts[] = {{240, 240, 240}, {150, 90, 150, 90, 150, 90}};
     for (const auto& intervals : layouts)
@@ -171,7 +176,8 @@ TEST_CASE("wheel: a lead on an engine whose turns differ -> both halves of the c
         }
 }
 
-TEST_CASE("estimate: an even three with a mark once a turn -> both halves are tried, the weak one found") {
+TEST_CASE("estimate: an even three with a mark once a turn -> both halves are tried, the weak one found" *
+          test::once) {
     for (std::uint64_t seed = 1; seed <= 4; ++seed) {
         CAPTURE(seed);
         SynthOptions options = engine({240, 240, 240});
@@ -196,7 +202,8 @@ TEST_CASE("estimate: an even three with a mark once a turn -> both halves are tr
 }
 
 TEST_CASE(
-    "wheel, odd firing: a twin taken for an even one -> nobody is condemned, and the layout is doubted") {
+    "wheel, odd firing: a twin taken for an even one -> nobody is condemned, and the layout is doubted" *
+    test::once) {
     SynthOptions options = on_wheel(engine({270, 450}), Told::cam);
     const SynthResult made = synthesise(options, 7);
     options.engine.layout = make_layout(2, {}, {}, {});

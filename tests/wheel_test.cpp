@@ -16,6 +16,7 @@
 #include "evenstroke/synth.hpp"
 #include "signal/edges.hpp"
 #include "support/last_turn.hpp"
+#include "support/once.hpp"
 #include "values/notices.hpp"
 
 using namespace evenstroke;
@@ -210,7 +211,7 @@ TEST_CASE("wheel: pattern not told -> known by its gap; an even wheel without ri
     CHECK_FALSE(recognise_wheel(edges_of(parse_wheel("24-0"), Law{21, 0, 2}, 8), 4));
 }
 
-TEST_CASE("wheel: a wheel that is not among the known ones -> known by the mark that returns") {
+TEST_CASE("wheel: a wheel that is not among the known ones -> known by the mark that returns" * test::once) {
     // Half the teeth of 60-2 or 36-1, twice those of 12-1, one tooth fewer in the gap, and an extra tooth.
     const std::pair<const char*, const char*> cases[] = {
         {"30-1", "30-1"}, {"18-1", "18-1"}, {"24-2", "24-2"}, {"50-2", "50-2"}, {"60-1", "60-1"},
@@ -248,8 +249,8 @@ TEST_CASE("wheel: a tooth missed in one turn of eight, an edge too many in anoth
     }
 }
 
-TEST_CASE(
-    "wheel: more than one gap a turn, a wider one, or uneven ones -> never taken for a wheel with one") {
+TEST_CASE("wheel: more than one gap a turn, a wider one, or uneven ones -> never taken for a wheel with one" *
+          test::once) {
     for (const char* text : {"36-3", "36-2-2", "24-1-1", "60-2-2", "36-1-1", "36-1-1-1", "60-1-1-1",
                              "10x11,20,10x20,30", "10x2,20,10x30,20"})
         for (const int cylinders : {3, 4, 6})
@@ -418,7 +419,8 @@ Contribution judged(const Trace& trace, int cylinders) {
 
 }  // namespace
 
-TEST_CASE("wheel: simulated engines with one cylinder down -> it alone is low, by what was put in") {
+TEST_CASE("wheel: simulated engines with one cylinder down -> it alone is low, by what was put in" *
+          test::once) {
     struct Case {
         std::vector<double> charge;
         Engine engine;
@@ -452,8 +454,8 @@ TEST_CASE("wheel: simulated engines with one cylinder down -> it alone is low, b
     }
 }
 
-TEST_CASE(
-    "wheel: the clutch lets go after each TDC -> the low cylinder within its interval, none condemned") {
+TEST_CASE("wheel: the clutch lets go after each TDC -> the low cylinder within its interval, none condemned" *
+          test::once) {
     // A stiff starter that the crank overruns at 24 rad/s: outside the model.
     const Engine overrun{.inertia_kgm2 = 0.3,
                          .starter_nm = 500,
@@ -561,7 +563,8 @@ TEST_CASE("wheel: sync once a cycle, or a lead -> zero of the angle lies at the 
 
 TEST_CASE(
     "wheel: twenty minutes of cranking -> no more turns are used than time and memory allow, and it says "
-    "so") {
+    "so" *
+    test::once) {
     const WheelPattern pattern = parse_wheel("60-2");
     const Trace trace = trace_of(edges_of(pattern, Law{}, 4000));
     const Cranking cranking = cranking::locate_wheel(trace);
