@@ -42,12 +42,11 @@ Made made() {
     FitData nominal;
     nominal.period_s = 0.6;
     nominal.inrush = 620;
-    nominal.offset_deg = across_deg;
     nominal.seen.resize(fold_places);
     for (Eigen::Index k = 0; k < fold_places; ++k)
         nominal.seen[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / fold_places);
     Made out;
-    out.model = UnknownsMap(nominal, four()).model(unlike_the_priors());
+    out.model = UnknownsMap(nominal, four(), {.offset_deg = across_deg}).model(unlike_the_priors());
     for (const CylinderGas& gas : out.model.cylinders) out.tables.push_back(gas_table(gas));
     out.state = rest_state(out.model);
     for (int k = 0; k < 60; ++k) run_cycle(out.model, out.tables, out.state, out.cycle);
@@ -109,7 +108,7 @@ TEST_CASE("fit: gone on with from where it stood -> the cost that it has from re
     const Made engine = made();
     FitPoint start;
     start.unknowns = Eigen::VectorXd::Zero(UnknownsMap(engine.data, four()).size());
-    start.offset_deg = across_deg;
+    start.supposed.offset_deg = across_deg;
     const FitPoint stopped = improve(engine.data, four(), {}, start, 3);
     FitPoint from_rest = stopped;
     from_rest.from = {};

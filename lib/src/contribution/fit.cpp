@@ -29,6 +29,8 @@ constexpr double periodic_share = 3e-5;
 constexpr int most_cycles = 14;
 /// A shift of the motion by more than this share of the speed is no longer a matter of derivatives.
 constexpr double largest_shift = 0.2;
+/// No cylinder traps less than this share of what its fellows do and turns all the same.
+constexpr double least_charge = 0.05;
 /// A step that gains less than this (in chi square) ends the fit.
 constexpr double least_gain = 0.02, least_gain_share = 3e-4;
 
@@ -65,13 +67,12 @@ Eigen::MatrixXd chained(const Eigen::MatrixXd& by_column, const Eigen::MatrixXd&
 
 class Fit {
   public:
-    Fit(const FitData& data, const EngineLayout& layout, const FitOptions& options)
+    Fit(const FitData& data, const EngineLayout& layout, const Supposed& supposed, const FitOptions& options)
         : data_(data),
-          map_(data, layout),
+          map_(data, layout, supposed),
           grid_(options.grid),
           point_weight_(std::sqrt(independent_points / grid_.steps) / (options.noise_share * map_.swing)),
           noise_known_(options.noise_known),
-          useful_cost_(options.useful_cost),
           shared_only_(options.shared_only) {}
 
     [[nodiscard]] FitPoint run(FitPoint point, int most_steps) {
@@ -82,9 +83,7 @@ class Fit {
             linearise(z, now);
             const double before = now.cost;
             if (!improve(z, now, damping)) break;
-            const double gain = before - now.cost;
-            if (gain < least_gain + least_gain_share * now.cost) break;
-            if (now.cost - gain * (most_steps - 1 - step) > useful_cost_) break;
+            if (before - now.cost < least_gain + least_gain_share * now.cost) break;
         }
         point.from = now.state;
         point.cost = now.cost;
@@ -317,7 +316,7 @@ class Fit {
             (now.residual.head(grid_.steps).norm() / std::sqrt(1.0 * grid_.steps)) / point_weight_;
         out.slow_misfit_rms = slow_misfit(now);
         // What is more than noise is judged whole: with a part of it taken off, a wrong layout would pass.
-        out.missed_rms = out.slow_misfit_rms > data_.slow_noise ? out.slow_misfit_rms : 0.0;
+        out.missed_rms = out.slow_misfit_rms <= data_.slow_noise ? 0.0 : out.slow_misfit_rms;
         out.swing = map_.swing;
         out.zero = map_.lift(z);
         return out;
@@ -328,7 +327,6 @@ class Fit {
     Grid grid_;
     double point_weight_;
     bool noise_known_;
-    double useful_cost_;
     bool shared_only_;
     Tangent tangent_;
     Eigen::MatrixXd jacobian_, peak_slope_, normal_, motion_slope_;
@@ -337,6 +335,10 @@ class Fit {
 };
 
 }  // namespace
+
+Eigen::ArrayXd peak_ratios(const FitResult& fit) {
+    return fit.peak / fit.peak.maxCoeff();
+}
 
 double missed_share(const FitResult& fit) {
     return fit.missed_rms / fit.swing;
@@ -350,14 +352,28 @@ FitPoint with_loss(FitPoint from, Eigen::Index cylinder, Own kind, double unknow
     return from;
 }
 
+std::array<FitPoint, 2> starts_with_loss(const FitPoint& from, Eigen::Index cylinder, double ratio) {
+    return {with_loss(from, cylinder, own_leak, hole_unknown),
+            with_loss(from, cylinder, own_charge, charge_unknown(std::max(least_charge, ratio)))};
+}
+
 FitPoint improve(const FitData& data, const EngineLayout& layout, const FitOptions& options, FitPoint start,
                  int most_steps) {
-    return Fit(data, layout, options).run(std::move(start), most_steps);
+    return Fit(data, layout, start.supposed, options).run(std::move(start), most_steps);
 }
 
 FitResult describe(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                    const FitPoint& at) {
-    return Fit(data, layout, options).describe(at);
+    return Fit(data, layout, at.supposed, options).describe(at);
+}
+
+FoundFit fit_from(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                  FitPoint start) {
+    FitOptions coarse = options;
+    coarse.grid = coarse_grid;
+    FitPoint end = improve(data, layout, coarse, std::move(start), steps_to_the_end);
+    end = improve(data, layout, options, std::move(end), steps_to_the_end);
+    return {describe(data, layout, options, end), end};
 }
 
 }  // namespace evenstroke::contribution

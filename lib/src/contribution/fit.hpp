@@ -2,6 +2,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <array>
 #include <limits>
 #include <optional>
 
@@ -17,15 +18,13 @@ struct FitOptions {
     bool noise_known =
         false;  ///< that error is certain; else it is a first belief and learnt from the misfit
     bool shared_only = false;  ///< the cylinders' own unknowns stay where they start
-    /// A run that at the pace of its last step would not come below this is given up.
-    double useful_cost = std::numeric_limits<double>::infinity();
 };
 
 /// Where a fit stands: enough to go on from there.
 struct FitPoint {
     Eigen::VectorXd unknowns;  ///< in standard deviations of their priors
     CrankState from;           ///< near the periodic state at node 0; without cylinders: none is known
-    double offset_deg = 0;     ///< the candidate of TDC, which FitData's is set to
+    Supposed supposed;
     double cost = std::numeric_limits<double>::infinity();
 };
 
@@ -48,7 +47,7 @@ struct FitResult {
     double swing = 0;            ///< standard deviation of the load over the cycle
     double zero = 0;             ///< what the fit added to the load
     /// [cylinders] each peak over the highest: the least and the most that a fit which is not excluded gives
-    /// it (rivals.hpp); empty where none was looked for.
+    /// it (widen() in rivals.hpp); empty: its own.
     Eigen::ArrayXd least_ratio, most_ratio;
     std::optional<std::size_t> maybe_shut;  ///< the position whose exhaust valve, shut, is no less likely
 };
@@ -59,6 +58,9 @@ struct FoundFit {
     FitPoint point;
 };
 
+/// Each cylinder's peak over the highest.
+[[nodiscard]] Eigen::ArrayXd peak_ratios(const FitResult& fit);
+
 /// How much of the data's swing the model misses.
 [[nodiscard]] double missed_share(const FitResult& fit);
 
@@ -67,7 +69,7 @@ inline constexpr int steps_to_the_end = 40;
 
 /// A cylinder that leaks so much that it holds no pressure, and one that has lost most of its charge: nearly
 /// the same torque, with worse fits between, so that a search may end at the one where the other is true.
-/// Below this share of the highest peak both are tried.
+/// Below this share of the highest peak both are tried (starts_with_loss).
 inline constexpr double much_lost_ratio = 0.75;
 /// Of a hole, in the prior's standard deviations of a leak: at swept volume and choked flow the charge goes
 /// 55 times a second, as through a plug's hole or past a valve that does not close.
@@ -77,6 +79,11 @@ inline constexpr double hole_unknown = 14;
 /// anew.
 [[nodiscard]] FitPoint with_loss(FitPoint from, Eigen::Index cylinder, Own kind, double unknown);
 
+/// `from` with what `cylinder`, whose peak is `ratio` of the highest there, may have lost instead: all
+/// through a hole, or so much of its charge that the peak is the same.
+[[nodiscard]] std::array<FitPoint, 2> starts_with_loss(const FitPoint& from, Eigen::Index cylinder,
+                                                       double ratio);
+
 /// From `start`, at most `most_steps` steps.
 [[nodiscard]] FitPoint improve(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                                FitPoint start, int most_steps);
@@ -84,5 +91,10 @@ inline constexpr double hole_unknown = 14;
 /// Everything that the fit says where it stands.
 [[nodiscard]] FitResult describe(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                                  const FitPoint& at);
+
+/// What improve() to the end finds from `start`, on the coarse grid first, which takes half the time;
+/// described.
+[[nodiscard]] FoundFit fit_from(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                                FitPoint start);
 
 }  // namespace evenstroke::contribution

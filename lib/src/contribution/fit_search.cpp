@@ -38,7 +38,8 @@ constexpr double another_way_cost = 1;
 constexpr double same_point = 0.1;
 
 [[nodiscard]] bool same(const FitPoint& a, const FitPoint& b) {
-    return a.offset_deg == b.offset_deg && (a.unknowns - b.unknowns).cwiseAbs().maxCoeff() < same_point;
+    return a.supposed.offset_deg == b.supposed.offset_deg &&
+           (a.unknowns - b.unknowns).cwiseAbs().maxCoeff() < same_point;
 }
 
 /// The best `most`, of which no two are the same.
@@ -61,7 +62,7 @@ std::vector<FitPoint> first_points(Eigen::Index unknowns, const std::vector<doub
             for (const double overrun : {locked_overrun, free_overrun}) {
                 FitPoint point;
                 point.unknowns = Eigen::VectorXd::Zero(unknowns);
-                point.offset_deg = offset_deg;
+                point.supposed.offset_deg = offset_deg;
                 point.unknowns[at_time_constant] = s.time_constant;
                 point.unknowns[at_starter_share] = s.starter_share;
                 point.unknowns[at_overrun] = overrun;
@@ -72,41 +73,44 @@ std::vector<FitPoint> first_points(Eigen::Index unknowns, const std::vector<doub
 }
 
 /// The best of `tried` when each cycle is begun anew from where it stands.
-FoundFit best_begun_anew(FitData& data, const EngineLayout& layout, const FitOptions& options,
+FoundFit best_begun_anew(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                          const std::vector<FitPoint>& tried) {
     std::optional<FoundFit> best;
     for (const FitPoint& point : tried) {
-        data.offset_deg = point.offset_deg;
         FitResult found = describe(data, layout, options, point);
         if (!best || found.cost < best->fit.cost) best = {std::move(found), point};
     }
     return std::move(*best);
 }
 
-/// Each that is tried costs as much as a finalist of the search.
-constexpr std::size_t most_holes = 3;
+/// Each start costs as much as a finalist of the search.
+constexpr std::size_t most_lost = 3;
 
-/// `best`, or what is found from a hole in each of the cylinders that have lost much.
-FoundFit or_with_holes(const FitData& data, const EngineLayout& layout, const FitOptions& options,
-                       FoundFit best) {
-    const Eigen::ArrayXd peak = best.fit.peak;
+/// `best`, or what is found where the cylinders that have lost much have lost it otherwise; the limits hold
+/// what is about as likely.
+FoundFit or_with_other_losses(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                              FoundFit best) {
+    const Eigen::ArrayXd ratio = peak_ratios(best.fit);
     std::vector<Eigen::Index> lost;
-    for (Eigen::Index c = 0; c < peak.size(); ++c)
-        if (peak[c] < much_lost_ratio * peak.maxCoeff()) lost.push_back(c);
-    std::sort(lost.begin(), lost.end(), [&](auto a, auto b) { return peak[a] < peak[b]; });
-    lost.resize(std::min(lost.size(), most_holes));
-    for (const Eigen::Index c : lost) {
-        FitPoint point = improve(data, layout, options, with_loss(best.point, c, own_leak, hole_unknown),
-                                 steps_to_the_end);
-        FitResult found = describe(data, layout, options, point);
-        if (found.cost < best.fit.cost) best = {std::move(found), std::move(point)};
-    }
+    for (Eigen::Index c = 0; c < ratio.size(); ++c)
+        if (ratio[c] < much_lost_ratio) lost.push_back(c);
+    std::sort(lost.begin(), lost.end(), [&](auto a, auto b) { return ratio[a] < ratio[b]; });
+    lost.resize(std::min(lost.size(), most_lost));
+    std::vector<FitResult> others;
+    for (const Eigen::Index c : lost)
+        for (FitPoint& start : starts_with_loss(best.point, c, ratio[c])) {
+            FoundFit found = fit_from(data, layout, options, std::move(start));
+            if (found.fit.cost < best.fit.cost) std::swap(found, best);
+            others.push_back(std::move(found.fit));
+        }
+    for (const FitResult& other : others)
+        if (other.cost < best.fit.cost + still_likely_cost) widen(best.fit, other);
     return best;
 }
 
 }  // namespace
 
-FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<double>& offsets_deg,
+FitResult fit_best(const FitData& data, const EngineLayout& layout, const std::vector<double>& offsets_deg,
                    double trial_noise_share) {
     const FitOptions narrow;
     FitOptions coarse;
@@ -118,10 +122,7 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
     alike.shared_only = true;
     const auto go_on = [&](std::vector<FitPoint>& tried, const FitOptions& options, int steps,
                            std::size_t keep) {
-        for (FitPoint& point : tried) {
-            data.offset_deg = point.offset_deg;
-            point = improve(data, layout, options, std::move(point), steps);
-        }
+        for (FitPoint& point : tried) point = improve(data, layout, options, std::move(point), steps);
         tried = best_of(std::move(tried), keep);
     };
     std::vector<FitPoint> tried = first_points(UnknownsMap(data, layout).size(), offsets_deg);
@@ -145,11 +146,10 @@ FitResult fit_best(FitData data, const EngineLayout& layout, const std::vector<d
         FoundFit again = best_begun_anew(data, layout, narrow, tried);
         if (again.fit.cost < best.fit.cost) best = std::move(again);
     }
-    data.offset_deg = best.point.offset_deg;
-    best = or_with_holes(data, layout, narrow, std::move(best));
-    best.fit = or_with_shut_exhaust(data, layout, narrow, tried, std::move(best.fit));
-    if (const auto shut = exhaust_shut(best.fit); shut && shut->sure) return std::move(best.fit);
-    look_for_rivals(data, layout, narrow, best.point, best.fit);
+    best = or_with_other_losses(data, layout, narrow, std::move(best));
+    best = or_with_shut_exhaust(data, layout, narrow, tried, std::move(best));
+    if (best.point.supposed.exhaust_shut) return std::move(best.fit);
+    look_for_rivals(data, layout, narrow, best);
     return or_with_dual_mass(data, layout, narrow, std::move(best));
 }
 

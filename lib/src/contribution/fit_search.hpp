@@ -17,7 +17,7 @@ inline constexpr double poor_misfit_share = 0.04;
 /// Several starts (inertia, share of the starter, constant or saturating flux) at every candidate of TDC; a
 /// few steps each with an error of `trial_noise_share` of the swing, then the best to the end. `offsets_deg`
 /// is not empty.
-[[nodiscard]] FitResult fit_best(FitData data, const EngineLayout& layout,
+[[nodiscard]] FitResult fit_best(const FitData& data, const EngineLayout& layout,
                                  const std::vector<double>& offsets_deg,
                                  double trial_noise_share = usual_trial_noise_share);
 

@@ -118,8 +118,10 @@ void tabulate(const CylinderGas& gas, Grid grid, bool with_springs, GasTable& ta
         const std::size_t at = grid.wrapped(node);
         const double after_tdc_deg = node * step_deg - gas.firing_deg;
         if (with_springs)
-            table.valves[at] = spring_torque(after_tdc_deg, exhaust_opens_deg, exhaust_closes_deg) +
-                               spring_torque(after_tdc_deg, intake_opens_deg, intake_closes_deg);
+            table.valves[at] =
+                spring_torque(after_tdc_deg, intake_opens_deg, intake_closes_deg) +
+                (gas.exhaust_shut ? 0.0
+                                  : spring_torque(after_tdc_deg, exhaust_opens_deg, exhaust_closes_deg));
         if (node > last) {
             table.open[at] = 1;
             continue;

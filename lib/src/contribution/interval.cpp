@@ -167,7 +167,7 @@ Contributions contributions_of(const FitResult& fit, const CycleAverage& average
     const Eigen::ArrayXd up = excess_ratio * excess_points(out.pct, best) * out.pct / 100;
     out.low_pct = (out.pct - exact_normal_95 * sd).max(0.0);
     out.high_pct = (out.pct + exact_normal_95 * (sd.square() + up.square()).sqrt()).min(100.0);
-    out.low_pct[best] = least_of_best_pct(out.pct, sd, best);
+    out.low_pct[best] = least_of_best_pct(out.pct, (sd.square() + up.square()).sqrt(), best);
     out.high_pct[best] = 100;
     if (fit.least_ratio.size() > 0) {
         out.low_pct = (out.low_pct - (out.pct - 100 * fit.least_ratio).max(0.0)).max(0.0);

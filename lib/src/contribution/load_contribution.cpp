@@ -152,7 +152,7 @@ Contribution estimate_load(const Trace& trace, const Cranking& cranking, const C
                           .data = data,
                           .fits = fit_load_places(data, layout, offsets)};
     const FitResult& fit = reading.likeliest();
-    if (missed_share(fit) > worst_misfit_share) return refuse(misfit_reason(cranking, angle));
+    if (!(missed_share(fit) <= worst_misfit_share)) return refuse(misfit_reason(cranking, angle));
     const CycleAngle within{fit.node_share};
     set_speed(out, *phases, within, cranking, angle, average);
     say_poor_fit(out, missed_share(fit));

@@ -1,6 +1,7 @@
 #include "load_doubts.hpp"
 
 #include <span>
+#include <vector>
 
 #include "fit_search.hpp"
 #include "half_speed.hpp"
@@ -80,6 +81,8 @@ void doubt_speed(Contribution& out, Contributions& found, const LoadFit& load) {
         half_speed_fits(load.samples, load.phases, load.cycles.from_s, load.cycles.to_s, load.data,
                         load.layout, load.likeliest())) {
         open_all(found.low_pct, found.high_pct);
+        // That only one compresses is true at the speed that was read.
+        std::erase_if(out.notices, [](const Notice& said) { return said.code == "lone-compression"; });
         out.notices.push_back(half_speed_notice(speed_rpm(out, load)));
     }
 }

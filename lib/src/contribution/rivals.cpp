@@ -31,38 +31,29 @@ std::vector<Eigen::Index> doubtful(const Eigen::ArrayXd& ratio) {
     return found;
 }
 
-Eigen::ArrayXd peak_ratios(const FitResult& fit) {
-    return fit.peak / fit.peak.maxCoeff();
-}
-
 }  // namespace
 
 void widen(FitResult& fit, const FitResult& other) {
+    if (fit.least_ratio.size() == 0) fit.least_ratio = fit.most_ratio = peak_ratios(fit);
     const Eigen::ArrayXd ratio = peak_ratios(other);
-    fit.least_ratio = fit.least_ratio.min(ratio).eval();
-    fit.most_ratio = fit.most_ratio.max(ratio).eval();
+    const bool alone = other.least_ratio.size() == 0;
+    fit.least_ratio = fit.least_ratio.min(alone ? ratio : other.least_ratio).eval();
+    fit.most_ratio = fit.most_ratio.max(alone ? ratio : other.most_ratio).eval();
 }
 
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
-                     const FitPoint& from, FitResult& fit) {
-    const Eigen::ArrayXd ratio = peak_ratios(fit);
-    fit.least_ratio = fit.most_ratio = ratio;
-    FitOptions useful = options;
-    useful.useful_cost = fit.cost + still_likely_cost;
+                     FoundFit& best) {
+    const Eigen::ArrayXd ratio = peak_ratios(best.fit);
     for (const Eigen::Index c : doubtful(ratio))
         for (const Own lost : {own_charge, own_ratio}) {
-            FitPoint point =
-                improve(data, layout, options, with_loss(from, c, lost, lost_unknown), rival_look_steps);
+            FitPoint point = improve(data, layout, options, with_loss(best.point, c, lost, lost_unknown),
+                                     rival_look_steps);
             const Eigen::ArrayXd looked_at = peak_ratios(describe(data, layout, options, point));
             if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
-            point = improve(data, layout, useful, std::move(point), steps_to_the_end);
-            if (!(point.cost < fit.cost + still_likely_cost)) continue;
-            const FitResult rival = describe(data, layout, options, point);
-            if (!(rival.cost < fit.cost + still_likely_cost))
-                continue;  // a way of cranking that does not last
-            const Eigen::ArrayXd other = peak_ratios(rival);
-            if (std::abs(other[c] - ratio[c]) < same_fit_ratio) continue;
-            widen(fit, rival);
+            const FitResult rival = fit_from(data, layout, options, std::move(point)).fit;
+            if (!(rival.cost < best.fit.cost + still_likely_cost)) continue;
+            if (std::abs(peak_ratios(rival)[c] - ratio[c]) < same_fit_ratio) continue;
+            widen(best.fit, rival);
         }
 }
 

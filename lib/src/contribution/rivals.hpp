@@ -9,13 +9,12 @@ namespace evenstroke::contribution {
 /// not taken for the estimate: on engines of the synth that made it no better.
 inline constexpr double still_likely_cost = 6;
 
-/// Makes the limits of `fit` hold what `other` gives.
+/// Makes the limits of `fit` hold its own peaks and all that `other` gives.
 void widen(FitResult& fit, const FitResult& other);
 
-/// Fits `data` from the point `from` with a loss of charge, and of compression ratio, in each cylinder that
-/// has lost something by `fit`, and notes there between what limits the peaks lie in those that are about as
-/// likely.
+/// Fits `data` from where `best` stands with a loss of charge, and of compression ratio, in each cylinder
+/// that has lost something, and widens the limits of `best` by those that are about as likely.
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
-                     const FitPoint& from, FitResult& fit);
+                     FoundFit& best);
 
 }  // namespace evenstroke::contribution

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "evenstroke/engine.hpp"
+#include "rivals.hpp"
 
 namespace evenstroke::contribution {
 
@@ -23,6 +24,9 @@ constexpr double same_place_deg = 30;
 /// leak (from memory, no published source). So a fit 400 times likelier makes it sure at twenty to one (2 ln
 /// 400), and one that is likelier at all leaves it open, as a 95 % interval would.
 constexpr double sure_cost = 12;
+/// Where most cylinders of an engine seem to have lost much against a few, such a valve is the likelier
+/// story: it stays possible unless it is 20 000 times unlikelier (2 ln 20 000).
+constexpr double against_most_lost_cost = 20;
 /// Two searches for the same fit end no further apart.
 constexpr double same_cost = 2;
 /// On a twelve nearly every cylinder could be it. A first look tells which starts of each are worth a second,
@@ -47,81 +51,101 @@ bool may_be_shut(const EngineLayout& layout, const FitResult& best, std::size_t 
     return best.slow_misfit_rms > usual_misfit_share * best.swing;  // noise or not: it is only tried
 }
 
-struct Suspect {
-    std::size_t cylinder;
-    FitPoint point;
-};
+bool most_have_lost(const FitResult& fit) {
+    const Eigen::ArrayXd ratio = peak_ratios(fit);
+    return 2 * (ratio < much_lost_ratio).count() > ratio.size();
+}
 
-/// All cylinders sound, but this one as it was found.
-FitPoint begun_anew(FitPoint from, std::size_t cylinder) {
+/// All other cylinders sound.
+FitPoint with_others_sound(FitPoint from, std::size_t cylinder) {
     const Eigen::Index own = shared_unknowns + unknowns_per_cylinder * static_cast<Eigen::Index>(cylinder);
     const Eigen::VectorXd its_own = from.unknowns.segment(own, unknowns_per_cylinder);
     from.unknowns.tail(from.unknowns.size() - shared_unknowns).setZero();
     from.unknowns.segment(own, unknowns_per_cylinder) = its_own;
+    from.from = {};
     return from;
+}
+
+/// The points that are worth a fit to the end.
+std::vector<FitPoint> suspects(const FitData& data, const EngineLayout& layout, const FitOptions& look,
+                               std::span<const FitPoint> tried, const FitResult& best) {
+    const auto go_on = [&](std::vector<FitPoint>& points, int steps, std::size_t keep) {
+        for (FitPoint& point : points) point = improve(data, layout, look, std::move(point), steps);
+        std::sort(points.begin(), points.end(),
+                  [](const FitPoint& a, const FitPoint& b) { return a.cost < b.cost; });
+        points.resize(std::min(points.size(), keep));
+    };
+    std::vector<FitPoint> all;
+    for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c) {
+        if (!may_be_shut(layout, best, c)) continue;
+        std::vector<FitPoint> its_own;
+        for (FitPoint start : tried) {
+            start.supposed.exhaust_shut = c;
+            start.from = {};
+            // With all others sound the starter may be too weak for the engine; with what they lost it is
+            // not.
+            its_own.push_back(with_others_sound(start, c));
+            its_own.push_back(std::move(start));
+        }
+        go_on(its_own, first_look_steps, most_starts);
+        std::move(its_own.begin(), its_own.end(), std::back_inserter(all));
+    }
+    go_on(all, second_look_steps, most_suspects);
+    return all;
+}
+
+/// `best`, or what is found with all valves opening from where the one with a shut one ended: what was
+/// likelier there only because it had begun elsewhere does not speak for the valve.
+FoundFit or_begun_there(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                        const FoundFit& shut, FoundFit best) {
+    const std::size_t cylinder = *shut.point.supposed.exhaust_shut;
+    const auto at = static_cast<Eigen::Index>(cylinder);
+    FitPoint there = shut.point;
+    there.supposed.exhaust_shut.reset();
+    there.from = {};
+    std::vector<FitPoint> starts = {there, with_others_sound(there, cylinder)};
+    for (FitPoint& start : starts_with_loss(there, at, peak_ratios(best.fit)[at]))
+        starts.push_back(std::move(start));
+    for (FitPoint& start : starts) {
+        FoundFit found = fit_from(data, layout, options, std::move(start));
+        if (!(found.fit.cost < best.fit.cost)) continue;
+        if (best.fit.cost < found.fit.cost + still_likely_cost) widen(found.fit, best.fit);
+        best = std::move(found);
+    }
+    return best;
 }
 
 }  // namespace
 
-FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, const FitOptions& options,
-                               std::span<const FitPoint> tried, FitResult best) {
-    if (layout.cylinders() < fewest_with_shut ||
-        !(best.peak.minCoeff() < lost_peak_ratio * best.peak.maxCoeff()))
+FoundFit or_with_shut_exhaust(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+                              std::span<const FitPoint> tried, FoundFit best) {
+    if (layout.cylinders() < fewest_with_shut || !(peak_ratios(best.fit).minCoeff() < lost_peak_ratio))
         return best;
     FitOptions look = options;
     look.grid = coarse_grid;
-    const auto data_of = [&](const Suspect& suspect) {
-        FitData of_it = data;
-        of_it.exhaust_shut = suspect.cylinder;
-        of_it.offset_deg = suspect.point.offset_deg;
-        return of_it;
-    };
-    const auto go_on = [&](std::vector<Suspect>& suspects, int steps, std::size_t keep) {
-        for (Suspect& suspect : suspects)
-            suspect.point = improve(data_of(suspect), layout, look, std::move(suspect.point), steps);
-        std::sort(suspects.begin(), suspects.end(),
-                  [](const Suspect& a, const Suspect& b) { return a.point.cost < b.point.cost; });
-        suspects.resize(std::min(suspects.size(), keep));
-    };
-    std::vector<Suspect> suspects;
-    for (std::size_t c = 0; c < static_cast<std::size_t>(layout.cylinders()); ++c) {
-        if (!may_be_shut(layout, best, c)) continue;
-        std::vector<Suspect> its_starts;
-        for (const FitPoint& from : tried)
-            // With all others sound the starter may be too weak for the engine; with what they lost it is
-            // not.
-            for (FitPoint start : {begun_anew(from, c), from}) {
-                start.from = {};
-                its_starts.push_back({c, std::move(start)});
-            }
-        go_on(its_starts, first_look_steps, most_starts);
-        std::move(its_starts.begin(), its_starts.end(), std::back_inserter(suspects));
+    const double open_cost = best.fit.cost + (most_have_lost(best.fit) ? against_most_lost_cost : 0);
+    std::optional<FoundFit> shut;
+    for (const FitPoint& start : suspects(data, layout, look, tried, best.fit)) {
+        FoundFit found = fit_from(data, layout, options, start);
+        if (found.fit.cost < (shut ? shut->fit.cost : open_cost)) shut = std::move(found);
     }
-    go_on(suspects, second_look_steps, most_suspects);
-
-    double least_cost = best.cost;
-    std::optional<std::pair<std::size_t, FitResult>> likeliest;
-    for (const Suspect& suspect : suspects) {
-        const FitData of_it = data_of(suspect);
-        FitOptions useful = options;
-        useful.useful_cost = least_cost;
-        const FitPoint point = improve(of_it, layout, useful, suspect.point, steps_to_the_end);
-        if (!(point.cost < least_cost)) continue;
-        FitResult found = describe(of_it, layout, options, point);
-        if (!(found.cost < least_cost)) continue;  // a way of cranking that does not last
-        least_cost = found.cost;
-        likeliest.emplace(suspect.cylinder, std::move(found));
-    }
-    if (!likeliest) return best;
-    if (least_cost < best.cost - sure_cost) return std::move(likeliest->second);
-    best.maybe_shut = likeliest->first;
+    if (!shut) return best;
+    best = or_begun_there(data, layout, options, *shut, std::move(best));
+    if (shut->fit.cost < best.fit.cost - sure_cost) return std::move(*shut);
+    best.fit.maybe_shut = shut->point.supposed.exhaust_shut;
     return best;
 }
 
 FitResult likelier(FitResult one, FitResult other) {
     if (other.cost < one.cost) std::swap(one, other);
-    const auto shut = exhaust_shut(other);
-    if (shut && !exhaust_shut(one) && other.cost < one.cost + same_cost) one.maybe_shut = shut->position;
+    const auto shut = exhaust_shut(one), other_shut = exhaust_shut(other);
+    const bool other_sure = other_shut && other_shut->sure;
+    // Whatever search finds it, a fit with all valves opening is to be excluded before one is surely shut.
+    if (shut && shut->sure && !other_sure && other.cost < one.cost + sure_cost) {
+        if (!other.maybe_shut) other.maybe_shut = shut->position;
+        return other;
+    }
+    if (other_shut && !shut && other.cost < one.cost + same_cost) one.maybe_shut = other_shut->position;
     return one;
 }
 

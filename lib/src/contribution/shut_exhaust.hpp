@@ -15,12 +15,12 @@ namespace evenstroke::contribution {
 /// `best`, or what is found with the exhaust valve of one cylinder shut where that is clearly likelier; where
 /// it is no less likely, `best` says so. It is tried where a cylinder seems to have lost something, from
 /// each of `tried`, the points that the search ended at.
-[[nodiscard]] FitResult or_with_shut_exhaust(const FitData& data, const EngineLayout& layout,
-                                             const FitOptions& options, std::span<const FitPoint> tried,
-                                             FitResult best);
+[[nodiscard]] FoundFit or_with_shut_exhaust(const FitData& data, const EngineLayout& layout,
+                                            const FitOptions& options, std::span<const FitPoint> tried,
+                                            FoundFit best);
 
-/// The likelier of two searches' fits. Where the other has a shut exhaust valve and is about as likely, that
-/// remains open.
+/// The likelier of two searches' fits. One with a shut exhaust valve is as sure as it would be within one
+/// search; where the other has it and is about as likely, that remains open.
 [[nodiscard]] FitResult likelier(FitResult one, FitResult other);
 
 /// The cylinder of that kind in `fit`; empty where all exhaust valves open.

@@ -49,8 +49,9 @@ double scaled(const Prior& prior, double z) {
 
 }  // namespace
 
-UnknownsMap::UnknownsMap(const FitData& fit_data, const EngineLayout& layout)
+UnknownsMap::UnknownsMap(const FitData& fit_data, const EngineLayout& layout, const Supposed& of_the_engine)
     : data(&fit_data),
+      supposed(of_the_engine),
       firing_deg(layout.firing_tdc_deg()),
       mean_load(fit_data.seen_is == Seen::speed ? 1.0 : fit_data.seen.mean()),
       swing(std::sqrt((fit_data.seen - fit_data.seen.mean()).square().mean())),
@@ -79,7 +80,7 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     m.electric_lag_s = scaled(lag_s, z[at_lag]);
     m.saturation = scaled(saturation, z[at_saturation]);
     m.clutch_rad_s = scaled(clutch_rad_s, z[at_clutch]);
-    if (data->sprung) {  // the time constant is that of all masses
+    if (supposed.dual_mass) {  // the time constant is that of all masses
         const double share = scaled(sprung_share, z[at_sprung_share]);
         m.crank_inertia /= 1 + share;
         m.sprung_inertia = share * m.crank_inertia;
@@ -94,8 +95,8 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
     for (std::size_t c = 0; c < firing_deg.size(); ++c) {
         const auto own = shared_unknowns + unknowns_per_cylinder * static_cast<Eigen::Index>(c);
         CylinderGas& gas = m.cylinders[c];
-        gas.firing_deg = firing_deg[c] + data->offset_deg + data->offset_sd_deg * z[at_offset];
-        gas.exhaust_shut = data->exhaust_shut == c;
+        gas.firing_deg = firing_deg[c] + supposed.offset_deg + data->offset_sd_deg * z[at_offset];
+        gas.exhaust_shut = supposed.exhaust_shut == c;
         gas.intake_ratio = scaled(intake, z[at_intake]);
         gas.charge_ratio = gas.intake_ratio * std::exp(charge_spread * z[own + own_charge]);
         gas.leak_per_s = scaled(leak_per_s, z[at_leak]) * std::exp(own_leak_spread * z[own + own_leak]);
@@ -103,6 +104,10 @@ EngineModel UnknownsMap::model(const Eigen::VectorXd& z) const {
             1 + scaled(ratio_less_one, z[at_ratio]) * std::exp(own_ratio_spread * z[own + own_ratio]);
     }
     return m;
+}
+
+double charge_unknown(double share) {
+    return std::log(share) / charge_spread;
 }
 
 double UnknownsMap::lift_sd() const {

@@ -39,6 +39,9 @@ enum Shared {
 /// Then, for each cylinder: charge, leak, compression ratio.
 enum Own { own_charge, own_leak, own_ratio, unknowns_per_cylinder };
 
+/// The unknown `own_charge` of a cylinder that traps this share of what the others do.
+[[nodiscard]] double charge_unknown(double share);
+
 /// What the fit is given besides the engine's layout.
 struct FitData {
     /// Mean cycle of what the trace shows, at evenly spaced times of the cycle from position 0's TDC.
@@ -50,21 +53,26 @@ struct FitData {
     double slow_noise = 0;         ///< of the slow part of `seen` (slow_rms), what no engine need make
     std::optional<double> inrush;  ///< highest load at engagement, in the unit of the load
     bool free_zero = false;        ///< the load's zero is uncertain (battery voltage recovers slowly)
-    double offset_deg = 0;         ///< start value of true TDC minus assumed TDC
-    double offset_sd_deg = 0.5;
-    std::optional<std::size_t> exhaust_shut;  ///< the cylinder whose exhaust valve is taken never to open
-    bool sprung = false;                      ///< the engine is taken to have a dual-mass flywheel
+    double offset_sd_deg = 0.5;    ///< of true TDC about where it is supposed
+};
+
+/// What a fit takes for granted of the engine.
+struct Supposed {
+    double offset_deg = 0;                    ///< true TDC minus that of position 0 in the data
+    std::optional<std::size_t> exhaust_shut;  ///< the cylinder whose exhaust valve never opens
+    bool dual_mass = false;                   ///< the flywheel's
 };
 
 /// Turns unknowns into a model.
 struct UnknownsMap {
     const FitData* data = nullptr;
+    Supposed supposed;
     std::vector<double> firing_deg;
     double mean_load = 0;  ///< 1 where no load is seen: torque is then counted in the starter's mean
     double swing = 0;      ///< standard deviation of the data over the cycle
     double mean_speed_rad_s = 0;
 
-    UnknownsMap(const FitData& data, const EngineLayout& layout);
+    UnknownsMap(const FitData& data, const EngineLayout& layout, const Supposed& supposed = {});
     [[nodiscard]] Eigen::Index size() const;
     [[nodiscard]] EngineModel model(const Eigen::VectorXd& z) const;
     /// What to add to the data so that its zero is the model's.
