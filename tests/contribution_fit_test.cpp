@@ -3,10 +3,13 @@
 
 #include <cmath>
 #include <limits>
+#include <span>
 
 #include "contribution/cycle_average.hpp"
+#include "contribution/dual_mass.hpp"
 #include "contribution/fit_search.hpp"
 #include "contribution/interval.hpp"
+#include "contribution/shut_exhaust.hpp"
 
 using namespace evenstroke;
 using namespace evenstroke::contribution;
@@ -20,12 +23,13 @@ EngineLayout four() {
     return make_layout(4, {}, {}, {});
 }
 
-/// A leaking third cylinder, a heavy crank.
+/// A leaking third cylinder, a heavy crank; with a dual-mass flywheel, 14 Hz.
 Eigen::VectorXd unlike_the_priors() {
     Eigen::VectorXd z =
         Eigen::VectorXd::Zero(shared_unknowns + unknowns_per_cylinder * static_cast<Eigen::Index>(4));
     z[at_time_constant] = 0.7;
     z[at_leak] = -0.5;
+    z[at_spring] = 0.5;
     z[shared_unknowns + 2 * unknowns_per_cylinder + own_leak] = 8;
     return z;
 }
@@ -38,7 +42,7 @@ struct Made {
     FitData data;
 };
 
-Made made() {
+Made made(bool dual_mass = false) {
     FitData nominal;
     nominal.period_s = 0.6;
     nominal.inrush = 620;
@@ -46,7 +50,9 @@ Made made() {
     for (Eigen::Index k = 0; k < fold_places; ++k)
         nominal.seen[k] = 180 + 60 * std::sin(8 * pi * static_cast<double>(k) / fold_places);
     Made out;
-    out.model = UnknownsMap(nominal, four(), {.offset_deg = across_deg}).model(unlike_the_priors());
+    out.model =
+        UnknownsMap(nominal, four(), {.offset_deg = across_deg, .exhaust_shut = {}, .dual_mass = dual_mass})
+            .model(unlike_the_priors());
     for (const CylinderGas& gas : out.model.cylinders) out.tables.push_back(gas_table(gas));
     out.state = rest_state(out.model);
     for (int k = 0; k < 60; ++k) run_cycle(out.model, out.tables, out.state, out.cycle);
@@ -102,6 +108,52 @@ TEST_CASE("fit: a cycle that the model made -> the leaking cylinder's peak, and 
         // standard deviations of half a point).
         CHECK(std::abs(fit.peak[c] / fit.peak[0] - peak[static_cast<std::size_t>(c)] / peak[0]) < 0.01);
     }
+}
+
+TEST_CASE(
+    "fit: a cycle that a dual-mass flywheel made -> taken, judged as one piece, limits that hold both") {
+    const Made engine = made(true);
+    FitPoint start;
+    start.unknowns = Eigen::VectorXd::Zero(UnknownsMap(engine.data, four()).size());
+    start.supposed.offset_deg = across_deg;
+    const FoundFit whole = fit_from(engine.data, four(), {}, start);
+    const FitResult fit = or_with_dual_mass(engine.data, four(), {}, whole);
+    REQUIRE(has_dual_mass(fit.model));
+    REQUIRE(fit.least_ratio.size() == 4);
+    const auto& peak = engine.cycle.peak_ratio;
+    CHECK(std::abs(peak_ratios(fit)[2] - peak[2] / peak[0]) < 0.02);
+    // The best fit of one piece, from here or from where the springs led, is what doubts and choices see.
+    FitPoint springs_off = whole.point;
+    springs_off.unknowns = fit.unknowns;
+    springs_off.unknowns[at_spring] = springs_off.unknowns[at_sprung_share] = 0;
+    springs_off.from = {};
+    const FitResult there = fit_from(engine.data, four(), {}, springs_off).fit;
+    const FitResult& best = there.cost < whole.fit.cost ? there : whole.fit;
+    CHECK(fit.cost == doctest::Approx(best.cost));
+    CHECK(fit.missed_rms >= best.missed_rms);
+    for (const FitResult* held : {&fit, &best, &whole.fit}) {
+        CHECK((fit.least_ratio <= peak_ratios(*held)).all());
+        CHECK((fit.most_ratio >= peak_ratios(*held)).all());
+    }
+    // Without springs in the trace there is nothing to take.
+    const Made one_piece = made();
+    const FoundFit sound = fit_from(one_piece.data, four(), {}, start);
+    CHECK_FALSE(has_dual_mass(or_with_dual_mass(one_piece.data, four(), {}, sound).model));
+}
+
+TEST_CASE(
+    "fit: a search that stopped too early, a shut valve tried from there -> the valve is not believed") {
+    const Made engine = made();
+    FitPoint start;
+    start.unknowns = Eigen::VectorXd::Zero(UnknownsMap(engine.data, four()).size());
+    start.supposed.offset_deg = across_deg;
+    const FitPoint early = improve(engine.data, four(), {}, start, 4);
+    const FoundFit poor{describe(engine.data, four(), {}, early), early};
+    REQUIRE(peak_ratios(poor.fit).minCoeff() < 0.9);  // something to explain
+    const FoundFit found =
+        or_with_shut_exhaust(engine.data, four(), {}, std::span<const FitPoint>(&early, 1), poor);
+    CHECK_FALSE(found.point.supposed.exhaust_shut);
+    CHECK(found.fit.cost < poor.fit.cost - 12);  // what was tried from elsewhere is what counts
 }
 
 TEST_CASE("fit: gone on with from where it stood -> the cost that it has from rest") {

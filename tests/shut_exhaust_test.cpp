@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <string>
 #include <tuple>
 #include <utility>
@@ -44,6 +45,19 @@ std::pair<Analysis, SynthResult> cranked(const EngineLayout& layout, Quantity qu
         asked.reference.wheel = options.chain.pattern;
         asked.reference.sync_lead_deg = cam_before_tdc_deg;
     }
+    SynthResult made = synthesise(options, seed);
+    Analysis analysis = analyse(made.recording, asked);
+    return {std::move(analysis), std::move(made)};
+}
+
+/// A drawn engine, cranked and analysed on its mark.
+std::pair<Analysis, SynthResult> cranked(const SynthOptions& options, Quantity quantity, std::uint64_t seed) {
+    AnalyseOptions asked;
+    asked.layout = options.engine.layout;
+    asked.trace.quantity = quantity;
+    asked.trace.channel = quantity == Quantity::voltage ? "Battery" : "Clamp";
+    asked.reference.sync = "Sync";
+    asked.reference.sync_lead_deg = options.chain.sync_lead_deg;
     SynthResult made = synthesise(options, seed);
     Analysis analysis = analyse(made.recording, asked);
     return {std::move(analysis), std::move(made)};
@@ -99,14 +113,7 @@ TEST_CASE(
         SynthOptions options = draw_engine(static_cast<std::uint64_t>(seed), "four");
         options.engine.faults = {
             {.position = position, .kind = FaultKind::exhaust_lift, .amount = 100, .neighbour = {}}};
-        const SynthResult made = synthesise(options, static_cast<std::uint64_t>(seed));
-        AnalyseOptions asked;
-        asked.layout = options.engine.layout;
-        asked.trace.quantity = quantity;
-        asked.trace.channel = quantity == Quantity::current ? "Clamp" : "Battery";
-        asked.reference.sync = "Sync";
-        asked.reference.sync_lead_deg = options.chain.sync_lead_deg;
-        const Analysis a = analyse(made.recording, asked);
+        const auto [a, made] = cranked(options, quantity, static_cast<std::uint64_t>(seed));
         CHECK(has_notice(a.contribution.notices, code));
         CHECK(a.findings.outcome == Outcome::inconclusive);
         REQUIRE(a.contribution.cylinders.size() == made.truth.contribution_pct.size());
@@ -124,6 +131,65 @@ TEST_CASE(
                               return test.code == "valve-lift" && test.text.find(lift) != std::string::npos;
                           }));
     }
+}
+
+TEST_CASE("contribution: a loss that a search with a shut valve began nearer to -> no valve is surely shut" *
+          test::once) {
+    // Drawn fours whose valves open: one with a leak, one that is given half a charge, one less than half
+    // its compression ratio. A shut valve was taken for sure, by a search that had begun where the one
+    // without had not.
+    struct Drawn {
+        int seed;
+        const char* family;
+        Quantity quantity;
+        std::optional<SynthFault> fault;
+    };
+    for (const Drawn& drawn :
+         {Drawn{7113, "four-odd", Quantity::voltage, {}},
+          Drawn{7215, "four-odd", Quantity::voltage,
+                SynthFault{.position = 3, .kind = FaultKind::charge, .amount = 50, .neighbour = {}}},
+          Drawn{7201, "four", Quantity::current,
+                SynthFault{.position = 1, .kind = FaultKind::ratio, .amount = 55, .neighbour = {}}}}) {
+        CAPTURE(drawn.seed);
+        const auto seed = static_cast<std::uint64_t>(drawn.seed);
+        SynthOptions options = draw_engine(seed, drawn.family);
+        if (drawn.fault) options.engine.faults = {*drawn.fault};
+        const auto [a, made] = cranked(options, drawn.quantity, seed);
+        CHECK_FALSE(has_notice(a.contribution.notices, "exhaust-stays-shut"));
+        REQUIRE(a.findings.verdicts.size() == 4);
+        for (std::size_t c = 0; c < 4; ++c) {
+            CAPTURE(c);
+            if (made.truth.contribution_pct[c] < 90) continue;
+            CHECK(a.findings.verdicts[c] != Verdict::weak);
+            CHECK(a.findings.verdicts[c] != Verdict::low);
+        }
+    }
+}
+
+TEST_CASE("fit: two searches, a valve surely shut in one -> sure only where the other is excluded") {
+    using namespace evenstroke::contribution;
+    const auto fit = [](double cost, bool shut) {
+        FitResult out;
+        out.cost = cost;
+        out.model.cylinders.resize(4);
+        out.model.cylinders[1].exhaust_shut = shut;
+        return out;
+    };
+    const auto sure = [](const FitResult& one) { return exhaust_shut(one) && exhaust_shut(one)->sure; };
+    // 2 ln 400 = 12: twenty to one after the prior of a broken rocker, which is twenty times rarer than a
+    // leak.
+    CHECK(sure(likelier(fit(100, true), fit(112.5, false))));
+    CHECK(sure(likelier(fit(112.5, false), fit(100, true))));
+    for (const double cost : {100.5, 111.5}) {
+        const FitResult open = likelier(fit(100, true), fit(cost, false));
+        CHECK(open.cost == cost);
+        REQUIRE(open.maybe_shut);
+        CHECK(*open.maybe_shut == 1);
+    }
+    CHECK(sure(likelier(fit(100, true), fit(101, true))));
+    // The likelier one without: about as likely leaves it open, less likely does not.
+    CHECK(likelier(fit(100, false), fit(101.5, true)).maybe_shut == std::optional<std::size_t>(1));
+    CHECK_FALSE(likelier(fit(100, false), fit(102.5, true)).maybe_shut);
 }
 
 TEST_CASE("contribution: a leak, low charge or a low ratio -> no exhaust valve is suspected" * test::once) {
