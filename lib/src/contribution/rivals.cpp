@@ -18,6 +18,9 @@ constexpr std::size_t most_tried = 3;
 constexpr double lost_unknown = -8;
 /// A search that is begun elsewhere ends within this of the same fit; the interval has that already.
 constexpr double same_fit_ratio = 0.03;
+/// One that is likelier by this much (2 ln 400) is taken for the estimate; one by less made it no better, on
+/// engines of the synth.
+constexpr double taken_cost = 12;
 /// Most do, and after a few steps stand within this of it already; those are followed no further.
 constexpr int rival_look_steps = 8;
 constexpr double on_its_way_ratio = 0.012;
@@ -43,17 +46,21 @@ void widen(FitResult& fit, const FitResult& other) {
 
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                      FoundFit& best) {
-    const Eigen::ArrayXd ratio = peak_ratios(best.fit);
+    Eigen::ArrayXd ratio = peak_ratios(best.fit);
     for (const Eigen::Index c : doubtful(ratio))
         for (const Own lost : {own_charge, own_ratio}) {
             FitPoint point = improve(data, layout, options, with_loss(best.point, c, lost, lost_unknown),
                                      rival_look_steps);
             const Eigen::ArrayXd looked_at = peak_ratios(describe(data, layout, options, point));
             if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
-            const FitResult rival = fit_from(data, layout, options, std::move(point)).fit;
-            if (!(rival.cost < best.fit.cost + still_likely_cost)) continue;
-            if (std::abs(peak_ratios(rival)[c] - ratio[c]) < same_fit_ratio) continue;
-            widen(best.fit, rival);
+            FoundFit rival = fit_from(data, layout, options, std::move(point));
+            if (!(rival.fit.cost < best.fit.cost + still_likely_cost)) continue;
+            if (std::abs(peak_ratios(rival.fit)[c] - ratio[c]) < same_fit_ratio) continue;
+            if (rival.fit.cost < best.fit.cost - taken_cost) {
+                std::swap(rival, best);
+                ratio = peak_ratios(best.fit);
+            }
+            widen(best.fit, rival.fit);
         }
 }
 

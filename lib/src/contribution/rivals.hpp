@@ -5,15 +5,15 @@
 
 namespace evenstroke::contribution {
 
-/// A fit belongs into a 95 % interval unless it is twenty times unlikelier (2 ln 20). One that is likelier is
-/// not taken for the estimate: on engines of the synth that made it no better.
+/// A fit belongs into a 95 % interval unless it is twenty times unlikelier (2 ln 20).
 inline constexpr double still_likely_cost = 6;
 
 /// Makes the limits of `fit` hold its own peaks and all that `other` gives.
 void widen(FitResult& fit, const FitResult& other);
 
 /// Fits `data` from where `best` stands with a loss of charge, and of compression ratio, in each cylinder
-/// that has lost something, and widens the limits of `best` by those that are about as likely.
+/// that has lost something, and widens the limits of `best` by those that are about as likely. One that is
+/// likelier by far is the best from then on.
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                      FoundFit& best);
 
