@@ -57,9 +57,8 @@ FoundFit or_of_one_piece(const FitData& data, const EngineLayout& layout, const 
     there.unknowns[at_spring] = there.unknowns[at_sprung_share] = 0;
     there.from = {};
     FoundFit found = fit_from(data, layout, options, std::move(there));
-    if (!(found.fit.cost < best.fit.cost)) return best;
-    widen(found.fit, best.fit);
-    return found;
+    if (found.fit.cost < best.fit.cost) replace(best, std::move(found));
+    return best;
 }
 
 }  // namespace
@@ -91,8 +90,9 @@ FitResult or_with_dual_mass(const FitData& data, const EngineLayout& layout, con
 Notice dual_mass_notice() {
     return {
         "dual-mass-flywheel",
-        "the engine turns as with a dual-mass flywheel, and was taken to have one; the intervals hold "
-        "what a flywheel of one piece would give too. If this engine has one of one piece, judge with care"};
+        "the engine turns as with a dual-mass flywheel, and was taken to have one; the cylinders' intervals "
+        "hold what a flywheel of one piece would give too. If this engine has one of one piece, judge with "
+        "care"};
 }
 
 }  // namespace evenstroke::contribution

@@ -178,9 +178,10 @@ class Fit {
         return by;
     }
 
-    /// Repeats the cycle until it ends as it began: by Newton's method with the derivatives of the last
-    /// linearisation, as long as that gains. Else by waiting: a slow engine settles over many cycles, each
-    /// change a constant share of the one before, and that geometric series is summed at once.
+    /// Repeats the cycle until the speed and the charges end it as they began it: by Newton's method with the
+    /// derivatives of the last linearisation, as long as that gains. Else by waiting: a slow engine settles
+    /// over many cycles, each change a constant share of the one before, and that geometric series is summed
+    /// at once.
     void settle(Evaluation& e) const {
         const auto alike = [](double a, double b) { return std::abs(a - b) < periodic_share; };
         double change_before = 0;

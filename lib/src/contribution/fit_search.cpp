@@ -72,8 +72,8 @@ std::vector<FitPoint> first_points(Eigen::Index unknowns, const std::vector<doub
     return points;
 }
 
-/// The best of `tried` when each cycle is begun anew from where it stands.
-FoundFit best_begun_anew(const FitData& data, const EngineLayout& layout, const FitOptions& options,
+/// The best of `tried` by the cycles that they lead to when each is begun anew from where it stands.
+FoundFit best_that_lasts(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                          const std::vector<FitPoint>& tried) {
     std::optional<FoundFit> best;
     for (const FitPoint& point : tried) {
@@ -139,11 +139,11 @@ FitResult fit_best(const FitData& data, const EngineLayout& layout, const std::v
     go_on(tried, narrow, steps_to_the_end, finalists);
     // A cycle may be such that the least disturbance leads to another way of cranking: no engine keeps that,
     // and what is found when it is begun anew tells.
-    FoundFit best = best_begun_anew(data, layout, narrow, tried);
+    FoundFit best = best_that_lasts(data, layout, narrow, tried);
     if (best.fit.cost > tried.front().cost + another_way_cost) {
         for (FitPoint& point : tried) point.from = {};
         go_on(tried, narrow, steps_to_the_end, finalists);
-        FoundFit again = best_begun_anew(data, layout, narrow, tried);
+        FoundFit again = best_that_lasts(data, layout, narrow, tried);
         if (again.fit.cost < best.fit.cost) best = std::move(again);
     }
     best = or_with_other_losses(data, layout, narrow, std::move(best));

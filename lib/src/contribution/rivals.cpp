@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 #include <vector>
 
 namespace evenstroke::contribution {
@@ -44,6 +45,12 @@ void widen(FitResult& fit, const FitResult& other) {
     fit.most_ratio = fit.most_ratio.max(alone ? ratio : other.most_ratio).eval();
 }
 
+void replace(FoundFit& best, FoundFit better) {
+    better.fit.maybe_shut = best.fit.maybe_shut;
+    widen(better.fit, best.fit);
+    best = std::move(better);
+}
+
 void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitOptions& options,
                      FoundFit& best) {
     Eigen::ArrayXd ratio = peak_ratios(best.fit);
@@ -57,10 +64,11 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
             if (!(rival.fit.cost < best.fit.cost + still_likely_cost)) continue;
             if (std::abs(peak_ratios(rival.fit)[c] - ratio[c]) < same_fit_ratio) continue;
             if (rival.fit.cost < best.fit.cost - taken_cost) {
-                std::swap(rival, best);
+                replace(best, std::move(rival));
                 ratio = peak_ratios(best.fit);
+            } else {
+                widen(best.fit, rival.fit);
             }
-            widen(best.fit, rival.fit);
         }
 }
 
