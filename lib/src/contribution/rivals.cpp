@@ -62,11 +62,11 @@ void look_for_rivals(const FitData& data, const EngineLayout& layout, const FitO
             if (std::abs(looked_at[c] - ratio[c]) < on_its_way_ratio) continue;
             FoundFit rival = fit_from(data, layout, options, std::move(point));
             if (!(rival.fit.cost < best.fit.cost + still_likely_cost)) continue;
-            if (std::abs(peak_ratios(rival.fit)[c] - ratio[c]) < same_fit_ratio) continue;
+            // Where this cylinder reads the same by it, the others may not.
             if (rival.fit.cost < best.fit.cost - taken_cost) {
                 replace(best, std::move(rival));
                 ratio = peak_ratios(best.fit);
-            } else {
+            } else if (std::abs(peak_ratios(rival.fit)[c] - ratio[c]) >= same_fit_ratio) {
                 widen(best.fit, rival.fit);
             }
         }
