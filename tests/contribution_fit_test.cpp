@@ -69,6 +69,14 @@ Made made(bool dual_mass = false) {
     return out;
 }
 
+/// Every unknown as most engines have it, TDC where made() puts it.
+FitPoint usual_four(const FitData& data) {
+    FitPoint point;
+    point.unknowns = Eigen::VectorXd::Zero(UnknownsMap(data, four()).size());
+    point.supposed.offset_deg = across_deg;
+    return point;
+}
+
 /// Of a fit that leaves nothing open, from a single cycle; the last cylinder has this share of the usual
 /// charge.
 Contributions contributions_of_peaks(const std::vector<double>& peaks, double last_charge = 1) {
@@ -113,9 +121,7 @@ TEST_CASE("fit: a cycle that the model made -> the leaking cylinder's peak, and 
 TEST_CASE(
     "fit: a cycle that a dual-mass flywheel made -> taken, judged as one piece, limits that hold both") {
     const Made engine = made(true);
-    FitPoint start;
-    start.unknowns = Eigen::VectorXd::Zero(UnknownsMap(engine.data, four()).size());
-    start.supposed.offset_deg = across_deg;
+    const FitPoint start = usual_four(engine.data);
     const FoundFit whole = fit_from(engine.data, four(), {}, start);
     const FitResult fit = or_with_dual_mass(engine.data, four(), {}, whole);
     REQUIRE(has_dual_mass(fit.model));
@@ -144,9 +150,7 @@ TEST_CASE(
 TEST_CASE(
     "fit: a search that stopped too early, a shut valve tried from there -> the valve is not believed") {
     const Made engine = made();
-    FitPoint start;
-    start.unknowns = Eigen::VectorXd::Zero(UnknownsMap(engine.data, four()).size());
-    start.supposed.offset_deg = across_deg;
+    const FitPoint start = usual_four(engine.data);
     const FitPoint early = improve(engine.data, four(), {}, start, 4);
     const FoundFit poor{describe(engine.data, four(), {}, early), early};
     REQUIRE(peak_ratios(poor.fit).minCoeff() < 0.9);  // something to explain
@@ -158,9 +162,7 @@ TEST_CASE(
 
 TEST_CASE("fit: gone on with from where it stood -> the cost that it has from rest") {
     const Made engine = made();
-    FitPoint start;
-    start.unknowns = Eigen::VectorXd::Zero(UnknownsMap(engine.data, four()).size());
-    start.supposed.offset_deg = across_deg;
+    const FitPoint start = usual_four(engine.data);
     const FitPoint stopped = improve(engine.data, four(), {}, start, 3);
     FitPoint from_rest = stopped;
     from_rest.from = {};
